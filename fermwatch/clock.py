@@ -1,0 +1,59 @@
+"""The only place that reads a clock.
+
+`now()` is wall time, for storing and showing; `monotonic_s()` is real time, for everything that waits on hardware, a
+broker or a disk. Whoever decides receives the deciding instant as a value and never calls either.
+"""
+
+import time
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from typing import Protocol
+
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+class Clock(Protocol):
+    """A source of wall time and of monotonic time."""
+
+    def now(self) -> datetime: ...
+
+    def monotonic_s(self) -> float: ...
+
+
+class SystemClock:
+    """The machine's own clocks."""
+
+    def now(self) -> datetime:
+        return datetime.now(UTC)
+
+    def monotonic_s(self) -> float:
+        return time.monotonic()
+
+
+@dataclass(slots=True)
+class ManualClock:
+    """A clock that stands still until it is moved: for tests and replays."""
+
+    at: datetime = field(default_factory=lambda: EPOCH)
+    elapsed_s: float = 0.0
+
+    def now(self) -> datetime:
+        return self.at
+
+    def monotonic_s(self) -> float:
+        return self.elapsed_s
+
+    def advance(self, seconds: float) -> None:
+        self.at += timedelta(seconds=seconds)
+        self.elapsed_s += seconds
+
+
+def to_ms(at: datetime) -> int:
+    """Whole milliseconds since 1970, UTC: how instants are stored. Naive datetimes are refused."""
+    if at.tzinfo is None:
+        raise ValueError(f"an instant without a time zone: {at}")
+    return (at - EPOCH) // timedelta(milliseconds=1)
+
+
+def from_ms(milliseconds: int) -> datetime:
+    return EPOCH + timedelta(milliseconds=milliseconds)

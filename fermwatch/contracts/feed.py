@@ -1,0 +1,66 @@
+"""What a screen or a text command shows, as one frozen picture of the store at one instant."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Protocol
+
+from fermwatch.contracts.store import Bucket, SourceStatus, WatcherStatus
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.finding import Alarm
+from fermwatch.model.judgement import Judgement
+from fermwatch.model.probe import Probe, Vessel
+
+
+class Freshness(StrEnum):
+    LIVE = "live"
+    STALE = "stale"
+    LAST_KNOWN = "last known"  # a broker's retained value
+    NEVER = "never heard"
+
+
+@dataclass(frozen=True, slots=True)
+class ProbeView:
+    """A probe and what it last said, calibrated, in canonical units. `value` is None where it was never heard."""
+
+    probe: Probe
+    freshness: Freshness
+    value: float | None = None
+    at: datetime | None = None
+    age_s: float | None = None
+    flagged: str = ""  # in words, where the newest reading is not to be taken at its word
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """One fermenter. Curves cover the last 24 h, calibrated, at most 96 buckets."""
+
+    vessel: Vessel
+    batch: Batch | None
+    probes: tuple[ProbeView, ...]
+    alarms: tuple[Alarm, ...]
+    beer_curve: tuple[Bucket, ...] = ()
+    gravity_curve: tuple[Bucket, ...] = ()
+    judgement: Judgement | None = None
+    measurements: tuple[GravityMeasurement, ...] = ()
+    events: tuple[Event, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """now: the deciding instant; wall_now: the reader's own clock, to tell a dead watcher by."""
+
+    site: str
+    timezone: str
+    now: datetime
+    wall_now: datetime
+    watcher: WatcherStatus | None
+    lanes: tuple[Lane, ...]
+    alarms: tuple[Alarm, ...]
+    sources: tuple[SourceStatus, ...]
+
+
+class Feed(Protocol):
+    def changed(self) -> bool: ...
+    def snapshot(self, wall_now: datetime) -> Snapshot: ...
+    def close(self) -> None: ...

@@ -1,0 +1,64 @@
+"""The inbox: how people's words reach the watcher, durable while it is down, applied exactly once.
+
+A request's `payload` is plain JSON data, whose keys are those of the model's dataclasses.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any, Protocol
+
+
+class RequestKind(StrEnum):
+    OPEN_BATCH = "open-batch"  # payload: a Batch
+    EDIT_BATCH = "edit-batch"  # payload: {"id": ..., "changes": {...}}
+    END_BATCH = "end-batch"  # payload: {"id": ...}
+    MEASURE = "measure"  # payload: {"batch": id, "measurement": a GravityMeasurement}
+    EVENT = "event"  # payload: {"batch": id, "event": an Event}
+    VOID = "void"  # payload: {"id": of the measurement or event, "reason": ...}
+    ACKNOWLEDGE = "acknowledge"  # payload: {"rule": ..., "subject": ...}
+    SHELVE = "shelve"  # payload: {"rule": ..., "subject": ..., "until": ISO-8601}
+    UNSHELVE = "unshelve"
+    SERVICE = "service"  # payload: {"rule": ..., "subject": ..., "out": bool}: taken out of service, or put back
+
+
+class OutcomeState(StrEnum):
+    DONE = "done"
+    REFUSED = "refused"
+    EXPIRED = "expired"
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """id: a ULID made by whoever asks. user: as claimed, for the journal. expires_at: None never expires."""
+
+    id: str
+    site: str
+    kind: RequestKind
+    payload: Mapping[str, Any]
+    user: str
+    created_at: datetime
+    expires_at: datetime | None = None
+    version: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    request_id: str
+    state: OutcomeState
+    reason: str
+    at: datetime
+
+
+class Inbox(Protocol):
+    def put(self, request: Request) -> None:
+        """Keep it durably; raises StoreError naming the remedy where this user may not write."""
+
+    def waiting(self) -> tuple[Request, ...]:
+        """Everything not yet dropped, oldest first. What cannot be read is set aside, never lost."""
+
+    def drop(self, request_id: str) -> None:
+        """Forget a request whose outcome is in the store."""
+
+    def close(self) -> None: ...

@@ -1,0 +1,159 @@
+"""What the store keeps besides readings, as plain values, and what a writer and a reader of it can do.
+
+The watcher alone writes, from one thread. Dashboards and text commands open a reader of their own and never write:
+what people say goes through the inbox.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Protocol
+
+from fermwatch.contracts.inbox import Outcome, Request
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.finding import Alarm
+from fermwatch.model.judgement import Judgement
+from fermwatch.model.probe import Probe, Vessel
+from fermwatch.model.reading import Flag, Reading
+
+
+class SourceState(StrEnum):
+    STARTING = "starting"
+    CONNECTED = "connected"
+    UNAVAILABLE = "unavailable"  # tried again by itself
+    REFUSED = "refused"  # a person must act
+
+
+@dataclass(frozen=True, slots=True)
+class SourceStatus:
+    """How a source of readings does. `detail` is one cleaned line; counts are since the watcher started."""
+
+    name: str
+    driver: str
+    state: SourceState
+    detail: str
+    since: datetime
+    readings: int = 0
+    rejected: int = 0
+    last_rejection: str = ""
+    unbound_channels: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WatcherStatus:
+    """The watcher's last sign of life.
+
+    now: the deciding instant (the demo's runs fast); beat_at: wall time of the sign itself.
+    """
+
+    version: str
+    pid: int
+    started_at: datetime
+    now: datetime
+    beat_at: datetime
+    last_commit_at: datetime | None = None
+    readings_stored: int = 0
+    duplicates: int = 0
+    trouble: str = ""  # one line where the store itself has trouble, as a full disk
+    stopped: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A probe as the store knows it: the number its readings are kept under, and how it is configured now."""
+
+    series: int
+    probe: Probe
+
+
+@dataclass(frozen=True, slots=True)
+class Latest:
+    """The newest reading of a series, uncalibrated. `last_known`: a broker's retained value, never a fresh one."""
+
+    series: int
+    at: datetime
+    value: float
+    flags: Flag = Flag.GOOD
+    last_known: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Bucket:
+    """What a series did within a span that begins at `at`: so that a spike is never averaged away. Uncalibrated."""
+
+    at: datetime
+    count: int
+    low: float
+    high: float
+    mean: float
+
+
+@dataclass(frozen=True, slots=True)
+class JournalEntry:
+    """Something that happened, in words: kept for ever."""
+
+    at: datetime
+    kind: str  # "alarm", "source", "request", "watcher", "store"
+    subject: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Appended:
+    stored: int
+    duplicates: int
+
+
+class Reader(Protocol):
+    """Short reads, each one consistent; none holds a transaction open afterwards."""
+
+    def changed(self) -> bool:
+        """Whether anything was committed since the last call. Cheap enough to ask four times a second."""
+
+    def site(self) -> tuple[str, str]:
+        """The site's slug and its IANA time zone."""
+
+    def watcher(self) -> WatcherStatus | None: ...
+    def vessels(self) -> tuple[Vessel, ...]: ...
+    def series(self) -> tuple[Series, ...]: ...
+    def latest(self) -> Mapping[int, Latest]: ...
+    def readings(self, series: int, start: datetime, end: datetime) -> Sequence[Reading]:
+        """Raw rows with start <= at < end, in time order, flagged ones too."""
+
+    def buckets(self, series: int, start: datetime, end: datetime, columns: int) -> Sequence[Bucket]:
+        """At most `columns` buckets over [start, end), from the roll-ups; good readings only."""
+
+    def batches(self, *, ended: bool = False) -> tuple[Batch, ...]:
+        """Open batches, oldest pitch first; with `ended`, all."""
+
+    def measurements(self, batch_id: str) -> tuple[GravityMeasurement, ...]: ...
+    def events(self, batch_id: str) -> tuple[Event, ...]: ...
+    def alarms(self) -> tuple[Alarm, ...]: ...
+    def sources(self) -> tuple[SourceStatus, ...]: ...
+    def judgement(self, batch_id: str) -> Judgement | None: ...
+    def journal(self, *, limit: int = 50, kind: str = "", subject: str = "") -> tuple[JournalEntry, ...]: ...
+    def outcome(self, request_id: str) -> Outcome | None: ...
+    def close(self) -> None: ...
+
+
+class Writer(Reader, Protocol):
+    """The watcher's side; holds the site's lease. Each call is one fully synced transaction, or nothing.
+
+    Raises StoreFull where the disk is full, StoreError otherwise; never leaves half a transaction.
+    """
+
+    def declare(
+        self, timezone: str, vessels: Sequence[Vessel], probes: Sequence[Probe], now: datetime
+    ) -> Mapping[str, int]:
+        """Write what was configured; probe slug -> series. A changed calibration or vessel is a new binding from now."""
+
+    def append(self, readings: Sequence[Reading]) -> Appended: ...
+    def set_last_known(self, latest: Sequence[Latest]) -> None: ...
+    def beat(self, status: WatcherStatus) -> None: ...
+    def set_source(self, status: SourceStatus) -> None: ...
+    def save_alarms(self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry]) -> None: ...
+    def save_judgement(self, batch_id: str, judgement: Judgement) -> None: ...
+    def enter(self, entries: Sequence[JournalEntry]) -> None: ...
+    def apply(self, request: Request, now: datetime) -> Outcome:
+        """Carry out a request and record its outcome in one transaction. Applied twice, it is done once."""

@@ -1,0 +1,116 @@
+"""A batch: beer in a fermenter from pitch to the last fresh bottle, with all that people did to it and said of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+
+from fermwatch.model.yeast import Yeast
+
+
+class GravityOrigin(StrEnum):
+    """How the original gravity is known, which says how far to trust it."""
+
+    MEASURED = "measured"  # on the full, mixed wort
+    TOPPED_UP = "topped-up"  # measured, then water was added
+    RECIPE = "recipe"
+
+    @property
+    def sd_points(self) -> float:
+        """Standard deviation in points (common practice)."""
+        return {GravityOrigin.MEASURED: 0.7, GravityOrigin.TOPPED_UP: 4.0, GravityOrigin.RECIPE: 6.0}[self]
+
+
+class Instrument(StrEnum):
+    HYDROMETER = "hydrometer"
+    REFRACTOMETER = "refractometer"
+
+
+class EventKind(StrEnum):
+    """What happens to a batch besides time. Each changes what may be concluded."""
+
+    DRY_HOP = "dry-hop"
+    SUGAR = "sugar"
+    FRUIT = "fruit"
+    TRANSFER = "transfer"
+    SPLIT = "split"
+    BLEND = "blend"
+    FORCED_FERMENT = "forced-ferment"
+    CRASH = "crash"
+    PACKAGED = "packaged"
+    DIACETYL_TEST = "diacetyl-test"
+    OBSERVATION = "observation"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that was done or seen. `data` holds what the kind needs, units in the key names.
+
+    forced-ferment: gravity_sg, same_yeast, temperature_c. sugar, fruit, dry-hop: grams, name. crash: target_c.
+    diacetyl-test: passed. packaged: package, volumes, sugar_g_per_l. observation: what, text.
+    """
+
+    id: str
+    at: datetime
+    kind: EventKind
+    data: Mapping[str, float | str | bool] = field(default_factory=dict)
+    text: str = ""
+    voided: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class GravityMeasurement:
+    """A gravity measured by hand.
+
+    reading: as read on the instrument, in `unit`; `gravity_sg` is corrected to SG 20/20, `sd_points` its uncertainty.
+    """
+
+    id: str
+    at: datetime
+    gravity_sg: float
+    instrument: Instrument = Instrument.HYDROMETER
+    sd_points: float = 0.7
+    reading: float | None = None
+    unit: str = "SG"
+    sample_temperature_c: float | None = None
+    degassed: bool = True
+    voided: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PackageChoice:
+    """Into what, how lively, and where it will stand. `limit_bar` is the maker's figure, gauge, where there is one."""
+
+    kind: str
+    volumes: float
+    storage_c: float = 30.0
+    limit_bar: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """What was pitched, when, into what.
+
+    extract_adjuncts_g_per_l: sugars and the like already in the wort (sucrose, lactose, maltodextrin, ...), grams per
+    litre: they correct the yeast's attenuation range.
+    """
+
+    id: str
+    name: str
+    vessel: str
+    original_sg: float
+    pitched_at: datetime
+    volume_l: float
+    yeast: Yeast
+    original_origin: GravityOrigin = GravityOrigin.MEASURED
+    fermenter_volume_l: float | None = None
+    package: PackageChoice | None = None
+    extract_adjuncts_g_per_l: Mapping[str, float] = field(default_factory=dict)
+    notes: str = ""
+    ended_at: datetime | None = None
+    version: int = 1
+
+    @property
+    def expected_terminal_sg(self) -> tuple[float, float]:
+        return self.yeast.expected_terminal_sg(self.original_sg)

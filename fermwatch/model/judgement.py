@@ -1,0 +1,76 @@
+"""What is judged of a batch at one instant: trend, phase, forecast and verdict."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from fermwatch.model.finding import Evidence, Phase, VerdictKind
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """Where gravity is and where it is going, each with its standard deviation. A negative rate is falling."""
+
+    at: datetime
+    gravity_sg: float
+    gravity_sd_points: float
+    rate_points_per_day: float
+    rate_sd_points_per_day: float
+    apparent_attenuation: float
+    probe_offset_points: float | None = None
+    probe_offset_sd_points: float | None = None
+    probe_drift_points_per_day: float | None = None
+    probe_drift_sd_points_per_day: float | None = None
+    temperature_share: float | None = None
+    foam_points: float | None = None
+    temperature_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseStatement:
+    """The phase, since when, its likely reason where it is not a healthy one, and what it rests on."""
+
+    phase: Phase
+    since: datetime
+    reason: str = ""
+    evidence: tuple[Evidence, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """Terminal gravity and when the beer is within 1 point of it; `low` and `high` bound the 90 % interval."""
+
+    at: datetime
+    terminal_sg: float
+    low_sg: float
+    high_sg: float
+    done_at: datetime | None = None
+    done_low: datetime | None = None
+    done_high: datetime | None = None
+    cannot_know: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """May this beer go into this package?
+
+    reasons: what is not met, or what it rests on, the most telling first.
+    next_reading_at: when the next hydrometer reading would settle it; `next_reading_why` says how.
+    """
+
+    kind: VerdictKind
+    since: datetime
+    reasons: tuple[str, ...] = ()
+    evidence: tuple[Evidence, ...] = ()
+    next_reading_at: datetime | None = None
+    next_reading_why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """All of it at `at`. Parts are None where there is not yet anything to judge by."""
+
+    at: datetime
+    trend: Trend | None = None
+    phase: PhaseStatement | None = None
+    forecast: Forecast | None = None
+    verdict: Verdict | None = None
