@@ -21,11 +21,15 @@ GROUP = "fermwatch.drivers"
 
 @dataclass(frozen=True, slots=True)
 class Rejection:
-    """Something heard that is not a reading. `sample` is cleaned and cut short; `channel` is empty where unknown."""
+    """Something heard that is not a reading. `sample` is cleaned and cut short; `channel` is empty where unknown.
+
+    count: how many of the same reason and channel this one stands for.
+    """
 
     reason: str
     sample: str = ""
     channel: str = ""
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
