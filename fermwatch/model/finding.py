@@ -1,7 +1,7 @@
 """What the deciding code says: evidence, findings, alarms and verdicts, each with the numbers it rests on."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 
 
@@ -29,6 +29,7 @@ class Finding:
     holds: True while the condition stands, False when shown to be over, None where there is no data to tell: which
     never clears an alarm.
     statement: one line with its numbers. remedy: what to do.
+    quiet_because: why it should not call anybody although it holds ("cold after finishing does no harm").
     """
 
     rule: str
@@ -37,6 +38,19 @@ class Finding:
     severity: Severity = Severity.WARNING
     statement: str = ""
     remedy: str = ""
+    quiet_because: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """How long a finding must hold before the alarm is raised, and be over before it is cleared."""
+
+    on_delay: timedelta = timedelta()
+    off_delay: timedelta = timedelta()
+    critical_on_delay: timedelta | None = None  # None: as on_delay
+
+    def until_critical(self) -> timedelta:
+        return self.on_delay if self.critical_on_delay is None else self.critical_on_delay
 
 
 class Condition(StrEnum):
@@ -52,6 +66,7 @@ class Condition(StrEnum):
 class Alarm:
     """A finding that needs a person. One per (rule, subject); a repeat is the next `occurrence`.
 
+    worse_since: since when the finding has held as critical, while the alarm is not yet critical itself.
     last_known: the evidence is stale, the alarm stands on what was last heard.
     shelved_until, out_of_service, suppressed_by: why it is quiet; it goes on being evaluated and recorded all the same.
     """
@@ -61,6 +76,7 @@ class Alarm:
     condition: Condition = Condition.NORMAL
     severity: Severity = Severity.WARNING
     since: datetime | None = None  # start of the present condition
+    worse_since: datetime | None = None
     raised_at: datetime | None = None
     cleared_at: datetime | None = None
     acknowledged_at: datetime | None = None

@@ -1,0 +1,107 @@
+"""The life cycle: a pure step from one alarm and one finding to the next alarm.
+
+Condition: normal -> pending (on-delay) -> raised -> clearing (off-delay) -> normal. Attention is another axis: an
+occurrence is acknowledged or not, shelved until an end, out of service, or quiet by design; none of these stops the
+condition from being evaluated and recorded. No data holds every timer: silence never raises and never clears.
+"""
+
+from dataclasses import replace
+from datetime import datetime
+from enum import StrEnum
+
+from fermwatch.model.finding import Alarm, Condition, Finding, Severity, Timing
+
+
+class Transition(StrEnum):
+    """What there is to tell, and to write into the journal."""
+
+    RAISED = "raised"
+    ESCALATED = "escalated"  # an alarm that stood as a warning is now critical: it needs to be seen again
+    CLEARED = "cleared"
+    STALE = "stale"  # no fresh data: it stands on what was last heard
+    FRESH = "fresh"
+
+
+def step(alarm: Alarm, finding: Finding, timing: Timing, now: datetime) -> tuple[Alarm, tuple[Transition, ...]]:
+    """The alarm after this finding, and what is worth telling of it."""
+    alarm = _expire_shelf(alarm, now)
+    if finding.holds is None:
+        return _without_data(alarm)
+    told: list[Transition] = []
+    if alarm.last_known:
+        alarm = replace(alarm, last_known=False)
+        told.append(Transition.FRESH)
+    alarm, moved = _while_it_holds(alarm, finding, timing, now) if finding.holds else _while_over(alarm, timing, now)
+    return alarm, (*told, *moved)
+
+
+def _expire_shelf(alarm: Alarm, now: datetime) -> Alarm:
+    if alarm.shelved_until is not None and now >= alarm.shelved_until:
+        return replace(alarm, shelved_until=None, shelved_by="")
+    return alarm
+
+
+def _without_data(alarm: Alarm) -> tuple[Alarm, tuple[Transition, ...]]:
+    if alarm.stands and not alarm.last_known:
+        return replace(alarm, last_known=True), (Transition.STALE,)
+    return alarm, ()
+
+
+def _while_it_holds(
+    alarm: Alarm, finding: Finding, timing: Timing, now: datetime
+) -> tuple[Alarm, tuple[Transition, ...]]:
+    critical = finding.severity is Severity.CRITICAL
+    worse_since = (alarm.worse_since or now) if critical else None
+    alarm = replace(
+        alarm,
+        statement=finding.statement,
+        remedy=finding.remedy,
+        suppressed_by=finding.quiet_because,
+        worse_since=worse_since,
+    )
+    due_critical = worse_since is not None and now - worse_since >= timing.until_critical()
+    if alarm.stands:
+        return _still_standing(alarm, critical=critical, due_critical=due_critical)
+    since = alarm.since if alarm.condition is Condition.PENDING and alarm.since else now
+    if due_critical or now - since >= timing.on_delay:
+        severity = finding.severity if not critical or due_critical else Severity.WARNING
+        return _raise(alarm, severity, now), (Transition.RAISED,)
+    return replace(alarm, condition=Condition.PENDING, since=since), ()
+
+
+def _still_standing(alarm: Alarm, *, critical: bool, due_critical: bool) -> tuple[Alarm, tuple[Transition, ...]]:
+    if alarm.condition is Condition.CLEARING:
+        alarm = replace(alarm, condition=Condition.RAISED, since=alarm.raised_at)
+    if due_critical and alarm.severity is not Severity.CRITICAL:
+        escalated = replace(alarm, severity=Severity.CRITICAL, acknowledged_at=None, acknowledged_by="")
+        return escalated, (Transition.ESCALATED,)
+    if not critical and alarm.severity is Severity.CRITICAL:
+        alarm = replace(alarm, severity=Severity.WARNING)
+    return alarm, ()
+
+
+def _raise(alarm: Alarm, severity: Severity, now: datetime) -> Alarm:
+    return replace(
+        alarm,
+        condition=Condition.RAISED,
+        severity=severity,
+        since=now,
+        raised_at=now,
+        cleared_at=None,
+        acknowledged_at=None,
+        acknowledged_by="",
+        occurrence=alarm.occurrence + 1,
+    )
+
+
+def _while_over(alarm: Alarm, timing: Timing, now: datetime) -> tuple[Alarm, tuple[Transition, ...]]:
+    alarm = replace(alarm, worse_since=None)
+    if alarm.condition is Condition.PENDING:
+        return replace(alarm, condition=Condition.NORMAL, since=now), ()
+    if not alarm.stands:
+        return alarm, ()
+    since = alarm.since if alarm.condition is Condition.CLEARING and alarm.since else now
+    if now - since >= timing.off_delay:
+        cleared = replace(alarm, condition=Condition.NORMAL, since=now, cleared_at=now, suppressed_by="")
+        return cleared, (Transition.CLEARED,)
+    return replace(alarm, condition=Condition.CLEARING, since=since), ()

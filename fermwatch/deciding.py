@@ -1,0 +1,67 @@
+"""From situations to changed alarms: the one place where rules and the alarms' life meet.
+
+The same code runs live, in a replay, in tests and in the demo: it reads no clock and touches no store.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from fermwatch.alarms.life import Transition, step
+from fermwatch.contracts.store import SourceStatus
+from fermwatch.model.finding import Alarm, Condition, Finding
+from fermwatch.rules.catalogue import EVALUATIONS, IMMEDIATE, rules
+from fermwatch.rules.probes import sources
+from fermwatch.rules.settings import DEFAULTS, RuleSettings
+from fermwatch.rules.situation import Key, Situation
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """An alarm as it is now. `transitions` is what there is to tell; empty where only a timer or the evidence moved."""
+
+    alarm: Alarm
+    transitions: tuple[Transition, ...]
+    at: datetime
+
+
+class Decider:
+    """Holds the alarms between one decision and the next; everything it knows can be stored and given back."""
+
+    def __init__(self, settings: RuleSettings = DEFAULTS, alarms: Iterable[Alarm] = ()) -> None:
+        self._settings = settings
+        self.alarms: dict[Key, Alarm] = {(alarm.rule, alarm.subject): alarm for alarm in alarms}
+
+    def decide(self, situation: Situation, settings: RuleSettings | None = None) -> list[Change]:
+        """What changes for one fermenter. `settings` are its own where it has any."""
+        settings = settings or self._settings
+        known = replace(situation, standing=self.alarms)
+        findings = [finding for evaluate in EVALUATIONS for finding in evaluate(known, settings)]
+        return self._absorb(findings, situation.now, settings)
+
+    def decide_sources(self, statuses: Sequence[SourceStatus], now: datetime) -> list[Change]:
+        return self._absorb(list(sources(statuses)), now, self._settings)
+
+    def retire(self, subject: str, now: datetime) -> list[Change]:
+        """End every alarm about something that is no more, as a batch that was ended."""
+        changes = []
+        for key, alarm in list(self.alarms.items()):
+            if alarm.subject == subject and alarm.condition is not Condition.NORMAL:
+                told = (Transition.CLEARED,) if alarm.stands else ()
+                over = replace(alarm, condition=Condition.NORMAL, since=now, cleared_at=now, statement="it was ended")
+                self.alarms[key] = over
+                changes.append(Change(over, told, now))
+        return changes
+
+    def _absorb(self, findings: Iterable[Finding], now: datetime, settings: RuleSettings) -> list[Change]:
+        catalogue = rules(settings)
+        changes = []
+        for finding in findings:
+            key = (finding.rule, finding.subject)
+            before = self.alarms.get(key) or Alarm(finding.rule, finding.subject)
+            timing = catalogue[finding.rule].timing if finding.rule in catalogue else IMMEDIATE
+            after, transitions = step(before, finding, timing, now)
+            if after != before:
+                self.alarms[key] = after
+                changes.append(Change(after, transitions, now))
+        return changes

@@ -1,0 +1,87 @@
+"""Every rule in one place: how long it must hold, when it may speak, and where its findings come from."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import timedelta
+from enum import StrEnum
+from functools import lru_cache
+
+from fermwatch.model.finding import Finding, Timing
+from fermwatch.rules import gravity, packaged, probes, temperature
+from fermwatch.rules.settings import RuleSettings
+from fermwatch.rules.situation import Situation
+
+Evaluate = Callable[[Situation, RuleSettings], Iterable[Finding]]
+
+EVALUATIONS: tuple[Evaluate, ...] = (
+    temperature.outside_range,
+    temperature.leaving_range,
+    temperature.off_set_point,
+    temperature.cycling,
+    temperature.near_freezing,
+    gravity.phases,
+    gravity.trend_findings,
+    gravity.implausible,
+    gravity.reading_due,
+    probes.silence,
+    probes.beer_probe,
+    packaged.packaged,
+)
+
+
+IMMEDIATE = Timing()
+
+
+class Speaks(StrEnum):
+    """When a rule may call somebody. Critical findings always may, at any hour."""
+
+    ANY_HOUR = "at any hour"
+    MORNING = "after 07:00"
+    DIGEST = "in the daily digest at 08:00"
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    name: str
+    title: str
+    timing: Timing = IMMEDIATE
+    speaks: Speaks = Speaks.MORNING
+
+
+def _hours(number: float) -> timedelta:
+    return timedelta(hours=number)
+
+
+def _minutes(number: float) -> timedelta:
+    return timedelta(minutes=number)
+
+
+@lru_cache(maxsize=64)
+def rules(settings: RuleSettings) -> dict[str, Rule]:
+    """The catalogue under these settings, by name."""
+    outside = Timing(_hours(settings.outside_warning_h), _minutes(15), _minutes(settings.outside_critical_min))
+    steady = Timing(_minutes(30), _hours(1))
+    listed = (
+        Rule(temperature.HIGH, "hotter than the yeast's range", outside),
+        Rule(temperature.LOW, "colder than the yeast's range", outside),
+        Rule(temperature.LEAVING, "about to leave the yeast's range", steady),
+        Rule(temperature.AWAY, "away from its set point", Timing(_hours(settings.away_from_set_point_h), _minutes(30))),
+        Rule(temperature.CYCLING, "compressor starts too often", steady, Speaks.DIGEST),
+        Rule(temperature.NEAR_FREEZING, "near freezing", Timing(_minutes(10), _minutes(30)), Speaks.ANY_HOUR),
+        Rule(gravity.SLOW_START, "no signs of life"),
+        Rule(gravity.STALLED, "stalled", speaks=Speaks.DIGEST),
+        Rule(gravity.RESTARTED, "restarted after it was steady", speaks=Speaks.DIGEST),
+        Rule(gravity.RISING, "gravity rises", Timing(_hours(6), _hours(6)), Speaks.DIGEST),
+        Rule(gravity.IMPLAUSIBLE, "implausible gravity", Timing(_hours(1), _hours(1)), Speaks.DIGEST),
+        Rule(gravity.ABOVE_RANGE, "attenuation above the yeast's range", Timing(_hours(12), _hours(12))),
+        Rule(gravity.DRIFTING, "gravity probe drifts", Timing(_hours(12), _hours(12)), Speaks.DIGEST),
+        Rule(gravity.READING_DUE, "a hydrometer reading would settle it", speaks=Speaks.DIGEST),
+        Rule(probes.SILENT, "probe silent"),
+        Rule(probes.STUCK, "probe stuck", IMMEDIATE, Speaks.DIGEST),
+        Rule(probes.NOISY, "probe noisy", Timing(_hours(1), _hours(1)), Speaks.DIGEST),
+        Rule(probes.SOURCE_LOST, "source of readings lost", Timing(_minutes(1), _minutes(0))),
+        Rule(packaged.CONDITIONING, "too cold or too warm to condition", Timing(_hours(6), _hours(2))),
+        Rule(packaged.READY, "ready to drink", speaks=Speaks.DIGEST),
+        Rule(packaged.PAST_BEST, "past its best", speaks=Speaks.DIGEST),
+    )
+    return {rule.name: rule for rule in listed}

@@ -1,0 +1,133 @@
+"""Rules about gravity: they put the judgement's phase and trend into findings, and add what a trend alone shows."""
+
+from collections.abc import Iterable
+
+from fermwatch.model.batch import Batch
+from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
+from fermwatch.model.judgement import Judgement, PhaseStatement
+from fermwatch.model.quantity import Quantity
+from fermwatch.rules.settings import RuleSettings
+from fermwatch.rules.situation import Situation
+
+SLOW_START = "slow-start"
+STALLED = "stalled"
+RESTARTED = "restarted"
+RISING = "gravity-rising"
+IMPLAUSIBLE = "gravity-implausible"
+ABOVE_RANGE = "attenuation-above-range"
+DRIFTING = "probe-drifting"
+READING_DUE = "reading-due"
+
+ONE_SIDED_95 = 1.645
+
+# In the order in which they should be tried (common practice).
+STALL_REMEDY = (
+    "Measure by hand first. Then warm to the top of the yeast's range, rouse gently, and last add fresh, active "
+    "yeast. Never aerate, and do not bottle."
+)
+START_REMEDY = (
+    "Look for signs of life and measure by hand. Check the temperature; if nothing moves, pitch fresh, active yeast."
+)
+RESTART_REMEDY = "Do not bottle. Let it finish again: it is judged anew from here."
+
+
+def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """Not started, stalled and restarted, as the judgement has them, with its evidence."""
+    if situation.batch is None:
+        return
+    subject = f"batch:{situation.batch.id}"
+    judged = situation.judgement
+    said = judged.phase if judged is not None else None
+    for rule, phase, remedy in (
+        (SLOW_START, Phase.NOT_STARTED, START_REMEDY),
+        (STALLED, Phase.STALLED, STALL_REMEDY),
+        (RESTARTED, Phase.RESTARTED, RESTART_REMEDY),
+    ):
+        holds = None if said is None else said.phase is phase
+        statement = "" if judged is None or said is None else _statement(judged, said, situation.batch)
+        yield Finding(rule, subject, holds=holds, statement=statement, remedy=remedy)
+
+
+def _statement(judged: Judgement, said: PhaseStatement, batch: Batch) -> str:
+    parts = [f"{said.phase}: {said.reason}" if said.reason else str(said.phase)]
+    if judged.trend is not None:
+        trend = judged.trend
+        fall, sd = -trend.rate_points_per_day, trend.rate_sd_points_per_day
+        above = (trend.gravity_sg - batch.expected_terminal_sg[1]) * 1000
+        parts.append(f"falling {fall:.1f} points a day (±{ONE_SIDED_95 * sd:.1f})")
+        if above > 0:
+            parts.append(f"{above:.0f} points above where it should end at the highest")
+        if trend.temperature_c is not None:
+            low, high = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
+            parts.append(f"beer {trend.temperature_c:.1f} °C, range {low:g}-{high:g}")
+    return ", ".join(parts)
+
+
+def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """Rising gravity, attenuation above the range, and a probe that drifts away from the hydrometer."""
+    batch, judged = situation.batch, situation.judgement
+    if batch is None or judged is None or judged.trend is None:
+        return
+    subject, trend = f"batch:{batch.id}", judged.trend
+    low_rate = trend.rate_points_per_day - ONE_SIDED_95 * trend.rate_sd_points_per_day
+    yield Finding(
+        RISING,
+        subject,
+        holds=low_rate > settings.rising_points_per_day,
+        statement=f"gravity rises by {trend.rate_points_per_day:.1f} points a day",
+        remedy="Beer gains no extract by itself: look at the probe, and note sugar, fruit or a blend if there was one.",
+    )
+    spread = trend.gravity_sd_points / max((batch.original_sg - 1.0) * 1000, 1.0)
+    yield Finding(
+        ABOVE_RANGE,
+        subject,
+        holds=trend.apparent_attenuation - ONE_SIDED_95 * spread > batch.yeast.attenuation_high,
+        statement=(
+            f"apparent attenuation {trend.apparent_attenuation:.0%}, above the yeast's "
+            f"{batch.yeast.attenuation_high:.0%}: diastatic yeast or an infection ferments what should remain"
+        ),
+        remedy="Do not bottle, and chill what is bottled: two hydrometer readings 14 days apart tell.",
+    )
+    drift, sd = trend.probe_drift_points_per_day, trend.probe_drift_sd_points_per_day
+    if drift is not None and sd is not None:
+        yield Finding(
+            DRIFTING,
+            subject,
+            holds=abs(drift) - ONE_SIDED_95 * sd > settings.drift_points_per_day,
+            severity=Severity.ADVICE,
+            statement=f"the gravity probe drifts from the hydrometer by {drift:+.1f} points a day (±{ONE_SIDED_95 * sd:.1f})",
+            remedy="Trust the hydrometer. Clean the float when the batch is over.",
+        )
+
+
+def implausible(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """A gravity probe that says what beer cannot be."""
+    for probe in situation.probes:
+        if probe.quantity is Quantity.GRAVITY:
+            yield Finding(
+                IMPLAUSIBLE,
+                f"probe:{probe.slug}",
+                holds=None if probe.last_at is None else bool(probe.flagged),
+                statement=f"{probe.flagged}; the readings are kept and not judged by"
+                if probe.flagged
+                else "plausible again",
+                remedy="Measure by hand, and look whether the float sticks, lies on its side, or is covered in foam.",
+            )
+
+
+def reading_due(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """The one hydrometer reading that would settle the verdict."""
+    batch, judged = situation.batch, situation.judgement
+    if batch is None or judged is None or judged.verdict is None:
+        return
+    verdict = judged.verdict
+    due = verdict.next_reading_at
+    waiting = verdict.kind in {VerdictKind.CONFIRM, VerdictKind.NOT_YET}
+    yield Finding(
+        READING_DUE,
+        f"batch:{batch.id}",
+        holds=waiting and due is not None and due <= situation.now,
+        severity=Severity.ADVICE,
+        statement=verdict.next_reading_why or "a hydrometer reading would settle the verdict",
+        remedy="Take one degassed hydrometer reading and enter it with `fermwatch measure`.",
+    )

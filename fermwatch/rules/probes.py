@@ -1,0 +1,81 @@
+"""Rules about the probes themselves and about the sources that they come from."""
+
+import itertools
+from collections.abc import Iterable, Sequence
+from datetime import timedelta
+
+from fermwatch.contracts.store import SourceState, SourceStatus
+from fermwatch.model.finding import Finding, Severity
+from fermwatch.rules.settings import RuleSettings
+from fermwatch.rules.situation import Situation, since
+
+SILENT = "probe-silent"
+STUCK = "probe-stuck"
+NOISY = "probe-noisy"
+SOURCE_LOST = "source-lost"
+
+STUCK_SPAN = timedelta(hours=6)
+STUCK_SAMPLES = 60
+NOISY_C = 1.0
+
+
+def silence(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """A probe that was heard and is no longer. Quiet while its whole source is lost: that is told once."""
+    for probe in situation.probes:
+        silent = probe.silent(situation.now)
+        if silent is None or probe.last_at is None:
+            continue
+        minutes = (situation.now - probe.last_at) / timedelta(minutes=1)
+        yield Finding(
+            SILENT,
+            f"probe:{probe.slug}",
+            holds=silent,
+            statement=f"{probe.slug} has said nothing for {minutes:.0f} min"
+            if silent
+            else f"{probe.slug} speaks again",
+            remedy="Look at its cable, its battery and its reach.",
+            quiet_because=f"its source {probe.source} is lost" if probe.source_lost else "",
+        )
+
+
+def beer_probe(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """A beer temperature that never moves, or that jumps about as beer cannot."""
+    recent = since(situation.beer, situation.now, STUCK_SPAN)
+    if len(recent) < STUCK_SAMPLES:
+        return
+    values = [sample.value for sample in recent]
+    steps = sorted(abs(b - a) for a, b in itertools.pairwise(values))
+    subject = f"vessel:{situation.vessel}"
+    covered = recent[-1].at - recent[0].at > STUCK_SPAN * 0.9
+    yield Finding(
+        STUCK,
+        subject,
+        holds=covered and steps[-1] == 0.0,
+        severity=Severity.ADVICE,
+        statement=f"the beer probe has said exactly {values[-1]:.2f} °C for 6 h",
+        remedy="Warm it with a hand for a minute: if nothing moves, it is stuck.",
+    )
+    typical = steps[int(len(steps) * 0.9)]
+    yield Finding(
+        NOISY,
+        subject,
+        holds=typical > NOISY_C,
+        severity=Severity.ADVICE,
+        statement=f"the beer probe jumps by {typical:.1f} °C from reading to reading",
+        remedy="Look for a wet connector, and keep its cable away from the compressor's.",
+    )
+
+
+def sources(statuses: Sequence[SourceStatus]) -> Iterable[Finding]:
+    """A source that is lost, or that waits for a person."""
+    for status in statuses:
+        lost = status.state in {SourceState.UNAVAILABLE, SourceState.REFUSED}
+        unknown = status.state is SourceState.STARTING
+        yield Finding(
+            SOURCE_LOST,
+            f"source:{status.name}",
+            holds=None if unknown else lost,
+            severity=Severity.WARNING,
+            statement=status.detail,
+            remedy="Nothing that hangs on it is watched until it is back.",
+        )

@@ -1,0 +1,210 @@
+"""Rules about the beer's temperature: outside the yeast's range, about to leave it, off set point, near freezing."""
+
+import itertools
+from collections.abc import Iterable
+from datetime import timedelta
+
+from fermwatch.model.batch import Batch, EventKind
+from fermwatch.model.finding import Finding, Phase, Severity
+from fermwatch.rules.settings import RuleSettings
+from fermwatch.rules.situation import Sample, Situation, median_of, since
+
+HIGH = "temperature-high"
+LOW = "temperature-low"
+LEAVING = "leaving-range"
+AWAY = "away-from-set-point"
+CYCLING = "cycling"
+NEAR_FREEZING = "near-freezing"
+
+HOUR = timedelta(hours=1)
+QUARTER = timedelta(minutes=15)
+FINISHED = {Phase.TERMINAL, Phase.CONDITIONING, Phase.PACKAGED}
+HEAT_MATTERS_UNTIL = 0.75  # apparent attenuation as a share of what is expected (common practice)
+
+
+def outside_range(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """The 1-h median beyond the yeast's range (warning) and the 15-min median far beyond it (critical)."""
+    yield _side(situation, settings, HIGH)
+    yield _side(situation, settings, LOW)
+
+
+def _side(situation: Situation, settings: RuleSettings, rule: str) -> Finding:
+    subject, batch = f"vessel:{situation.vessel}", situation.batch
+    if batch is None or _phase(situation) is Phase.PACKAGED:
+        return Finding(rule, subject, holds=False, statement="no beer is fermenting in it")
+    hour = median_of(situation.beer, situation.now, HOUR)
+    if hour is None:
+        return Finding(rule, subject, holds=None, statement="no beer temperature for over an hour")
+    beyond = _beyond(rule, hour, batch)
+    limit = settings.outside_clears_c if situation.stands(rule, subject) else settings.outside_warning_c
+    quarter = median_of(situation.beer, situation.now, QUARTER)
+    severity = _severity(rule, quarter, batch, situation, settings)
+    return Finding(
+        rule,
+        subject,
+        holds=beyond > limit or severity is Severity.CRITICAL,
+        severity=severity,
+        statement=_statement(rule, hour, beyond, batch),
+        remedy=_remedy(rule, situation, batch),
+        quiet_because=_quiet(rule, situation, settings, batch),
+    )
+
+
+def _phase(situation: Situation) -> Phase | None:
+    judged = situation.judgement
+    return judged.phase.phase if judged is not None and judged.phase is not None else None
+
+
+def _beyond(rule: str, temperature_c: float, batch: Batch) -> float:
+    """How far outside the range on this side; negative within."""
+    if rule == HIGH:
+        return temperature_c - batch.yeast.temperature_high_c
+    return batch.yeast.temperature_low_c - temperature_c
+
+
+def _severity(
+    rule: str, quarter_c: float | None, batch: Batch, situation: Situation, settings: RuleSettings
+) -> Severity:
+    if quarter_c is None or (rule == HIGH and _attenuated(situation, batch)):
+        return Severity.WARNING
+    standing = situation.standing.get((rule, f"vessel:{situation.vessel}"))
+    already = standing is not None and standing.stands and standing.severity is Severity.CRITICAL
+    limit = settings.outside_critical_c - (settings.outside_warning_c if already else 0.0)
+    return Severity.CRITICAL if _beyond(rule, quarter_c, batch) > limit else Severity.WARNING
+
+
+def _attenuated(situation: Situation, batch: Batch) -> bool:
+    """Whether most of the fermentation is over, after which heat does little to the flavour."""
+    if situation.judgement is None or situation.judgement.trend is None:
+        return False
+    expected = (batch.yeast.attenuation_low + batch.yeast.attenuation_high) / 2
+    return situation.judgement.trend.apparent_attenuation >= HEAT_MATTERS_UNTIL * expected
+
+
+def _statement(rule: str, hour_c: float, beyond_c: float, batch: Batch) -> str:
+    low, high = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
+    side = "above" if rule == HIGH else "below"
+    place = f"{beyond_c:.1f} °C {side}" if beyond_c > 0 else f"back within, {-beyond_c:.1f} °C from the edge of"
+    return f"beer {hour_c:.1f} °C (median of 1 h), {place} the yeast's range of {low:g}-{high:g} °C"
+
+
+def _remedy(rule: str, situation: Situation, batch: Batch) -> str:
+    middle = (batch.yeast.temperature_low_c + batch.yeast.temperature_high_c) / 2
+    if rule == LOW:
+        return f"Warm it slowly toward {middle:.0f} °C and rouse gently: cold yeast settles and gives up."
+    early = situation.now - batch.pitched_at < timedelta(days=3)
+    why = "; fusel alcohol is made in the first three days" if early else ""
+    return f"Cool it toward {middle:.0f} °C: lower the set point, close the door, or move it{why}."
+
+
+def _quiet(rule: str, situation: Situation, settings: RuleSettings, batch: Batch) -> str:
+    if rule == LOW and any(event.kind is EventKind.CRASH and not event.voided for event in situation.events):
+        return "planned crash"
+    if rule == LOW and _phase(situation) in FINISHED:
+        return "cold after finishing does no harm"
+    settling = situation.now - batch.pitched_at < timedelta(hours=settings.settling_h)
+    if settling and _moving(situation.beer, situation, toward_lower=rule == HIGH):
+        return f"pitched outside the range and moving toward it; judged after {settings.settling_h:.0f} h"
+    return ""
+
+
+def _moving(beer: tuple[Sample, ...], situation: Situation, *, toward_lower: bool) -> bool:
+    slope = slope_c_per_h(since(beer, situation.now, 3 * HOUR))
+    return slope is not None and (slope < -0.05 if toward_lower else slope > 0.05)
+
+
+def slope_c_per_h(samples: tuple[Sample, ...]) -> float | None:
+    """Least-squares slope, °C per hour; None from fewer than four samples or less than half an hour."""
+    if len(samples) < 4 or samples[-1].at - samples[0].at < HOUR / 2:
+        return None
+    hours = [(sample.at - samples[0].at) / HOUR for sample in samples]
+    mean_h = sum(hours) / len(hours)
+    mean_c = sum(sample.value for sample in samples) / len(samples)
+    spread = sum((h - mean_h) ** 2 for h in hours)
+    if spread == 0.0:
+        return None
+    pairs = zip(hours, samples, strict=True)
+    return sum((h - mean_h) * (sample.value - mean_c) for h, sample in pairs) / spread
+
+
+def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """Still inside, but at this trend outside within hours."""
+    subject, batch = f"vessel:{situation.vessel}", situation.batch
+    if batch is None or _phase(situation) in FINISHED:
+        yield Finding(LEAVING, subject, holds=False, statement="no beer is fermenting in it")
+        return
+    recent = since(situation.beer, situation.now, 3 * HOUR)
+    slope = slope_c_per_h(recent)
+    if slope is None:
+        yield Finding(LEAVING, subject, holds=None, statement="too few temperatures for a trend")
+        return
+    here = median_of(situation.beer, situation.now, HOUR / 2) or recent[-1].value
+    low, high = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
+    room = (high - here) if slope > 0 else (here - low)
+    hours = room / abs(slope) if abs(slope) > 0.05 else float("inf")
+    holds = low <= here <= high and hours < settings.leaving_within_h
+    edge = f"{high:g} °C" if slope > 0 else f"{low:g} °C"
+    yield Finding(
+        LEAVING,
+        subject,
+        holds=holds,
+        severity=Severity.ADVICE,
+        statement=f"beer {here:.1f} °C, {slope:+.1f} °C an hour: reaches {edge} in about {min(hours, 99):.0f} h",
+        remedy="Look at the set point and at the door now: it is still inside the range.",
+    )
+
+
+def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """The controller says one thing and the beer another."""
+    subject = f"vessel:{situation.vessel}"
+    beer = median_of(situation.beer, situation.now, HOUR)
+    if not situation.set_point:
+        return
+    target = situation.set_point[-1].value
+    if beer is None:
+        yield Finding(AWAY, subject, holds=None, statement="no beer temperature for over an hour")
+        return
+    apart = beer - target
+    limit = settings.away_from_set_point_c * (0.6 if situation.stands(AWAY, subject) else 1.0)
+    yield Finding(
+        AWAY,
+        subject,
+        holds=abs(apart) > limit,
+        statement=f"beer {beer:.1f} °C, {apart:+.1f} °C from its set point of {target:.1f} °C",
+        remedy="The controller is not managing: look at the door, the compressor, and where its probe sits.",
+    )
+
+
+def cycling(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """A compressor that starts too often wears out."""
+    if not situation.output:
+        return
+    recent = since(situation.output, situation.now, 2 * HOUR)
+    starts = sum(1 for a, b in itertools.pairwise(recent) if a.value < 0.5 <= b.value) / 2
+    yield Finding(
+        CYCLING,
+        f"vessel:{situation.vessel}",
+        holds=starts > settings.compressor_starts_per_h if recent else None,
+        severity=Severity.ADVICE,
+        statement=f"{starts:.1f} compressor starts an hour over 2 h, more than {settings.compressor_starts_per_h:g}",
+        remedy="Widen the deadband, or put the controller's probe on the beer instead of in the air.",
+    )
+
+
+def near_freezing(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """Beer freezes a few degrees below water; a crash goes near it on purpose."""
+    subject = f"vessel:{situation.vessel}"
+    now_c = median_of(situation.beer, situation.now, QUARTER) or median_of(situation.beer, situation.now, HOUR)
+    if now_c is None:
+        yield Finding(NEAR_FREEZING, subject, holds=None, statement="no beer temperature for over an hour")
+        return
+    crash = any(event.kind is EventKind.CRASH and not event.voided for event in situation.events)
+    limit = settings.freezing_c if crash else settings.near_freezing_c
+    yield Finding(
+        NEAR_FREEZING,
+        subject,
+        holds=now_c < limit + (0.3 if situation.stands(NEAR_FREEZING, subject) else 0.0),
+        severity=Severity.CRITICAL,
+        statement=f"beer {now_c:.1f} °C, below {limit:g} °C",
+        remedy="Raise the set point now. Frozen beer pushes out of its fermenter and can break glass.",
+    )
