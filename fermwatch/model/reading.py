@@ -13,8 +13,7 @@ class Flag(IntFlag):
     GOOD = 0
     IMPLAUSIBLE = 1  # outside what the quantity can be
     POWER_ON_CODE = 2  # 85.0 °C or -127 °C: what common digital thermometers say when they measured nothing
-    JUMP = 4  # further from its neighbours than beer can move
-    CLOCK_UNSURE = 8  # stored under the time of receipt, since the device's own was not plausible
+    CLOCK_UNSURE = 4  # stored under the time of receipt, since the device's own was not plausible
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +25,7 @@ class RawReading:
     measured_at: the device's own time, where it sent one.
     sequence: the device's own running number, where it sent one.
     redelivered: the transport says that this may be a second delivery of the same message.
+    message_id: the transport's own number for the message, which a redelivery repeats (MQTT's packet identifier).
     retained: a broker's last known value, handed out on subscribing; never a fresh reading.
     """
 
@@ -36,6 +36,7 @@ class RawReading:
     measured_at: datetime | None = None
     sequence: int | None = None
     redelivered: bool = False
+    message_id: int | None = None
     retained: bool = False
 
 
@@ -54,3 +55,4 @@ class Reading:
     sequence: int | None = None
     flags: Flag = Flag.GOOD
     redelivered: bool = False  # an equal row already stored is then this one, delivered again
+    message_id: int | None = None  # with `redelivered`: equal to a recent row's where it is the same message

@@ -95,7 +95,7 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
             subject,
             holds=abs(drift) - ONE_SIDED_95 * sd > settings.drift_points_per_day,
             severity=Severity.ADVICE,
-            statement=f"the gravity probe drifts from the hydrometer by {drift:+.1f} points a day (±{ONE_SIDED_95 * sd:.1f})",
+            statement=f"the gravity probe drifts from the hydrometer by {drift:+.1f} points a day",
             remedy="Trust the hydrometer. Clean the float when the batch is over.",
         )
 

@@ -1,0 +1,94 @@
+"""From a file to a checked configuration, with the drivers' own options checked by the drivers' own models."""
+
+import stat
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from fermwatch.config.locate import default_store, read_toml
+from fermwatch.config.mistakes import dotted, explain, line_of
+from fermwatch.config.schema import Config, SourceConfig
+from fermwatch.contracts.driver import DriverKind
+from fermwatch.errors import ConfigError
+
+SECRET_KEYS = {"password", "passphrase", "secret", "token", "api_key"}
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedSource:
+    name: str
+    driver: str
+    kind: DriverKind[Any]
+    options: BaseModel
+    channels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    file: Path | None
+    config: Config
+    sources: tuple[LoadedSource, ...]
+    store: Path
+
+
+def load(file: Path, kinds: Mapping[str, DriverKind[Any]], environment: Mapping[str, str]) -> Loaded:
+    """Read and check everything. ConfigError on the first thing that is wrong."""
+    said, text = read_toml(file)
+    _refuse_secrets(said, file, text)
+    try:
+        config = Config.model_validate(said)
+    except ValidationError as error:
+        raise explain(error, Config, file, text) from None
+    sources = tuple(_source(index, source, config, kinds, file, text) for index, source in enumerate(config.source))
+    directory = config.store.directory
+    store = (file.parent / directory.expanduser()).resolve() if directory else default_store(file, environment)
+    return Loaded(file, config, sources, store)
+
+
+def _source(
+    index: int, source: SourceConfig, config: Config, kinds: Mapping[str, DriverKind[Any]], file: Path, text: str
+) -> LoadedSource:
+    kind = kinds.get(source.driver)
+    place = ("source", index)
+    if kind is None:
+        known = ", ".join(sorted(kinds)) or "none"
+        raise ConfigError(
+            f"no driver is called {source.driver!r}.",
+            file=file,
+            line=line_of(text, (*place, "driver")),
+            key=dotted((*place, "driver")),
+            hint=f"Installed here: {known}.",
+        )
+    try:
+        options = kind.options.model_validate(source.own_keys)
+    except ValidationError as error:
+        raise explain(error, kind.options, file, text, place) from None
+    channels = tuple(probe.channel for probe in config.probe if probe.source == source.name)
+    return LoadedSource(source.name, source.driver, kind, options, channels)
+
+
+def _refuse_secrets(said: Mapping[str, Any], file: Path, text: str) -> None:
+    """A secret has no place in a configuration, and least in one that others can read."""
+    for location in _secrets(said, ()):
+        readable = bool(file.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO))
+        key, line = dotted(location), line_of(text, location)
+        name = str(location[-1])
+        if readable:
+            hint = f"Run: chmod 600 {file}  Then change the secret, and keep it in a file of its own ({name}_file)."
+            raise ConfigError("a secret in a file that others can read.", file=file, line=line, key=key, hint=hint)
+        hint = f'Write it to a file with mode 600 and name that file: {name}_file = "...".'
+        raise ConfigError("a secret does not belong in the configuration.", file=file, line=line, key=key, hint=hint)
+
+
+def _secrets(value: object, location: tuple[str | int, ...]) -> Iterator[tuple[str | int, ...]]:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            if str(key).lower() in SECRET_KEYS:
+                yield (*location, key)
+            yield from _secrets(inner, (*location, key))
+    elif isinstance(value, list):
+        for index, inner in enumerate(value):
+            yield from _secrets(inner, (*location, index))

@@ -1,0 +1,122 @@
+"""Whose line is wrong: a validation error turned into one sentence with file, line, key and remedy."""
+
+import difflib
+import re
+import typing
+from collections.abc import Sequence
+from pathlib import Path
+
+from pydantic import BaseModel, ValidationError
+
+from fermwatch.errors import ConfigError
+from fermwatch.text import clean
+
+Location = Sequence[str | int]
+
+
+def explain(
+    error: ValidationError, model: type[BaseModel], file: Path | None, text: str, prefix: Location = ()
+) -> ConfigError:
+    """The first mistake as a ConfigError. `prefix` says where `model` stands in the file, as ("source", 0)."""
+    first = error.errors()[0]
+    inner: Location = [part for part in first["loc"] if not _is_tag(part)]
+    location = [*prefix, *inner]
+    key = dotted(location)
+    line = line_of(text, location)
+    if first["type"] == "extra_forbidden":
+        return ConfigError("unknown key.", file=file, line=line, key=key, hint=_allowed(model, inner))
+    if first["type"] == "missing":
+        why = _sentence(model, inner)
+        return ConfigError("is missing.", file=file, line=line, key=key, hint=why)
+    message = first["msg"].removeprefix("Value error, ")
+    given = first.get("input")
+    shown = f" (it says {clean(repr(given), 60)})" if isinstance(given, str | int | float | bool) else ""
+    return ConfigError(f"{message}{shown}.", file=file, line=line, key=key, hint=_sentence(model, inner))
+
+
+def _is_tag(part: str | int) -> bool:
+    """Pydantic puts names of union members and validators into a location; keys of ours never look like them."""
+    return isinstance(part, str) and ("[" in part or part in {"float", "int", "str", "bool"})
+
+
+def dotted(location: Location) -> str:
+    """`probe[2].unit`, counting from 1 as people do."""
+    shown = ""
+    for part in location:
+        shown += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if shown else part
+    return shown
+
+
+def _model_at(model: type[BaseModel], location: Location) -> type[BaseModel] | None:
+    current: type[BaseModel] | None = model
+    for part in location:
+        if isinstance(part, int) or current is None:
+            continue
+        field = current.model_fields.get(part)
+        current = None if field is None else _inner_model(field.annotation)
+    return current
+
+
+def _inner_model(annotation: object) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for argument in typing.get_args(annotation):
+        found = _inner_model(argument)
+        if found is not None:
+            return found
+    return None
+
+
+def _allowed(model: type[BaseModel], location: Location) -> str:
+    holder = _model_at(model, location[:-1])
+    if holder is None:
+        return ""
+    keys = list(holder.model_fields)
+    near = difflib.get_close_matches(str(location[-1]), keys, n=1)
+    meant = f"Did you mean {near[0]}? " if near else ""
+    return f"{meant}Allowed here: {', '.join(keys)}."
+
+
+def _sentence(model: type[BaseModel], location: Location) -> str:
+    names = [part for part in location if isinstance(part, str)]
+    if not names:
+        return ""
+    holder = _model_at(model, names[:-1])
+    field = holder.model_fields.get(names[-1]) if holder is not None else None
+    return field.description or "" if field is not None else ""
+
+
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_.\-\"']+)\s*\]\]?")
+_KEY = re.compile(r"^\s*([A-Za-z0-9_\-\"']+)\s*=")
+
+
+def line_of(text: str, location: Location) -> int | None:
+    """The line of a key, or of its table where the key is missing; None where the text does not show it."""
+    wanted = list(location)
+    table: list[str | int] = []
+    counts: dict[str, int] = {}
+    best: int | None = None
+    for number, line in enumerate(text.splitlines(), 1):
+        header = _HEADER.match(line)
+        if header:
+            table = _table(header.group(1), header.group(2), counts)
+            if table and wanted[: len(table)] == table:
+                best = number
+            continue
+        key = _KEY.match(line)
+        if key and [*table, key.group(1).strip("\"'")] == wanted[: len(table) + 1]:
+            return number
+    return best
+
+
+def _table(brackets: str, name: str, counts: dict[str, int]) -> list[str | int]:
+    parts: list[str | int] = []
+    names = [part.strip("\"'") for part in name.split(".")]
+    for depth, part in enumerate(names):
+        parts.append(part)
+        path = ".".join(names[: depth + 1])
+        if brackets == "[[" and depth == len(names) - 1:
+            counts[path] = counts.get(path, -1) + 1
+        if path in counts:
+            parts.append(counts[path])
+    return parts

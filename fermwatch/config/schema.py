@@ -1,0 +1,167 @@
+"""What may be said: models with one sentence for the human under each key."""
+
+import zoneinfo
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
+
+from fermwatch.model.probe import Calibration, Probe, Vessel
+from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
+from fermwatch.rules.settings import RuleSettings
+from fermwatch.units import units_of
+
+Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,31}$")]
+Name = Annotated[str, StringConstraints(min_length=1, max_length=40, strip_whitespace=True)]
+Point = tuple[float, float]
+
+
+class Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class SiteConfig(Strict):
+    name: Slug = Field("home", description="A short name for the place, kept for ever: letters, digits and dashes.")
+    timezone: str = Field("UTC", description="The IANA time zone that times are shown in, as Europe/Vienna.")
+
+    @field_validator("timezone")
+    @classmethod
+    def _known(cls, value: str) -> str:
+        try:
+            zoneinfo.ZoneInfo(value)
+        except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError) as error:
+            raise ValueError(f"{value!r} is no IANA time zone, as Europe/Vienna or America/Denver") from error
+        return value
+
+
+class StoreConfig(Strict):
+    directory: Path | None = Field(
+        None, description="Where readings are kept; unset puts them beside your other state."
+    )
+    commit_every_s: float = Field(
+        0.0,
+        ge=0.0,
+        le=300.0,
+        description="Seconds to gather before a commit, to spare an SD card; a power cut may then cost as long.",
+    )
+
+
+class SourceConfig(BaseModel):
+    """A wire to listen on. Keys beside these two are the driver's own."""
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+
+    name: Slug = Field(description="Your name for it.")
+    driver: str = Field(description="What speaks on it: serial-line, mqtt, or an installed driver's name.")
+
+    @property
+    def own_keys(self) -> dict[str, Any]:
+        return dict(self.model_extra or {})
+
+
+class VesselConfig(Strict):
+    id: Slug = Field(description="A short name kept for ever: renaming the fermenter keeps its history.")
+    name: Name = Field(description="What you call it.")
+    volume_l: float = Field(gt=0.0, le=1000.0, description="What it holds to the brim, litres.")
+    rules: dict[str, float] = Field({}, description="Rule settings for this fermenter alone.")
+
+    @field_validator("rules")
+    @classmethod
+    def _settings(cls, value: dict[str, float]) -> dict[str, float]:
+        return known_settings(value)
+
+    def vessel(self) -> Vessel:
+        return Vessel(self.id, self.name, self.volume_l)
+
+
+class ProbeConfig(Strict):
+    id: Slug = Field(description="A short name kept for ever.")
+    vessel: Slug = Field(description="The id of the fermenter it sits on.")
+    quantity: Quantity = Field(description="What it measures. A probe hanging in air is air-temperature, never beer.")
+    source: Slug = Field(description="The name of the source that it speaks through.")
+    channel: str = Field(
+        min_length=1, max_length=200, description="The driver's name for it: a field, column or topic."
+    )
+    unit: Unit | None = Field(None, description="The unit it speaks in, where it does not say so itself.")
+    every_s: float = Field(60.0, gt=0.0, le=86400.0, description="How often it is meant to speak, seconds.")
+    silent_after_s: float | None = Field(None, gt=0.0, description="Silent after so long; unset: five times every_s.")
+    offset: float = Field(0.0, description="Added to each reading, in the canonical unit (°C, SG).")
+    points: tuple[Point, Point] | None = Field(None, description="Two [read, true] pairs, instead of offset.")
+    placement: str = Field("", max_length=40, description="Where it sits: thermowell, taped and insulated, in air.")
+
+    @model_validator(mode="after")
+    def _fits(self) -> "ProbeConfig":
+        if self.unit is not None and self.unit not in units_of(self.quantity):
+            allowed = ", ".join(units_of(self.quantity))
+            raise ValueError(f"unit: {self.unit} does not measure {self.quantity}; use one of {allowed}")
+        if self.points is not None and self.offset:
+            raise ValueError("points: give either points or offset, not both")
+        if self.points is not None and self.points[0][0] == self.points[1][0]:
+            raise ValueError("points: the two readings must differ")
+        return self
+
+    def probe(self) -> Probe:
+        calibration = Calibration(offset=self.offset)
+        if self.points is not None:
+            calibration = Calibration.from_points(*self.points)
+        return Probe(
+            slug=self.id,
+            vessel=self.vessel,
+            quantity=self.quantity,
+            source=self.source,
+            channel=self.channel,
+            unit=self.unit or CANONICAL_UNIT[self.quantity],
+            every_s=self.every_s,
+            silent_after_s=self.silent_after_s or max(5 * self.every_s, 120.0),
+            calibration=calibration,
+            placement=self.placement,
+        )
+
+
+class Config(Strict):
+    """The whole configuration."""
+
+    site: SiteConfig = Field(SiteConfig(), description="The place.")
+    store: StoreConfig = Field(StoreConfig(), description="Where readings are kept.")
+    rules: dict[str, float] = Field({}, description="Rule settings for every fermenter.")
+    source: tuple[SourceConfig, ...] = Field((), description="The wires to listen on.")
+    vessel: tuple[VesselConfig, ...] = Field((), description="The fermenters.")
+    probe: tuple[ProbeConfig, ...] = Field((), description="What is measured, where, and through which source.")
+
+    @field_validator("rules")
+    @classmethod
+    def _settings(cls, value: dict[str, float]) -> dict[str, float]:
+        return known_settings(value)
+
+    @model_validator(mode="after")
+    def _consistent(self) -> "Config":
+        sources = [source.name for source in self.source]
+        vessels = [vessel.id for vessel in self.vessel]
+        for what, ids in (
+            ("source name", sources),
+            ("vessel id", vessels),
+            ("probe id", [probe.id for probe in self.probe]),
+        ):
+            twice = next((name for name in ids if ids.count(name) > 1), None)
+            if twice:
+                raise ValueError(f"the {what} {twice!r} is given twice")
+        for probe in self.probe:
+            for what, name, known in (("vessel", probe.vessel, vessels), ("source", probe.source, sources)):
+                if name not in known:
+                    listed = ", ".join(known) or "none is configured"
+                    raise ValueError(f"probe {probe.id!r} names the {what} {name!r}, which is not there ({listed})")
+        return self
+
+    def rule_settings(self, vessel: str | None = None) -> RuleSettings:
+        own = next((one.rules for one in self.vessel if one.id == vessel), {})
+        return RuleSettings(**{**self.rules, **own})
+
+
+def known_settings(value: dict[str, float]) -> dict[str, float]:
+    """The same, where every name is one of the rules' settings. ValueError names the first that is not."""
+    known = asdict(RuleSettings())
+    for name in value:
+        if name not in known:
+            raise ValueError(f"{name}: no such setting; there are {', '.join(known)}")
+    return value
