@@ -1,0 +1,108 @@
+"""Kinds of package, the pressure that each may hold for good, and those that no beer is ever conditioned in.
+
+The limits are common practice, below what the kinds are proofed for when new (a proof figure, such as 1.2 MPa for new
+beer bottles, is no limit to bottle to). The figure of the package's own maker overrides them.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from fermwatch.errors import InputError
+
+
+@dataclass(frozen=True, slots=True)
+class PackageKind:
+    """A kind of package.
+
+    limit_bar_gauge: total gauge pressure, trapped air and all, that it may hold for good; None where it is refused.
+    glass: bursts into splinters, so it is never declared safe without a hydrometer reading.
+    heavy: may take beer that still creeps.
+    relief_valve: vents by itself.
+    refused: why no conditioning beer goes in; empty where it may.
+    """
+
+    slug: str
+    name: str
+    limit_bar_gauge: float | None
+    glass: bool = True
+    heavy: bool = False
+    relief_valve: bool = False
+    note: str = ""
+    refused: str = ""
+
+
+def _refused(slug: str, name: str, reason: str) -> PackageKind:
+    return PackageKind(slug, name, None, refused=reason)
+
+
+PACKAGES: Mapping[str, PackageKind] = MappingProxyType(
+    {
+        kind.slug: kind
+        for kind in (
+            PackageKind("one-way-glass", "one-way glass bottle", 4.8, note="About 2.9 volumes at 30 °C. Use it once."),
+            PackageKind("returnable-glass", "returnable glass bottle", 5.6, note="About 3.4 volumes at 30 °C."),
+            PackageKind("heavy-glass", "heavy glass bottle", 7.5, heavy=True, note="About 4.5 volumes at 30 °C."),
+            PackageKind(
+                "sparkling-wine-glass",
+                "sparkling-wine bottle",
+                10.0,
+                heavy=True,
+                note="About 5.9 volumes at 30 °C, with a crown cap or a wired cork.",
+            ),
+            PackageKind("soda-pet", "PET bottle for soda", 5.0, glass=False, note="Squeeze it on days 3, 7 and 14."),
+            PackageKind(
+                "keg",
+                "keg with a relief valve",
+                3.0,
+                glass=False,
+                relief_valve=True,
+                note="Kegs are rated from 3 bar up: enter what is stamped on yours.",
+            ),
+            _refused("still-wine-glass", "still-wine bottle", "Still-wine glass is not made to hold pressure."),
+            _refused("growler", "growler", "A growler is for serving: it is not made to hold pressure."),
+            _refused("jar", "jar", "A jar's lid and shoulders are not made to hold pressure."),
+            _refused("jug", "jug", "A jug's thin wide wall bursts at a fraction of a bottle's pressure."),
+            _refused("square-glass", "square glass bottle", "Flat sides bend under pressure and break at the edges."),
+            _refused("chipped-glass", "chipped or scratched glass", "Damaged glass may have lost half its strength."),
+        )
+    }
+)
+
+CAUTION = (
+    "A bottle that is too full of CO2 can burst. Keep bottles in a closed box, below the temperature on the label, "
+    "away from children and faces."
+)
+
+TOO_HARD = (
+    "Touch them as little as you can, and carry none of them while it is warm.",
+    "Wear eye protection and thick gloves, and lay a heavy towel over them before you do anything.",
+    "Chill them near 0 °C for 24 hours, where they stand or in a closed box: 4 volumes are 4.1 bar at 20 °C, 1.5 at 0.",
+    "Then vent every cap, slowly, under the towel, and put on a new one only when the beer has settled.",
+    "If you are in doubt, leave the room and let them be.",
+    "A dated PET bottle or a gauge cap filled from the same beer tells you the pressure without touching the glass.",
+)
+
+
+def package_named(slug: str) -> PackageKind:
+    """Return the kind of a slug, refused ones too.
+
+    Raises:
+        InputError: naming the kinds there are.
+    """
+    found = PACKAGES.get(slug.strip().lower())
+    if found is None:
+        accepted = ", ".join(kind.slug for kind in PACKAGES.values() if not kind.refused)
+        raise InputError(f"{slug!r} is not a kind of package known here.", hint=f"Known: {accepted}.")
+    return found
+
+
+def pressure_limit_bar_gauge(kind: PackageKind, makers_limit_bar_gauge: float | None = None) -> float:
+    """Return the limit to bottle to: the maker's figure where there is one, the kind's otherwise.
+
+    Raises:
+        InputError: for a refused kind, whatever its maker says.
+    """
+    if kind.refused or kind.limit_bar_gauge is None:
+        raise InputError(f"No conditioning beer goes into a {kind.name}.", hint=kind.refused)
+    return kind.limit_bar_gauge if makers_limit_bar_gauge is None else makers_limit_bar_gauge
