@@ -1,0 +1,179 @@
+"""The feed: one frozen picture of the store at one instant, for a screen or a text command.
+
+Calibration and which fermenter a probe serves are applied here, each as it held when the reading was taken.
+"""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from itertools import pairwise
+from pathlib import Path
+
+from fermwatch.clock import to_ms
+from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
+from fermwatch.contracts.store import Bucket, Latest, Series
+from fermwatch.model.batch import Batch
+from fermwatch.model.finding import Alarm, Severity
+from fermwatch.model.probe import Binding, Calibration, Vessel
+from fermwatch.model.quantity import Quantity
+from fermwatch.model.reading import Flag
+from fermwatch.store.reader import SqliteReader, open_reader
+from fermwatch.store.rollups import QUARTER_MS, Grid, merge
+
+CURVE_COLUMNS = 96  # quarter hours of a day
+
+_FLAG_WORDS = {
+    Flag.IMPLAUSIBLE: "outside what it can be",
+    Flag.POWER_ON_CODE: "power-on code, nothing was measured",
+    Flag.CLOCK_UNSURE: "its clock is unsure",
+}
+_SEVERITY_ORDER = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
+
+
+def open_feed(directory: Path, site: str) -> "SqliteFeed":
+    """A feed from the site's store. Raises what open_reader does."""
+    return SqliteFeed(open_reader(directory, site))
+
+
+class SqliteFeed:
+    """contracts.feed.Feed over a reader, which it closes."""
+
+    def __init__(self, reader: SqliteReader) -> None:
+        self._reader = reader
+
+    def changed(self) -> bool:
+        return self._reader.changed()
+
+    def snapshot(self, wall_now: datetime) -> Snapshot:
+        with self._reader.at_one_instant():
+            return _Picture(self._reader, wall_now).snapshot()
+
+    def close(self) -> None:
+        self._reader.close()
+
+
+class _Picture:
+    """What is read once and looked at for every lane."""
+
+    def __init__(self, reader: SqliteReader, wall_now: datetime) -> None:
+        self._reader, self._wall_now = reader, wall_now
+        self._site, self._timezone = reader.site()
+        self._watcher = reader.watcher()
+        self._now = wall_now
+        if self._watcher is not None:
+            # Between two signs of life, and after the last one, time goes on: nothing stays fresh because nobody looks.
+            self._now = self._watcher.now + max(wall_now - self._watcher.beat_at, timedelta())
+        self._series = reader.series()
+        self._latest = reader.latest()
+        self._bindings: dict[int, list[Binding]] = {}
+        for binding in reader.bindings():
+            self._bindings.setdefault(binding.series, []).append(binding)
+        self._batches = {batch.vessel: batch for batch in reader.batches()}
+        self._alarms = sorted((alarm for alarm in reader.alarms() if _shows(alarm)), key=_urgency)
+        end_ms = -(-to_ms(self._now) // QUARTER_MS) * QUARTER_MS
+        self._grid = Grid(end_ms - CURVE_COLUMNS * QUARTER_MS, end_ms, CURVE_COLUMNS)
+
+    def snapshot(self) -> Snapshot:
+        return Snapshot(
+            site=self._site,
+            timezone=self._timezone,
+            now=self._now,
+            wall_now=self._wall_now,
+            watcher=self._watcher,
+            lanes=tuple(self._lane(vessel) for vessel in self._reader.vessels()),
+            alarms=tuple(self._alarms),
+            sources=self._reader.sources(),
+        )
+
+    def _lane(self, vessel: Vessel) -> Lane:
+        batch = self._batches.get(vessel.slug)
+        own = [series for series in self._series if series.probe.vessel == vessel.slug]
+        return Lane(
+            vessel=vessel,
+            batch=batch,
+            probes=tuple(self._probe_view(series) for series in own),
+            alarms=self._alarms_of(vessel, batch, own),
+            beer_curve=self._curve(vessel.slug, Quantity.BEER_TEMPERATURE),
+            gravity_curve=self._curve(vessel.slug, Quantity.GRAVITY),
+            judgement=self._reader.judgement(batch.id) if batch else None,
+            measurements=self._reader.measurements(batch.id) if batch else (),
+            events=self._reader.events(batch.id) if batch else (),
+        )
+
+    def _alarms_of(self, vessel: Vessel, batch: Batch | None, own: Sequence[Series]) -> tuple[Alarm, ...]:
+        subjects = {f"vessel:{vessel.slug}", *(f"probe:{series.probe.slug}" for series in own)}
+        if batch is not None:
+            subjects.add(f"batch:{batch.id}")
+        return tuple(alarm for alarm in self._alarms if alarm.subject in subjects)
+
+    def _probe_view(self, series: Series) -> ProbeView:
+        latest = self._latest.get(series.series)
+        if latest is None:
+            return ProbeView(series.probe, Freshness.NEVER)
+        age_s = max((self._now - latest.at).total_seconds(), 0.0)
+        calibration = self._calibration(series.series, to_ms(latest.at))
+        return ProbeView(
+            probe=series.probe,
+            freshness=_freshness(latest, age_s, series.probe.silent_after_s),
+            value=calibration.apply(latest.value),
+            at=latest.at,
+            age_s=age_s,
+            flagged=flag_words(latest.flags),
+        )
+
+    def _calibration(self, series: int, at_ms: int) -> Calibration:
+        held = self._bindings[series]
+        return next((b for b in reversed(held) if to_ms(b.valid_from) <= at_ms), held[0]).calibration
+
+    def _curve(self, vessel: str, quantity: Quantity) -> tuple[Bucket, ...]:
+        """The last 24 h of what served this vessel then; the probe that serves it now goes before another."""
+        series = [series for series in self._series if series.probe.quantity is quantity]
+        curve: dict[datetime, Bucket] = {}
+        for each in sorted(series, key=lambda one: one.probe.vessel != vessel):
+            found = self._curve_of(each.series, vessel)
+            curve = {**found, **curve}
+        return tuple(curve[at] for at in sorted(curve))
+
+    def _curve_of(self, series: int, vessel: str) -> dict[datetime, Bucket]:
+        found: dict[datetime, Bucket] = {}
+        for binding, part in self._parts(series):
+            if binding.vessel != vessel:
+                continue
+            for raw in self._reader.buckets_within(series, self._grid, part):
+                bucket = calibrated(raw, binding.calibration)
+                found[raw.at] = merge(found[raw.at], bucket) if raw.at in found else bucket
+        return found
+
+    def _parts(self, series: int) -> Iterable[tuple[Binding, tuple[int, int]]]:
+        """Each binding with the part of the grid in which it held."""
+        held = self._bindings[series]
+        changes = [to_ms(binding.valid_from) for binding in held[1:]]
+        for binding, (start, end) in zip(held, pairwise([0, *changes, self._grid.end_ms]), strict=True):
+            part = max(start, self._grid.start_ms), min(end, self._grid.end_ms)
+            if part[0] < part[1]:
+                yield binding, part
+
+
+def calibrated(bucket: Bucket, calibration: Calibration) -> Bucket:
+    """What the bucket is in truth; a negative factor turns low and high around."""
+    ends = calibration.apply(bucket.low), calibration.apply(bucket.high)
+    return Bucket(bucket.at, bucket.count, min(ends), max(ends), calibration.apply(bucket.mean))
+
+
+def flag_words(flags: Flag) -> str:
+    return ", ".join(words for flag, words in _FLAG_WORDS.items() if flag in flags)
+
+
+def _freshness(latest: Latest, age_s: float, silent_after_s: float) -> Freshness:
+    if latest.last_known:
+        return Freshness.LAST_KNOWN
+    return Freshness.LIVE if age_s <= silent_after_s else Freshness.STALE
+
+
+def _shows(alarm: Alarm) -> bool:
+    kept_quiet = alarm.shelved_until is not None or alarm.out_of_service
+    return alarm.stands or alarm.needs_attention or kept_quiet
+
+
+def _urgency(alarm: Alarm) -> tuple[int, float, str, str]:
+    since = alarm.raised_at.timestamp() if alarm.raised_at else 0.0
+    return _SEVERITY_ORDER[alarm.severity], -since, alarm.rule, alarm.subject

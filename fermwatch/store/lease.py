@@ -1,0 +1,43 @@
+"""One watcher per site: a lock on a file of its own beside the store, held as long as the process lives.
+
+The lock is never on the database file itself: closing any other descriptor of that file would drop SQLite's locks
+(sqlite.org/howtocorrupt.html, section 2.2).
+"""
+
+import contextlib
+import fcntl
+import os
+from pathlib import Path
+
+from fermwatch.errors import LeaseTaken
+
+FILE_MODE = 0o640
+
+
+class Lease:
+    """Held from construction to `release`; the kernel lets go of it when the process dies, however it dies.
+
+    Raises LeaseTaken, naming the process that holds it.
+    """
+
+    def __init__(self, file: Path, site: str) -> None:
+        self._descriptor = os.open(file, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, FILE_MODE)
+        try:
+            fcntl.flock(self._descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            holder = os.read(self._descriptor, 20).decode("ascii", "replace").strip() or "unknown"
+            os.close(self._descriptor)
+            raise LeaseTaken(
+                f"The site {site} is already watched by process {holder}.",
+                hint=f"Stop that one first (`kill {holder}`), or just open the dashboard: it needs no second watcher."
+                if holder.isdecimal()
+                else "Stop that one first, or just open the dashboard: it needs no second watcher.",
+            ) from None
+        os.fchmod(self._descriptor, FILE_MODE)
+        # On a full disk the pid cannot be written; the lock holds all the same.
+        with contextlib.suppress(OSError):
+            os.ftruncate(self._descriptor, 0)
+            os.pwrite(self._descriptor, f"{os.getpid()}\n".encode("ascii"), 0)
+
+    def release(self) -> None:
+        os.close(self._descriptor)

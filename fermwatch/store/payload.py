@@ -1,0 +1,181 @@
+"""What a request may ask, read strictly: it was written by another user, and perhaps by another program.
+
+Shapes and ranges only; whether it can be done is for requests.py. Everything wrong is a RequestRefused that says what.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, TypeVar
+
+from fermwatch.errors import RequestRefused
+from fermwatch.model.batch import Batch, Event, GravityMeasurement, PackageChoice
+from fermwatch.model.yeast import Yeast
+from fermwatch.store.codec import Malformed, from_plain
+from fermwatch.text import clean
+
+ShapeT = TypeVar("ShapeT")
+
+LONGEST_SHELF = timedelta(hours=24)
+_TEXT_LIMIT = 500
+_MOST_ITEMS = 200
+_DEEPEST = 6
+_AHEAD = timedelta(hours=1)  # clocks of one machine agree; this forgives a rounded time
+_ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
+_SUBJECT = re.compile(r"[a-z]{1,20}:[A-Za-z0-9_.-]{1,64}")
+_RULE = re.compile(r"[a-z0-9-]{1,64}")
+
+
+@dataclass(frozen=True, slots=True)
+class ById:
+    id: str
+
+
+@dataclass(frozen=True, slots=True)
+class BatchEdit:
+    """version: that of the batch as it was seen; None edits whatever is there."""
+
+    id: str
+    changes: Mapping[str, Any]
+    version: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    batch: str
+    measurement: GravityMeasurement
+
+
+@dataclass(frozen=True, slots=True)
+class Happened:
+    batch: str
+    event: Event
+
+
+@dataclass(frozen=True, slots=True)
+class Voiding:
+    id: str
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmNamed:
+    rule: str
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shelving:
+    rule: str
+    subject: str
+    until: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    rule: str
+    subject: str
+    out: bool
+
+
+def read(shape: type[ShapeT], payload: object) -> ShapeT:
+    """The payload as `shape`, its text cleaned. RequestRefused names the key that is wrong."""
+    try:
+        return from_plain(shape, tidy(payload))
+    except Malformed as error:
+        raise RequestRefused(f"{clean(str(error), 200)}.") from None
+
+
+def tidy(plain: object, depth: int = 0) -> object:
+    """JSON data with every text cleaned and cut short; RequestRefused where it is too big."""
+    if depth > _DEEPEST:
+        raise RequestRefused("The request is nested too deeply.")
+    if isinstance(plain, str):
+        return clean(plain, _TEXT_LIMIT)
+    if isinstance(plain, Mapping | list | tuple) and len(plain) > _MOST_ITEMS:
+        raise RequestRefused(f"The request holds more than {_MOST_ITEMS} entries in one place.")
+    if isinstance(plain, Mapping):
+        return {clean(str(key)): tidy(item, depth + 1) for key, item in plain.items()}
+    if isinstance(plain, list | tuple):
+        return [tidy(item, depth + 1) for item in plain]
+    return plain
+
+
+def check_batch(batch: Batch, now: datetime) -> None:
+    _check_id(batch.id)
+    _check_past(batch.pitched_at, now, "pitched_at")
+    if not batch.name.strip():
+        raise RequestRefused("The batch needs a name.")
+    _check_range("original_sg", batch.original_sg, 1.001, 1.200)
+    _check_range("volume_l", batch.volume_l, 0.1, 10_000)
+    if batch.fermenter_volume_l is not None:
+        _check_range("fermenter_volume_l", batch.fermenter_volume_l, 0.1, 10_000)
+    for name, grams in batch.extract_adjuncts_g_per_l.items():
+        _check_range(f"extract_adjuncts_g_per_l.{name}", grams, 0, 400)
+    _check_yeast(batch.yeast)
+    if batch.package is not None:
+        _check_package(batch.package)
+
+
+def check_measurement(measurement: GravityMeasurement, now: datetime) -> None:
+    _check_id(measurement.id)
+    _check_past(measurement.at, now, "at")
+    _check_range("gravity_sg", measurement.gravity_sg, 0.970, 1.200)
+    _check_range("sd_points", measurement.sd_points, 0.0, 50)
+    if measurement.sample_temperature_c is not None:
+        _check_range("sample_temperature_c", measurement.sample_temperature_c, -5, 100)
+    if measurement.voided:
+        raise RequestRefused("A measurement cannot arrive voided: void it afterwards.")
+
+
+def check_event(event: Event, now: datetime) -> None:
+    _check_id(event.id)
+    _check_past(event.at, now, "at")
+    if event.voided:
+        raise RequestRefused("An event cannot arrive voided: void it afterwards.")
+
+
+def check_alarm_name(rule: str, subject: str) -> None:
+    if not _RULE.fullmatch(rule) or not _SUBJECT.fullmatch(subject):
+        raise RequestRefused(f"No alarm can be called {rule} of {subject}.")
+
+
+def check_shelf(until: datetime, now: datetime) -> None:
+    if until <= now:
+        raise RequestRefused("The time to shelve it until has passed.")
+    if until - now > LONGEST_SHELF:
+        raise RequestRefused("An alarm can be shelved for 24 hours at most; take it out of service for longer.")
+
+
+def _check_id(identity: str) -> None:
+    if not _ID.fullmatch(identity):
+        raise RequestRefused(f"{identity!r:.70} is no identity: letters and digits, at most 64.")
+
+
+def _check_past(at: datetime, now: datetime, key: str) -> None:
+    if at > now + _AHEAD:
+        raise RequestRefused(f"{key}: {at:%Y-%m-%d %H:%M} UTC is in the future.")
+    if at.year < 2000:
+        raise RequestRefused(f"{key}: {at:%Y-%m-%d} is too long ago to be meant.")
+
+
+def _check_range(key: str, value: float, low: float, high: float) -> None:
+    if not low <= value <= high:
+        raise RequestRefused(f"{key}: {value:g} is outside {low:g} to {high:g}.")
+
+
+def _check_yeast(yeast: Yeast) -> None:
+    _check_range("yeast.temperature_low_c", yeast.temperature_low_c, -5, 50)
+    _check_range("yeast.temperature_high_c", yeast.temperature_high_c, yeast.temperature_low_c, 50)
+    _check_range("yeast.attenuation_low", yeast.attenuation_low, 0, 1.2)
+    _check_range("yeast.attenuation_high", yeast.attenuation_high, yeast.attenuation_low, 1.2)
+    _check_range("yeast.lag_max_h", yeast.lag_max_h, 0, 24 * 30)
+    _check_range("yeast.alcohol_tolerance_abv", yeast.alcohol_tolerance_abv, 0, 30)
+
+
+def _check_package(package: PackageChoice) -> None:
+    _check_range("package.volumes", package.volumes, 0, 10)
+    _check_range("package.storage_c", package.storage_c, -5, 60)
+    if package.limit_bar is not None:
+        _check_range("package.limit_bar", package.limit_bar, 0, 100)

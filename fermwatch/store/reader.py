@@ -1,0 +1,207 @@
+"""The reading side of a store: short reads, each one consistent, that never write and never hold anybody up."""
+
+import contextlib
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+from fermwatch.clock import from_ms, to_ms
+from fermwatch.contracts.inbox import Outcome, OutcomeState
+from fermwatch.contracts.store import Bucket, JournalEntry, Latest, Series, SourceStatus, WatcherStatus
+from fermwatch.errors import StoreError
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.finding import Alarm
+from fermwatch.model.judgement import Judgement
+from fermwatch.model.probe import Binding, Calibration, Probe, Vessel
+from fermwatch.model.reading import Flag, Reading
+from fermwatch.store import rollups
+from fermwatch.store.codec import Malformed, from_text
+from fermwatch.store.connection import connect_reader, errors_in_words, one_view, store_file
+from fermwatch.store.schema import check_readable
+
+ValueT = TypeVar("ValueT")
+
+_SITE = "SELECT site, timezone FROM site WHERE site = ?"
+_WATCHER = "SELECT watcher FROM watcher WHERE site = ?"
+_VESSELS = """
+SELECT vessel FROM vessel AS v WHERE site = ?
+AND (configured OR EXISTS (SELECT 1 FROM batch AS b WHERE b.site = v.site AND b.vessel = v.slug AND NOT b.ended))
+ORDER BY configured DESC, position, slug
+"""
+_SERIES = "SELECT series, probe FROM series WHERE site = ? AND configured ORDER BY position, series"
+_BINDINGS = """
+SELECT series, vessel, "offset", factor, valid_from_ms FROM binding
+WHERE series IN (SELECT series FROM series WHERE site = ?) ORDER BY series, valid_from_ms
+"""
+_LATEST = """
+SELECT series, at_ms, value, flags, last_known FROM latest WHERE series IN (SELECT series FROM series WHERE site = ?)
+"""
+_READINGS = """
+SELECT at_ms, value, lag_ms, sequence, flags FROM reading
+WHERE series = ? AND at_ms >= ? AND at_ms < ? ORDER BY at_ms, n
+"""
+_BATCHES = "SELECT batch FROM batch WHERE site = ? AND (? OR NOT ended) ORDER BY pitched_at_ms, id"
+_MEASUREMENTS = "SELECT measurement, voided FROM measurement WHERE site = ? AND batch = ? ORDER BY at_ms, id"
+_EVENTS = "SELECT event, voided FROM event WHERE site = ? AND batch = ? ORDER BY at_ms, id"
+_ALARMS = "SELECT alarm FROM alarm WHERE site = ? ORDER BY rule, subject"
+_SOURCES = "SELECT source FROM source WHERE site = ? ORDER BY name"
+_JUDGEMENT = "SELECT judgement FROM judgement WHERE site = ? AND batch = ?"
+_JOURNAL = """
+SELECT at_ms, kind, subject, text FROM journal
+WHERE site = :site AND (:kind = '' OR kind = :kind) AND (:subject = '' OR subject = :subject)
+ORDER BY id DESC LIMIT :limit
+"""
+_OUTCOME = "SELECT request, state, reason, at_ms FROM outcome WHERE site = ? AND request = ?"
+
+
+def open_reader(directory: Path, site: str) -> "SqliteReader":
+    """A reader of the site's store. StoreError where there is none, StoreVersion where this version cannot read it."""
+    file = store_file(directory, site)
+    if not file.exists():
+        raise StoreError(f"There is no store at {file}.", hint="Start `fermwatch watch` once, or try `fermwatch demo`.")
+    connection = connect_reader(file)
+    reader = SqliteReader(connection, file, site)
+    try:
+        with errors_in_words(file):
+            check_readable(connection, file)
+    except StoreError:
+        connection.close()
+        raise
+    return reader
+
+
+class SqliteReader:
+    """contracts.store.Reader over SQLite. Used by one thread at a time."""
+
+    def __init__(self, connection: sqlite3.Connection, file: Path, site: str) -> None:
+        self._connection, self._file, self._site = connection, file, site
+        self._seen: tuple[int, int] | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def changed(self) -> bool:
+        (version,) = self._rows("PRAGMA data_version")[0]
+        seen = (version, self._connection.total_changes)
+        before, self._seen = self._seen, seen
+        return seen != before
+
+    def site(self) -> tuple[str, str]:
+        rows = self._rows(_SITE, self._site)
+        if not rows:
+            raise StoreError(f"{self._file} holds nothing of the site {self._site}.", hint="Start `fermwatch watch`.")
+        slug, timezone = rows[0]
+        return slug, timezone
+
+    def watcher(self) -> WatcherStatus | None:
+        return self._one(WatcherStatus, _WATCHER)
+
+    def vessels(self) -> tuple[Vessel, ...]:
+        """Those configured, in the configuration's order; then any other that still holds an open batch."""
+        return self._many(Vessel, _VESSELS)
+
+    def series(self) -> tuple[Series, ...]:
+        """Of the probes that are configured now, in the configuration's order."""
+        return tuple(Series(number, self._value(Probe, text)) for number, text in self._rows(_SERIES, self._site))
+
+    def bindings(self) -> tuple[Binding, ...]:
+        """All that ever held, by series and then time. Before its first one, a series is as the first one says."""
+        return tuple(
+            Binding(series, vessel, Calibration(offset, factor), from_ms(valid_from_ms))
+            for series, vessel, offset, factor, valid_from_ms in self._rows(_BINDINGS, self._site)
+        )
+
+    def latest(self) -> Mapping[int, Latest]:
+        return {
+            series: Latest(series, from_ms(at_ms), value, Flag(flags), bool(last_known))
+            for series, at_ms, value, flags, last_known in self._rows(_LATEST, self._site)
+        }
+
+    def readings(self, series: int, start: datetime, end: datetime) -> Sequence[Reading]:
+        return [
+            Reading(series, at_ms, value, lag_ms, sequence, Flag(flags))
+            for at_ms, value, lag_ms, sequence, flags in self._rows(_READINGS, series, to_ms(start), to_ms(end))
+        ]
+
+    def buckets(self, series: int, start: datetime, end: datetime, columns: int) -> Sequence[Bucket]:
+        """Column i of `columns` equal ones is the bucket that begins at start + i spans; empty ones are left out."""
+        return self.buckets_within(series, rollups.Grid(to_ms(start), to_ms(end), columns))
+
+    def buckets_within(self, series: int, grid: rollups.Grid, part: tuple[int, int] | None = None) -> Sequence[Bucket]:
+        """The buckets of a grid, of the readings within `part` (start_ms, end_ms) alone."""
+        if grid.columns < 1 or grid.span_ms <= 0:
+            return []
+        with errors_in_words(self._file), one_view(self._connection):
+            return rollups.read_buckets(self._connection, series, grid, part)
+
+    def batches(self, *, ended: bool = False) -> tuple[Batch, ...]:
+        return self._many(Batch, _BATCHES, ended)
+
+    def measurements(self, batch_id: str) -> tuple[GravityMeasurement, ...]:
+        """In time order, voided ones too."""
+        rows = self._rows(_MEASUREMENTS, self._site, batch_id)
+        return tuple(replace(self._value(GravityMeasurement, text), voided=bool(voided)) for text, voided in rows)
+
+    def events(self, batch_id: str) -> tuple[Event, ...]:
+        """In time order, voided ones too."""
+        rows = self._rows(_EVENTS, self._site, batch_id)
+        return tuple(replace(self._value(Event, text), voided=bool(voided)) for text, voided in rows)
+
+    def alarms(self) -> tuple[Alarm, ...]:
+        """Every alarm that has a state to keep, in whatever condition, by rule and subject."""
+        return self._many(Alarm, _ALARMS)
+
+    def sources(self) -> tuple[SourceStatus, ...]:
+        return self._many(SourceStatus, _SOURCES)
+
+    def judgement(self, batch_id: str) -> Judgement | None:
+        return self._one(Judgement, _JUDGEMENT, batch_id)
+
+    def journal(self, *, limit: int = 50, kind: str = "", subject: str = "") -> tuple[JournalEntry, ...]:
+        """The newest first."""
+        wanted = {"site": self._site, "kind": kind, "subject": subject, "limit": limit}
+        with errors_in_words(self._file):
+            rows = self._connection.execute(_JOURNAL, wanted).fetchall()
+        return tuple(JournalEntry(from_ms(at_ms), *words) for at_ms, *words in rows)
+
+    def outcome(self, request_id: str) -> Outcome | None:
+        rows = self._rows(_OUTCOME, self._site, request_id)
+        return Outcome(rows[0][0], OutcomeState(rows[0][1]), rows[0][2], from_ms(rows[0][3])) if rows else None
+
+    @contextlib.contextmanager
+    def at_one_instant(self) -> Iterator[None]:
+        """All reads inside see the same state. Keep it short."""
+        with errors_in_words(self._file), one_view(self._connection):
+            yield
+
+    def close(self) -> None:
+        self._connection.close()
+
+    def _rows(self, statement: str, *values: object) -> list[tuple[Any, ...]]:
+        with errors_in_words(self._file):
+            return self._connection.execute(statement, values).fetchall()
+
+    def _value(self, shape: type[ValueT], text: str) -> ValueT:
+        try:
+            return from_text(shape, text)
+        except Malformed as error:
+            raise StoreError(
+                f"{self._file} holds a {shape.__name__} that this version cannot read ({error}).",
+                hint="The watcher and this program may be of different versions: update the older one.",
+            ) from error
+
+    def _many(self, shape: type[ValueT], statement: str, *values: object) -> tuple[ValueT, ...]:
+        return tuple(self._value(shape, text) for (text,) in self._rows(statement, self._site, *values))
+
+    def _one(self, shape: type[ValueT], statement: str, *values: object) -> ValueT | None:
+        found = self._many(shape, statement, *values)
+        return found[0] if found else None

@@ -1,0 +1,246 @@
+"""The watcher's side of a store: it holds the site's lease, and each call is one synced transaction or nothing."""
+
+import contextlib
+import sqlite3
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TypeVar
+
+from fermwatch.clock import to_ms
+from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
+from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
+from fermwatch.errors import RequestRefused, StoreFull
+from fermwatch.model.finding import Alarm
+from fermwatch.model.judgement import Judgement
+from fermwatch.model.probe import Calibration, Probe, Vessel
+from fermwatch.model.reading import Reading
+from fermwatch.store import arrivals, ballast, rollups, schema
+from fermwatch.store.codec import to_text
+from fermwatch.store.connection import (
+    DIRECTORY_MODE,
+    connect_writer,
+    errors_in_words,
+    make_directory,
+    store_file,
+    transact,
+)
+from fermwatch.store.lease import Lease
+from fermwatch.store.reader import SqliteReader
+from fermwatch.store.requests import KEEP_ALARM, Desk, Done, carry_out
+from fermwatch.text import clean
+
+ResultT = TypeVar("ResultT")
+
+WAL_TROUBLE = 16 * 1024 * 1024
+
+_BEGIN_SITE = "INSERT INTO site (site, timezone, begun_at_ms) VALUES (?, 'UTC', ?) ON CONFLICT DO NOTHING"
+_SET_TIMEZONE = "UPDATE site SET timezone = ? WHERE site = ?"
+_NO_VESSELS = "UPDATE vessel SET configured = 0 WHERE site = ?"
+_VESSEL = "INSERT OR REPLACE INTO vessel (site, slug, position, configured, vessel) VALUES (?, ?, ?, 1, ?)"
+_NO_SERIES = "UPDATE series SET configured = 0 WHERE site = ?"
+_SERIES = """
+INSERT INTO series (site, slug, quantity, position, configured, probe) VALUES (?, ?, ?, ?, 1, ?)
+ON CONFLICT (site, slug, quantity) DO UPDATE SET position = excluded.position, configured = 1, probe = excluded.probe
+RETURNING series
+"""
+_BOUND = 'SELECT vessel, "offset", factor FROM binding WHERE series = ? ORDER BY valid_from_ms DESC LIMIT 1'
+_BIND = 'INSERT OR REPLACE INTO binding (series, valid_from_ms, vessel, "offset", factor) VALUES (?, ?, ?, ?, ?)'
+_NEWEST = """
+SELECT series, (SELECT max(at_ms) FROM reading WHERE reading.series = series.series) FROM series WHERE site = ?
+"""
+_KEEP_LATEST = """
+INSERT INTO latest (series, at_ms, value, flags, last_known) VALUES (?, ?, ?, ?, ?)
+ON CONFLICT (series) DO UPDATE SET
+at_ms = excluded.at_ms, value = excluded.value, flags = excluded.flags, last_known = excluded.last_known
+WHERE excluded.at_ms > latest.at_ms OR (excluded.at_ms = latest.at_ms AND latest.last_known > excluded.last_known)
+"""
+_WATCHER = "INSERT OR REPLACE INTO watcher (site, watcher) VALUES (?, ?)"
+_SOURCE = "INSERT OR REPLACE INTO source (site, name, source) VALUES (?, ?, ?)"
+_JUDGEMENT = "INSERT OR REPLACE INTO judgement (site, batch, judgement) VALUES (?, ?, ?)"
+_ENTER = "INSERT INTO journal (site, at_ms, kind, subject, text) VALUES (?, ?, ?, ?, ?)"
+_KEEP_OUTCOME = "INSERT INTO outcome (site, request, state, reason, at_ms) VALUES (?, ?, ?, ?, ?)"
+
+
+def open_writer(directory: Path, site: str, now: datetime, *, ballast_bytes: int = ballast.SIZE) -> "SqliteWriter":
+    """Take the site's lease and open its store, making or upgrading it where needed.
+
+    Raises LeaseTaken where another process holds the site, StoreVersion where a newer version wrote the store,
+    StoreFull or StoreError where it cannot be opened.
+    """
+    file = store_file(directory, site)
+    make_directory(directory, DIRECTORY_MODE)
+    with errors_in_words(file):
+        lease = Lease(file.with_suffix(".lease"), site)
+    with contextlib.ExitStack() as undo:
+        undo.callback(lease.release)
+        connection = connect_writer(file)
+        undo.callback(connection.close)
+        with errors_in_words(file):
+            schema.upgrade(connection, file)
+            transact(connection, lambda open_: open_.execute(_BEGIN_SITE, (site, to_ms(now))))
+        held = ballast.Ballast(file.with_suffix(".ballast"), ballast_bytes)
+        writer = SqliteWriter(connection, file, site, lease, held)
+        undo.pop_all()
+    return writer
+
+
+class SqliteWriter(SqliteReader):
+    """contracts.store.Writer over SQLite. Used by one thread at a time."""
+
+    def __init__(
+        self, connection: sqlite3.Connection, file: Path, site: str, lease: Lease, held: ballast.Ballast
+    ) -> None:
+        super().__init__(connection, file, site)
+        self._lease, self._ballast = lease, held
+        self._newest: dict[int, int | None] = dict(self._rows(_NEWEST, site))
+
+    def declare(
+        self, timezone: str, vessels: Sequence[Vessel], probes: Sequence[Probe], now: datetime
+    ) -> Mapping[str, int]:
+        site = self._site
+
+        def write(connection: sqlite3.Connection) -> dict[str, int]:
+            connection.execute(_SET_TIMEZONE, (timezone, site))
+            connection.execute(_NO_VESSELS, (site,))
+            for position, vessel in enumerate(vessels):
+                connection.execute(_VESSEL, (site, vessel.slug, position, to_text(vessel)))
+            connection.execute(_NO_SERIES, (site,))
+            return {
+                probe.slug: _declare_probe(connection, site, position, probe, now)
+                for position, probe in enumerate(probes)
+            }
+
+        numbers = self._write(write)
+        for series in numbers.values():
+            self._newest.setdefault(series, None)
+        return numbers
+
+    def append(self, readings: Sequence[Reading]) -> Appended:
+        """Store what is new. Readings wait (StoreFull) while the room kept for alarms is spent."""
+        if not readings:
+            return Appended(0, 0)
+        if not self._ballast.present and not self._ballast.lay():
+            raise StoreFull(
+                f"The disk that holds {self._file} is full: readings are not stored.",
+                hint="Free some space; watching goes on by itself then.",
+            )
+        sorted_out = arrivals.sort_out(readings, self._newest)
+
+        def write(connection: sqlite3.Connection) -> int:
+            rows = arrivals.store(connection, sorted_out)
+            before = {series: at for series in sorted_out.newest if (at := self._newest[series]) is not None}
+            rollups.close_spans(connection, ((row[0], row[1]) for row in rows), before, sorted_out.newest)
+            newest = {row[0]: row for row in sorted(rows, key=lambda row: (row[1], -row[2]))}
+            connection.executemany(_KEEP_LATEST, [(row[0], row[1], row[3], row[6], 0) for row in newest.values()])
+            return len(rows)
+
+        stored = self._write(write, vital=False)
+        self._newest.update(sorted_out.newest)
+        return Appended(stored, len(readings) - stored)
+
+    def set_last_known(self, latest: Sequence[Latest]) -> None:
+        rows = [(kept.series, to_ms(kept.at), kept.value, int(kept.flags), 1) for kept in latest]
+        self._write(lambda connection: connection.executemany(_KEEP_LATEST, rows), vital=False)
+
+    def beat(self, status: WatcherStatus) -> None:
+        self._write(lambda connection: connection.execute(_WATCHER, (self._site, to_text(status))))
+
+    def set_source(self, status: SourceStatus) -> None:
+        self._write(lambda connection: connection.execute(_SOURCE, (self._site, status.name, to_text(status))))
+
+    def save_alarms(self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry]) -> None:
+        rows = [(self._site, alarm.rule, alarm.subject, to_text(alarm)) for alarm in alarms]
+
+        def write(connection: sqlite3.Connection) -> None:
+            connection.executemany(KEEP_ALARM, rows)
+            self._enter(connection, entries)
+
+        self._write(write)
+
+    def save_judgement(self, batch_id: str, judgement: Judgement) -> None:
+        row = (self._site, batch_id, to_text(judgement))
+        self._write(lambda connection: connection.execute(_JUDGEMENT, row))
+
+    def enter(self, entries: Sequence[JournalEntry]) -> None:
+        self._write(lambda connection: self._enter(connection, entries))
+
+    def apply(self, request: Request, now: datetime) -> Outcome:
+        """Done once however often it is asked; the alarms of the store may differ afterwards from the caller's."""
+
+        def write(connection: sqlite3.Connection) -> Outcome:
+            known = self.outcome(request.id)
+            if known is not None:
+                return known
+            outcome = self._carry_out(connection, request, now)
+            row = (self._site, outcome.request_id, outcome.state, outcome.reason, to_ms(outcome.at))
+            connection.execute(_KEEP_OUTCOME, row)
+            return outcome
+
+        return self._write(write)
+
+    def trouble(self) -> str:
+        """One line where the store itself has trouble, else nothing."""
+        if not self._ballast.present:
+            return f"The disk that holds {self._file} is full: readings wait, alarms are still kept. Free some space."
+        wal = self._file.with_name(self._file.name + "-wal")
+        grown = wal.stat().st_size if wal.exists() else 0
+        if grown > WAL_TROUBLE:
+            return f"A program that reads {self._file} never lets go of it: {wal.name} has grown to {grown >> 20} MB."
+        return ""
+
+    def close(self) -> None:
+        """Leave one plain file where nobody else reads, so that those who may not write can still open it."""
+        try:
+            self._connection.execute("PRAGMA busy_timeout = 0")
+            self._connection.execute("PRAGMA journal_mode = DELETE")
+        except sqlite3.Error:
+            pass  # somebody reads: -wal and -shm stay, and serve readers just as well
+        self._connection.close()
+        self._lease.release()
+
+    def _write(self, work: Callable[[sqlite3.Connection], ResultT], *, vital: bool = True) -> ResultT:
+        """One transaction. What is vital is written on a full disk too, into the room that the ballast held."""
+        try:
+            with errors_in_words(self._file):
+                return transact(self._connection, work)
+        except StoreFull:
+            if not self._ballast.spend() or not vital:
+                raise
+        with errors_in_words(self._file):
+            return transact(self._connection, work)
+
+    def _carry_out(self, connection: sqlite3.Connection, request: Request, now: datetime) -> Outcome:
+        if request.expires_at is not None and request.expires_at <= now:
+            return Outcome(request.id, OutcomeState.EXPIRED, "It came too late to be carried out.", now)
+        user = clean(request.user, 40) or "somebody"
+        connection.execute("SAVEPOINT request")
+        try:
+            done = carry_out(Desk(connection, self._site, request, user, now))
+        except RequestRefused as refusal:
+            connection.execute("ROLLBACK TO request")
+            connection.execute("RELEASE request")
+            done = Done("", f"{user} asked in vain ({request.kind}): {refusal}")
+            outcome = Outcome(request.id, OutcomeState.REFUSED, str(refusal), now)
+        else:
+            connection.execute("RELEASE request")
+            outcome = Outcome(request.id, OutcomeState.DONE, done.text, now)
+        self._enter(connection, [JournalEntry(now, "request", done.subject, done.text)])
+        return outcome
+
+    def _enter(self, connection: sqlite3.Connection, entries: Sequence[JournalEntry]) -> None:
+        rows = [
+            (self._site, to_ms(entry.at), clean(entry.kind), clean(entry.subject), clean(entry.text, 500))
+            for entry in entries
+        ]
+        connection.executemany(_ENTER, rows)
+
+
+def _declare_probe(connection: sqlite3.Connection, site: str, position: int, probe: Probe, now: datetime) -> int:
+    row = (site, probe.slug, probe.quantity, position, to_text(probe))
+    series = int(connection.execute(_SERIES, row).fetchone()[0])
+    calibration: Calibration = probe.calibration
+    wanted = (probe.vessel, calibration.offset, calibration.factor)
+    if connection.execute(_BOUND, (series,)).fetchone() != wanted:
+        connection.execute(_BIND, (series, to_ms(now), *wanted))
+    return series
