@@ -14,7 +14,7 @@ from fermwatch.contracts.inbox import Outcome, Request
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
-from fermwatch.model.probe import Probe, Vessel
+from fermwatch.model.probe import Binding, Probe, Vessel
 from fermwatch.model.reading import Flag, Reading
 
 
@@ -117,6 +117,9 @@ class Reader(Protocol):
     def watcher(self) -> WatcherStatus | None: ...
     def vessels(self) -> tuple[Vessel, ...]: ...
     def series(self) -> tuple[Series, ...]: ...
+    def bindings(self) -> tuple[Binding, ...]:
+        """All that ever held, by series and then time. Before its first one, a series is as the first one says."""
+
     def latest(self) -> Mapping[int, Latest]: ...
     def readings(self, series: int, start: datetime, end: datetime) -> Sequence[Reading]:
         """Raw rows with start <= at < end, in time order, flagged ones too."""

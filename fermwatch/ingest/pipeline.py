@@ -98,7 +98,7 @@ class Pipeline:
             except StoreError as error:
                 if str(error) != failed:
                     failed = str(error)
-                    log.error("nothing can be stored: %s", failed)  # noqa: TRY400 - a sentence, no traceback
+                    log.error("nothing can be stored: %s", failed)
                     self._trouble(failed)
                 await asyncio.sleep(RETRY_S)
             else:

@@ -1,0 +1,75 @@
+"""People's commands: parse, then import only what the command needs. `fermwatch status` is typed often, and every
+import is felt on a small board.
+"""
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from types import ModuleType
+
+import fermwatch
+from fermwatch.commands.context import Context
+from fermwatch.errors import FermwatchError
+
+# name -> what it is for, in the order of a batch's life. Each lives in fermwatch/commands/NAME.py, with `arguments`
+# (what it takes) and `run` (what it does; the exit status).
+COMMANDS = {
+    "demo": "an invented cellar, live: nothing to set up, nothing left behind",
+    "watch": "watch the site, headless, until stopped: what a service runs",
+    "dashboard": "the screen over the store; what `fermwatch` alone opens",
+    "status": "how everything is, in one plain screenful",
+    "batch": "open, show, edit and end batches",
+    "check": "check the configuration and what it names",
+}
+
+
+def parser_for(argv: Sequence[str]) -> argparse.ArgumentParser:
+    """The parser, with the arguments of the one command that is asked for: its module alone is imported."""
+    parser = argparse.ArgumentParser(
+        prog="fermwatch",
+        description="Watches home fermentations, from pitch to the last fresh bottle. Alone, it opens the dashboard.",
+    )
+    parser.add_argument("--version", action="version", version=f"fermwatch {fermwatch.__version__}")
+    _add_place(parser, top=True)
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    asked = next((word for word in argv if word in COMMANDS), None)
+    for name, purpose in COMMANDS.items():
+        command = commands.add_parser(name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.")
+        if name == asked:
+            _module(name).arguments(command)
+            _add_place(command, top=False)
+    return parser
+
+
+def _add_place(parser: argparse.ArgumentParser, *, top: bool) -> None:
+    """Where the configuration and the store are: said before or after the command."""
+    unset = None if top else argparse.SUPPRESS
+    group = parser.add_argument_group("where")
+    group.add_argument("--config", type=Path, default=unset, metavar="FILE", help="the configuration to use")
+    group.add_argument("--store", type=Path, default=unset, metavar="DIRECTORY", help="where the readings are kept")
+    group.add_argument("--site", default=unset, metavar="NAME", help="the site, where one store holds several")
+
+
+def _module(name: str) -> ModuleType:
+    return importlib.import_module(f"fermwatch.commands.{name}")
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status. What goes wrong is one sentence with a remedy, on standard error."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    arguments = parser_for(words).parse_args(words)
+    context = Context(arguments.config, arguments.store, arguments.site, dict(os.environ))
+    try:
+        return int(_module(arguments.command or "dashboard").run(arguments, context))
+    except FermwatchError as error:
+        context.complain(error)
+        return error.exit_status
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:
+        # The reader of a pipe went away, as `| head` does: nobody is left to tell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 141

@@ -1,0 +1,64 @@
+"""Asking the watcher for something through the inbox, and waiting a moment for what came of it."""
+
+import secrets
+import time
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Any
+
+from fermwatch.clock import to_ms
+from fermwatch.commands.context import Context
+from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
+from fermwatch.errors import RequestRefused
+from fermwatch.ids import new_ulid
+from fermwatch.store.inbox import open_inbox
+from fermwatch.store.reader import open_reader
+
+WAIT_S = 4.0
+LOOK_EVERY_S = 0.1
+STALE_BEAT = timedelta(seconds=30)
+
+
+def new_id(context: Context) -> str:
+    """A fresh ULID."""
+    return new_ulid(to_ms(context.clock.now()), secrets.token_bytes(10))
+
+
+def ask(context: Context, kind: RequestKind, payload: Mapping[str, Any]) -> Outcome | None:
+    """Put a request into the inbox, durably, and wait a little for its outcome; None where it still waits.
+
+    Raises RequestRefused where the watcher refused it, with its reason.
+    """
+    place = context.place
+    request = Request(new_id(context), place.site, kind, payload, context.user, context.clock.now())
+    inbox = open_inbox(place.store)
+    try:
+        inbox.put(request)
+    finally:
+        inbox.close()
+    outcome = _wait(context, request.id)
+    if outcome is not None and outcome.state is not OutcomeState.DONE:
+        raise RequestRefused(outcome.reason or f"The request was {outcome.state}.")
+    return outcome
+
+
+def _wait(context: Context, request_id: str) -> Outcome | None:
+    end_s = context.clock.monotonic_s() + WAIT_S
+    with open_reader(context.place.store, context.place.site) as reader:
+        watcher = reader.watcher()
+        if watcher is None or watcher.stopped or context.clock.now() - watcher.beat_at > STALE_BEAT:
+            return reader.outcome(request_id)
+        while True:
+            outcome = reader.outcome(request_id)
+            if outcome is not None or context.clock.monotonic_s() > end_s:
+                return outcome
+            time.sleep(LOOK_EVERY_S)
+
+
+def report(context: Context, outcome: Outcome | None, done: str) -> int:
+    """Say what came of it; the exit status."""
+    if outcome is not None:
+        context.say(done)
+    else:
+        context.say("Kept in the inbox: no watcher is running now. It is carried out when one starts.")
+    return 0

@@ -1,0 +1,34 @@
+"""`fermwatch check`: is the configuration right, and is what it names there?"""
+
+import argparse
+import sqlite3
+
+import fermwatch
+from fermwatch.commands.context import Context
+from fermwatch.commands.watch import load_configuration
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.set_defaults(needs_nothing=True)
+
+
+def run(_options: argparse.Namespace, context: Context) -> int:
+    loaded = load_configuration(context)
+    config = loaded.config
+    lines = [
+        f"fermwatch {fermwatch.__version__}, SQLite {sqlite3.sqlite_version}",
+        f"configuration  {loaded.file}: right",
+        f"store          {loaded.store}",
+        f"site           {config.site.name}, times in {config.site.timezone}",
+    ]
+    lines += [
+        f"source         {source.name} ({source.driver}), channels: {', '.join(source.channels) or 'none used'}"
+        for source in loaded.sources
+    ]
+    for vessel in config.vessel:
+        probes = [f"{probe.id} ({probe.quantity})" for probe in config.probe if probe.vessel == vessel.id]
+        lines.append(f"fermenter      {vessel.id}: {', '.join(probes) or 'no probe: measure by hand'}")
+    if not config.vessel:
+        lines.append("fermenter      none yet: add a [[vessel]] with id, name and volume_l")
+    context.say("\n".join(lines))
+    return 0

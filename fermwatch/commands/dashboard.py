@@ -1,0 +1,38 @@
+"""The dashboard, which attaches to the store and may come and go as it likes."""
+
+import argparse
+import sys
+from functools import partial
+
+from fermwatch.commands.context import Context
+from fermwatch.contracts.inbox import Request
+from fermwatch.errors import InputError
+from fermwatch.store.feed import open_feed
+from fermwatch.store.inbox import open_inbox
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.set_defaults(needs_nothing=True)
+
+
+def run(_options: argparse.Namespace, context: Context) -> int:
+    if not (sys.stdin.isatty() and sys.stdout.isatty()) or context.environment.get("TERM") == "dumb":
+        raise InputError("The dashboard needs a terminal.", hint="Use `fermwatch status` here.")
+    from fermwatch.dashboard.app import run_dashboard
+
+    place = context.place
+    return run_dashboard(
+        partial(open_feed, place.store, place.site),
+        partial(_put, context),
+        context.user,
+        context.clock,
+        site=place.site,
+    )
+
+
+def _put(context: Context, request: Request) -> None:
+    inbox = open_inbox(context.place.store)
+    try:
+        inbox.put(request)
+    finally:
+        inbox.close()

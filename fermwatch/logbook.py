@@ -1,0 +1,255 @@
+"""What the watcher knows and does, step by step, in the one thread that writes: take readings, attend to what people
+ask, judge and decide. It waits for nothing and reads no clock, so that tests and the demo drive it at any speed.
+"""
+
+import logging
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from fermwatch.clock import from_ms
+from fermwatch.contracts.inbox import Inbox, Outcome, OutcomeState, Request, RequestKind
+from fermwatch.contracts.store import Appended, JournalEntry, Series, SourceState, SourceStatus, Writer
+from fermwatch.deciding import Change, Decider
+from fermwatch.ingest.pipeline import Intake
+from fermwatch.ingest.screening import in_words
+from fermwatch.judgement.judge import Judge
+from fermwatch.model.batch import Batch
+from fermwatch.model.judgement import Judgement
+from fermwatch.model.probe import Binding, Calibration
+from fermwatch.model.quantity import Quantity
+from fermwatch.model.reading import Flag, Reading
+from fermwatch.rules.settings import DEFAULTS, RuleSettings
+from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
+
+log = logging.getLogger("fermwatch")
+
+ALARM_REQUESTS = {RequestKind.ACKNOWLEDGE, RequestKind.SHELVE, RequestKind.UNSHELVE, RequestKind.SERVICE}
+JUDGED = (Quantity.BEER_TEMPERATURE, Quantity.GRAVITY)
+
+
+@dataclass(slots=True)
+class Following:
+    """An open batch and its judge."""
+
+    batch: Batch
+    judge: Judge
+    saved: Judgement | None = None
+
+
+class Logbook:
+    """The store, the inbox, the alarms and the judges of one site."""
+
+    def __init__(
+        self,
+        writer: Writer,
+        inbox: Inbox,
+        settings: Callable[[str], RuleSettings] = lambda _: DEFAULTS,
+        make_judge: Callable[[Batch], Judge] = Judge,
+    ) -> None:
+        self._writer, self._inbox, self._settings, self._make_judge = writer, inbox, settings, make_judge
+        self._decider = Decider(alarms=writer.alarms())
+        self._series: dict[int, Series] = {}
+        self._bindings: dict[int, list[Binding]] = {}
+        self._recent: dict[int, list[Sample]] = {}
+        self._newest: dict[int, Reading] = {}
+        self._following: dict[str, Following] = {}
+        self._sources: dict[str, SourceStatus] = {}
+
+    def begin(self, now: datetime) -> None:
+        """Read back what is needed to go on as if never interrupted."""
+        self._series = {one.series: one for one in self._writer.series()}
+        self._bindings = {}
+        for binding in self._writer.bindings():
+            self._bindings.setdefault(binding.series, []).append(binding)
+        for number in self._series:
+            for reading in self._writer.readings(number, now - WINDOW, now + timedelta(days=1)):
+                self._remember(reading)
+        for number, latest in self._writer.latest().items():
+            if number in self._series and not latest.last_known and number not in self._newest:
+                at_ms = round(latest.at.timestamp() * 1000)
+                self._newest[number] = Reading(number, at_ms, latest.value, flags=latest.flags)
+        self._follow_batches(now)
+
+    def take(self, intake: Intake) -> Appended:
+        """Commit readings, then let the judges hear them. StoreError where they could not be committed."""
+        appended = self._writer.append(intake.readings) if intake.readings else Appended(0, 0)
+        if intake.last_known:
+            self._writer.set_last_known(intake.last_known)
+        for reading in intake.readings:
+            if reading.series in self._series:
+                self._remember(reading)
+                self._let_judges_hear(reading)
+        return appended
+
+    def note_source(self, status: SourceStatus) -> None:
+        """How a source does; a change of state is written into the journal."""
+        before = self._sources.get(status.name)
+        self._sources[status.name] = status
+        self._writer.set_source(status)
+        if before is None or before.state is not status.state:
+            text = f"{status.state}: {status.detail}"
+            self._writer.enter([JournalEntry(status.since, "source", status.name, text)])
+
+    def attend(self, now: datetime) -> list[Outcome]:
+        """Carry out what people asked, oldest first; each exactly once, each with an outcome."""
+        outcomes = []
+        for request in self._inbox.waiting():
+            outcome = self._writer.apply(request, now)
+            self._inbox.drop(request.id)
+            outcomes.append(outcome)
+            log.info("%s by %s: %s %s", request.kind, request.user, outcome.state, outcome.reason)
+            if outcome.state is OutcomeState.DONE:
+                self._after(request, now)
+        return outcomes
+
+    def decide(self, now: datetime) -> list[Change]:
+        """Judge every batch, evaluate every rule, keep what changed."""
+        changes = self._decider.decide_sources(tuple(self._sources.values()), now)
+        judged = {following.batch.vessel: self._judge(following, now) for following in self._following.values()}
+        for vessel in self._writer.vessels():
+            situation = self._situation(vessel.slug, judged.get(vessel.slug), now)
+            changes += self._decider.decide(situation, self._settings(vessel.slug))
+        self._keep(changes)
+        return changes
+
+    def _judge(self, following: Following, now: datetime) -> Judgement:
+        judgement = following.judge.judge(now)
+        if judgement != following.saved:
+            self._writer.save_judgement(following.batch.id, judgement)
+            following.saved = judgement
+        return judgement
+
+    def _keep(self, changes: Sequence[Change]) -> None:
+        if not changes:
+            return
+        entries = [
+            JournalEntry(change.at, "alarm", change.alarm.subject, _told(change))
+            for change in changes
+            if change.transitions
+        ]
+        self._writer.save_alarms([change.alarm for change in changes], entries)
+        for entry in entries:
+            log.warning("%s: %s", entry.subject, entry.text)
+
+    def _situation(self, vessel: str, judgement: Judgement | None, now: datetime) -> Situation:
+        batch = next((one.batch for one in self._following.values() if one.batch.vessel == vessel), None)
+        numbers = [number for number in self._series if self._series[number].probe.vessel == vessel]
+        return Situation(
+            now=now,
+            vessel=vessel,
+            batch=batch,
+            judgement=judgement,
+            events=self._writer.events(batch.id) if batch is not None else (),
+            beer=self._samples(numbers, Quantity.BEER_TEMPERATURE, now),
+            set_point=self._samples(numbers, Quantity.SET_POINT, now),
+            output=self._samples(numbers, Quantity.OUTPUT, now),
+            probes=tuple(self._probe_state(number) for number in numbers),
+        )
+
+    def _samples(self, numbers: Sequence[int], quantity: Quantity, now: datetime) -> tuple[Sample, ...]:
+        """The window's good samples of one quantity; where several probes measure it, of the first that was heard."""
+        for number in numbers:
+            if self._series[number].probe.quantity is quantity and self._recent.get(number):
+                return tuple(one for one in self._recent[number] if now - WINDOW < one.at <= now)
+        return ()
+
+    def _probe_state(self, number: int) -> ProbeState:
+        probe, newest = self._series[number].probe, self._newest.get(number)
+        source = self._sources.get(probe.source)
+        lost = source is not None and source.state in {SourceState.UNAVAILABLE, SourceState.REFUSED}
+        return ProbeState(
+            slug=probe.slug,
+            quantity=probe.quantity,
+            silent_after_s=probe.silent_after_s,
+            last_at=None if newest is None else from_ms(newest.at_ms),
+            flagged="" if newest is None else in_words(newest.flags, newest.value),
+            source=probe.source,
+            source_lost=lost,
+        )
+
+    def _remember(self, reading: Reading) -> None:
+        newest = self._newest.get(reading.series)
+        if newest is None or reading.at_ms >= newest.at_ms:
+            self._newest[reading.series] = reading
+        if not is_good(reading):
+            return
+        samples = self._recent.setdefault(reading.series, [])
+        sample = Sample(from_ms(reading.at_ms), self._calibrated(reading))
+        samples.insert(bisect_right(samples, sample.at, key=lambda one: one.at), sample)
+        if len(samples) > 64 and samples[-1].at - samples[0].at > 2 * WINDOW:
+            del samples[: bisect_right(samples, samples[-1].at - WINDOW, key=lambda one: one.at)]
+
+    def _calibrated(self, reading: Reading) -> float:
+        return self._binding(reading.series, reading.at_ms).apply(reading.value)
+
+    def _binding(self, series: int, at_ms: int) -> Calibration:
+        bindings = self._bindings.get(series, [])
+        at = from_ms(at_ms)
+        held = [one for one in bindings if one.valid_from <= at] or bindings[:1]
+        return held[-1].calibration if held else Calibration()
+
+    def _let_judges_hear(self, reading: Reading) -> None:
+        probe = self._series[reading.series].probe
+        if not is_good(reading) or reading.series != self._judged_by(probe.vessel, probe.quantity):
+            return
+        for following in self._following.values():
+            if following.batch.vessel == probe.vessel:
+                self._tell_judge(following.judge, probe.quantity, reading)
+
+    def _judged_by(self, vessel: str, quantity: Quantity) -> int | None:
+        """The series that a judge hears of a quantity: the first configured. Two floats have two offsets."""
+        if quantity not in JUDGED:
+            return None
+        numbers = (
+            one.series for one in self._series.values() if one.probe.vessel == vessel and one.probe.quantity is quantity
+        )
+        return next(numbers, None)
+
+    def _tell_judge(self, judge: Judge, quantity: Quantity, reading: Reading) -> None:
+        at, value = from_ms(reading.at_ms), self._calibrated(reading)
+        if quantity is Quantity.GRAVITY:
+            judge.add_gravity(at, value)
+        else:
+            judge.add_temperature(at, value)
+
+    def _after(self, request: Request, now: datetime) -> None:
+        if request.kind in ALARM_REQUESTS:
+            self._decider = Decider(alarms=self._writer.alarms())
+        else:
+            self._follow_batches(now)
+        if request.kind is RequestKind.END_BATCH:
+            self._keep(self._decider.retire(f"batch:{request.payload['id']}", now))
+
+    def _follow_batches(self, now: datetime) -> None:
+        """A judge for each open batch, told all of its history anew: a word or two changes little, and seldom."""
+        self._following = {batch.id: self._follow(batch, now) for batch in self._writer.batches()}
+
+    def _follow(self, batch: Batch, now: datetime) -> Following:
+        judge = self._make_judge(batch)
+        for measurement in self._writer.measurements(batch.id):
+            if not measurement.voided:
+                judge.add_measurement(measurement)
+        for event in self._writer.events(batch.id):
+            if not event.voided:
+                judge.add_event(event)
+        for quantity in JUDGED:
+            number = self._judged_by(batch.vessel, quantity)
+            if number is None:
+                continue
+            for reading in self._writer.readings(number, batch.pitched_at, now + timedelta(days=1)):
+                if is_good(reading):
+                    self._tell_judge(judge, quantity, reading)
+        return Following(batch, judge, self._writer.judgement(batch.id))
+
+
+def is_good(reading: Reading) -> bool:
+    """Fit to be judged by; a device whose clock is unsure still measures right."""
+    return not reading.flags & ~Flag.CLOCK_UNSURE
+
+
+def _told(change: Change) -> str:
+    alarm = change.alarm
+    what = ", ".join(change.transitions)
+    return f"{alarm.rule} {what} ({alarm.severity}): {alarm.statement}"
