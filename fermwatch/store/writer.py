@@ -25,6 +25,7 @@ from fermwatch.store.connection import (
     store_file,
     transact,
 )
+from fermwatch.store.deliveries import Deliveries
 from fermwatch.store.lease import Lease
 from fermwatch.store.reader import SqliteReader
 from fermwatch.store.requests import KEEP_ALARM, Desk, Done, carry_out
@@ -94,6 +95,7 @@ class SqliteWriter(SqliteReader):
         super().__init__(connection, file, site)
         self._lease, self._ballast = lease, held
         self._newest: dict[int, int | None] = dict(self._rows(_NEWEST, site))
+        self._deliveries = Deliveries(connection)
 
     def declare(
         self, timezone: str, vessels: Sequence[Vessel], probes: Sequence[Probe], now: datetime
@@ -125,7 +127,8 @@ class SqliteWriter(SqliteReader):
                 f"The disk that holds {self._file} is full: readings are not stored.",
                 hint="Free some space; watching goes on by itself then.",
             )
-        sorted_out = arrivals.sort_out(readings, self._newest)
+        fresh, heard = self._deliveries.sift(readings)
+        sorted_out = arrivals.sort_out(fresh, self._newest)
 
         def write(connection: sqlite3.Connection) -> int:
             rows = arrivals.store(connection, sorted_out)
@@ -133,9 +136,11 @@ class SqliteWriter(SqliteReader):
             rollups.close_spans(connection, ((row[0], row[1]) for row in rows), before, sorted_out.newest)
             newest = {row[0]: row for row in sorted(rows, key=lambda row: (row[1], -row[2]))}
             connection.executemany(_KEEP_LATEST, [(row[0], row[1], row[3], row[6], 0) for row in newest.values()])
+            self._deliveries.write(connection, heard)
             return len(rows)
 
         stored = self._write(write, vital=False)
+        self._deliveries.committed(heard)
         self._newest.update(sorted_out.newest)
         return Appended(stored, len(readings) - stored)
 

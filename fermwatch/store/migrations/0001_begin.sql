@@ -57,6 +57,14 @@ CREATE TABLE latest (
     last_known INTEGER NOT NULL
 ) STRICT;
 
+-- Messages stored of late, oldest turn first: one delivered again is known by its identifier and value.
+CREATE TABLE delivery (
+    turn INTEGER PRIMARY KEY,
+    series INTEGER NOT NULL,
+    message_id INTEGER NOT NULL,
+    value REAL NOT NULL
+) STRICT;
+
 -- Roll-ups of good readings: `bucket` counts spans of the table's length since 1970.
 CREATE TABLE quarter_hour (
     series INTEGER NOT NULL,
