@@ -1,0 +1,108 @@
+"""The verdict: may this beer go into this package?"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from fermwatch.judgement.gates import Checked, Gate
+from fermwatch.judgement.phase import PhaseMemory
+from fermwatch.judgement.settings import BIN_H
+from fermwatch.judgement.stillness import decline_of
+from fermwatch.judgement.view import View
+from fermwatch.model.finding import Phase, VerdictKind
+
+ANSWERABLE = {Gate.READING, Gate.PACKAGE}  # what a person can settle at once
+FALL_AGAIN = 0.5  # points/day
+RISING = 0.6  # points/day
+RISING_H = 24.0
+ABOVE_RANGE_MARGIN = 0.015
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictMemory:
+    """met_h: how long every gate has been met, and every gate but those that a person answers."""
+
+    kind: VerdictKind = VerdictKind.NOT_YET
+    since_h: float = 0.0
+    met_h: float = 0.0
+    all_but_answers_met_h: float = 0.0
+    safe_since_h: float | None = None
+    falling_bins: int = 0
+    rising_h: float = 0.0
+    holds: tuple[str, ...] = ()
+    unlatched_by: str = ""
+
+
+def step(memory: VerdictMemory, view: View, phase: PhaseMemory, gates: Sequence[Checked]) -> VerdictMemory:
+    """The verdict after one more bin."""
+    decline = decline_of(view.estimate)
+    rising = 1.0 - decline.chance_of(-RISING) > 0.97
+    unmet = {checked.gate for checked in gates if not checked.met}
+    memory = replace(
+        memory,
+        falling_bins=memory.falling_bins + 1 if decline.chance_of(FALL_AGAIN) > 0.5 else 0,
+        rising_h=memory.rising_h + BIN_H if rising else 0.0,
+        met_h=0.0 if unmet else memory.met_h + BIN_H,
+        all_but_answers_met_h=0.0 if unmet - ANSWERABLE else memory.all_but_answers_met_h + BIN_H,
+    )
+    holds = _holds(memory, view, phase)
+    latch_ends = _latch_ends(memory, view)
+    if memory.safe_since_h is not None and latch_ends:
+        memory = replace(memory, safe_since_h=None, met_h=0.0, all_but_answers_met_h=0.0, unlatched_by=latch_ends)
+    kind = _kind(memory, view, holds)
+    if kind is VerdictKind.SAFE and memory.safe_since_h is None:
+        memory = replace(memory, safe_since_h=view.hour, unlatched_by="")
+    since = view.hour if kind is not memory.kind else memory.since_h
+    return replace(memory, kind=kind, since_h=since, holds=holds)
+
+
+def _kind(memory: VerdictMemory, view: View, holds: tuple[str, ...]) -> VerdictKind:
+    if memory.safe_since_h is not None:
+        return VerdictKind.SAFE
+    if holds:
+        return VerdictKind.HOLD
+    if memory.met_h >= view.settings.hold_h:
+        return VerdictKind.SAFE
+    if memory.all_but_answers_met_h >= view.settings.hold_h:
+        return VerdictKind.CONFIRM
+    return VerdictKind.NOT_YET
+
+
+def _holds(memory: VerdictMemory, view: View, phase: PhaseMemory) -> tuple[str, ...]:
+    """What is wrong and must be found out first."""
+    found = []
+    if phase.phase is Phase.STALLED:
+        found.append(f"stalled: {phase.reason}")
+    if phase.phase is Phase.RESTARTED:
+        found.append(phase.reason or "it falls again")
+    if memory.rising_h >= RISING_H:
+        found.append(f"gravity rises by {view.estimate.rate:.1f} points/day, which beer does not do by itself")
+    if view.above_range(0.9, ABOVE_RANGE_MARGIN) and not _creep_settled(view):
+        found.append(
+            f"apparent attenuation {view.attenuation:.0%} is above the yeast's {view.facts.attenuation_high:.0%}: "
+            "diastatic yeast or an infection may still creep"
+        )
+    if abs(view.apart) > view.settings.reading_apart and view.hour > 24.0:
+        found.append(f"hydrometer and probe are {abs(view.apart):.1f} points apart")
+    return tuple(found)
+
+
+def _creep_settled(view: View) -> bool:
+    from fermwatch.judgement.gates import creep
+
+    return creep(view).met
+
+
+def _latch_ends(memory: VerdictMemory, view: View) -> str:
+    """Why a standing `safe` ends; empty while it stands."""
+    since = memory.safe_since_h
+    if since is None:
+        return ""
+    if memory.falling_bins >= 2:
+        return "gravity falls again"
+    restarted = view.facts.last_restart_h
+    if restarted is not None and restarted > since:
+        return "the beer was changed or moved"
+    fresh = max((r.hour for r in view.readings), default=since)
+    if view.hour - max(fresh, since) > view.settings.latch_days * 24.0:
+        return f"no fresh reading for {view.settings.latch_days:.0f} days"
+    return ""

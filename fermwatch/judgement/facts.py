@@ -1,0 +1,161 @@
+"""What is known of a batch at an hour: its yeast's figures corrected for what else went in, and what was done to it."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from fermwatch.model.batch import Batch, EventKind, PackageChoice
+
+Data = Mapping[str, float | str | bool]
+
+SUCROSE_POINTS = 0.386  # points per g/L (ICUMSA density of dilute sucrose)
+SUGAR_OF_FRUIT = 0.10  # share of its mass (common practice)
+FULLY_FERMENTED = 1.2  # apparent attenuation of pure sugar: alcohol is lighter than water (Balling)
+ATTENUATION_OF = {"lactose": 0.0, "maltodextrin": 0.05}  # others ferment fully
+WILD_WORDS = ("wild", "brett", "mixed", "sour")
+
+ADDITIONS = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
+RESTARTING = {*ADDITIONS, EventKind.TRANSFER, EventKind.DRY_HOP}
+FORCED_VOIDED_BY = {*ADDITIONS, EventKind.DRY_HOP}
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """An event, with its time in hours since pitch."""
+
+    id: str
+    hour: float
+    kind: EventKind
+    data: Data
+
+
+@dataclass(frozen=True, slots=True)
+class ForcedFerment:
+    """The limit of attenuation, found on a sample."""
+
+    hour: float
+    gravity: float
+    margin: float
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """original: points, with what was added since. attenuation_low, attenuation_high: corrected, 0..1."""
+
+    original: float
+    original_sd: float
+    attenuation_low: float
+    attenuation_high: float
+    temperature_low_c: float
+    temperature_high_c: float
+    lag_max_h: float
+    alcohol_tolerance_abv: float
+    diastatic: bool
+    wild: bool
+    bottom_fermenting: bool
+    maltose_negative: bool
+    package: PackageChoice | None
+    forced: ForcedFerment | None = None
+    blended: bool = False
+    last_restart_h: float | None = None
+    last_addition_h: float | None = None
+    last_hops_h: float | None = None
+    diacetyl_passed_h: float | None = None
+    packaged_h: float | None = None
+    crash_h: float | None = None
+
+    @property
+    def attenuation_middle(self) -> float:
+        return (self.attenuation_low + self.attenuation_high) / 2.0
+
+    @property
+    def highest_end(self) -> float:
+        """Points at which a beer of the least attenuation ends."""
+        return self.original * (1.0 - self.attenuation_low)
+
+    @property
+    def lowest_end(self) -> float:
+        return self.original * (1.0 - self.attenuation_high)
+
+    def attenuation(self, gravity: float) -> float:
+        return (self.original - gravity) / max(self.original, 1.0)
+
+
+def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
+    """What holds after these happenings, given in time order."""
+    done = list(happenings)
+    yeast = batch.yeast
+    adjuncts = dict(batch.extract_adjuncts_g_per_l)
+    added = [(str(h.data.get("name", "sugar")), added_points(h, batch.volume_l)) for h in done]
+    original = (batch.original_sg - 1.0) * 1000.0
+    parts = [(name, grams * SUCROSE_POINTS) for name, grams in adjuncts.items()] + added
+    low, high = corrected_range(yeast.attenuation_low, yeast.attenuation_high, original, parts, original_holds=adjuncts)
+    return Facts(
+        original=original + sum(points for _, points in added),
+        original_sd=batch.original_origin.sd_points,
+        attenuation_low=low,
+        attenuation_high=high,
+        temperature_low_c=yeast.temperature_low_c,
+        temperature_high_c=yeast.temperature_high_c,
+        lag_max_h=yeast.lag_max_h,
+        alcohol_tolerance_abv=yeast.alcohol_tolerance_abv,
+        diastatic=yeast.diastatic,
+        wild=any(word in f"{yeast.kind} {yeast.name}".lower() for word in WILD_WORDS),
+        bottom_fermenting=yeast.bottom_fermenting,
+        maltose_negative=yeast.maltose_negative,
+        package=batch.package,
+        forced=_forced(done),
+        blended=any(h.kind is EventKind.BLEND for h in done),
+        last_restart_h=_last(done, RESTARTING),
+        last_addition_h=_last(done, ADDITIONS),
+        last_hops_h=_last(done, {EventKind.DRY_HOP}),
+        diacetyl_passed_h=_last((h for h in done if h.data.get("passed")), {EventKind.DIACETYL_TEST}),
+        packaged_h=_last(done, {EventKind.PACKAGED}),
+        crash_h=_last(done, {EventKind.CRASH}),
+    )
+
+
+def added_points(happening: Happening, volume_l: float) -> float:
+    """Points of extract that an addition brings: by its grams, else what is ordinary for its kind."""
+    per_litre = float(happening.data.get("grams", 0.0)) / max(volume_l, 0.1)
+    if happening.kind is EventKind.SUGAR:
+        return per_litre * SUCROSE_POINTS
+    if happening.kind is EventKind.FRUIT:
+        return per_litre * SUGAR_OF_FRUIT * SUCROSE_POINTS
+    return 0.0
+
+
+def corrected_range(
+    low: float,
+    high: float,
+    original: float,
+    parts: Iterable[tuple[str, float]],
+    *,
+    original_holds: Mapping[str, float],
+) -> tuple[float, float]:
+    """The yeast's range of apparent attenuation for wort of which `parts` (name, points) are not malt extract."""
+    known = list(parts)
+    foreign = sum(points for _, points in known)
+    total = original + foreign - sum(grams * SUCROSE_POINTS for grams in original_holds.values())
+    if foreign <= 0.0 or total <= 0.0:
+        return low, high
+    malt = max(total - foreign, 0.0)
+    gone = sum(points * ATTENUATION_OF.get(name.lower(), FULLY_FERMENTED) for name, points in known)
+    return (malt * low + gone) / total, (malt * high + gone) / total
+
+
+def _forced(done: list[Happening]) -> ForcedFerment | None:
+    """The last forced ferment, unless hops, fruit, sugar or a blend came after it."""
+    result = None
+    for happening in done:
+        if happening.kind in FORCED_VOIDED_BY:
+            result = None
+        elif happening.kind is EventKind.FORCED_FERMENT and "gravity_sg" in happening.data:
+            points = (float(happening.data["gravity_sg"]) - 1.0) * 1000.0
+            margin = 1.5 if happening.data.get("same_yeast", True) else 2.5
+            result = ForcedFerment(happening.hour, points, margin)
+    return result
+
+
+def _last(done: Iterable[Happening], kinds: set[EventKind]) -> float | None:
+    hours = [happening.hour for happening in done if happening.kind in kinds]
+    return hours[-1] if hours else None

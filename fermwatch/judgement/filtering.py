@@ -1,0 +1,61 @@
+"""One bin further with the filter: readings of the probe and by hand, and what was done to the beer."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from fermwatch.judgement import kalman
+from fermwatch.judgement.facts import Facts, Happening, added_points
+from fermwatch.judgement.kalman import GRAVITY, RATE, Estimate
+from fermwatch.judgement.preprocess import Bin
+from fermwatch.judgement.settings import BIN_H, JudgeSettings
+from fermwatch.judgement.stillness import HandReading
+from fermwatch.model.batch import EventKind
+
+# How much less is known after an event: standard deviations of the jump in gravity and in rate.
+LOOSENS = {
+    EventKind.DRY_HOP: (0.3, 1.5),
+    EventKind.SUGAR: (1.0, 3.0),
+    EventKind.FRUIT: (3.0, 3.0),
+    EventKind.BLEND: (15.0, 5.0),
+    EventKind.TRANSFER: (0.3, 0.5),
+}
+
+
+def advance(
+    before: Estimate | None,
+    facts: Facts,
+    settings: JudgeSettings,
+    latest: Bin,
+    readings: Sequence[HandReading],
+    happened: Sequence[Happening],
+    volume_l: float,
+) -> tuple[Estimate, float | None]:
+    """The estimate at the bin's end, and how far its last hydrometer reading was from what was expected of it."""
+    if before is None:
+        before = kalman.start(facts.original, facts.original_sd, settings.drift_sd)
+    estimate = kalman.predict(before, kalman.DRIFT_NOISE if settings.drift_sd else 0.0)
+    for happening in happened:
+        estimate = loosen(estimate, happening, volume_l)
+    estimate = kalman.observe_probe(estimate, latest)
+    apart = None
+    for reading in readings:
+        if reading.level_known and latest.end_h - BIN_H <= reading.hour:
+            days_ago = (latest.end_h - reading.hour) / 24.0
+            estimate = kalman.observe_hydrometer(estimate, reading.gravity, reading.sd, days_ago)
+            apart = reading.gravity - (estimate.gravity - days_ago * estimate.rate)
+    return kalman.remember_decline(estimate), apart
+
+
+def loosen(estimate: Estimate, happening: Happening, volume_l: float) -> Estimate:
+    """What was done moves gravity by what it is known to add, and makes it and its rate less certain."""
+    if happening.kind not in LOOSENS:
+        return estimate
+    gravity_sd, rate_sd = LOOSENS[happening.kind]
+    mean, covariance = estimate.mean.copy(), estimate.covariance.copy()
+    added = added_points(happening, volume_l)
+    mean[GRAVITY] += added
+    covariance[GRAVITY, GRAVITY] += gravity_sd**2 + (0.3 * added) ** 2
+    covariance[RATE, RATE] += rate_sd**2
+    return replace(estimate, mean=mean, covariance=np.asarray(covariance))

@@ -1,0 +1,252 @@
+"""The gates before `safe`: each a piece of evidence with its number, whether it is met, and what would meet it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+
+from fermwatch.judgement.packaging import PackageRisk, refused
+from fermwatch.judgement.settings import BINS_PER_DAY
+from fermwatch.judgement.stillness import HandReading
+from fermwatch.judgement.view import View
+from fermwatch.model.finding import Evidence
+
+WARM_SHARE = 0.9
+WARM_RANGE_C = 6.0
+WARM_BELOW_RANGE_C = 2.0
+COLD_SHOWS_LITTLE_C = 15.0
+LAGER_WARM_H = 48.0
+LAGER_PATIENCE_H = 120.0
+HAND_ONLY_FRESH_H = 30.0
+LEVEL_FRESH_DAYS = 14.0
+DIASTATIC_APART_DAYS = 14.0
+DIASTATIC_WITHIN = 1.0
+HOPS_DAYS = 5.0
+ORIGIN_TRUSTED_SD = 2.0
+
+
+class Gate(StrEnum):
+    STILL = "still"
+    ATTENUATION = "attenuation"
+    ORIGINAL = "original gravity"
+    WARM = "warm"
+    LAGER = "warm rest"
+    READING = "hydrometer reading"
+    STALL = "no stall behind it"
+    HOPS = "after dry hops"
+    CREEP = "slow sugars"
+    YEAST = "yeast"
+    PACKAGE = "package"
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    gate: Gate
+    evidence: Evidence
+
+    @property
+    def met(self) -> bool:
+        return self.evidence.met
+
+
+def check(view: View, *, ever_stalled: bool, risk: PackageRisk | None) -> tuple[Checked, ...]:
+    """Every gate that this batch must pass, the most telling first."""
+    return tuple(_gates(view, ever_stalled=ever_stalled, risk=risk))
+
+
+def forced_holds(view: View) -> bool:
+    """Whether a valid forced ferment shows that the beer is at its limit."""
+    forced, facts = view.facts.forced, view.facts
+    if forced is None or facts.diastatic or facts.wild or facts.maltose_negative:
+        return False
+    return view.gravity - forced.gravity <= forced.margin
+
+
+def _gates(view: View, *, ever_stalled: bool, risk: PackageRisk | None) -> Iterator[Checked]:
+    facts = view.facts
+    yield still(view)
+    yield attenuation(view)
+    if facts.original_sd > ORIGIN_TRUSTED_SD or facts.blended:
+        yield original(view)
+    if ever_stalled:
+        yield stall_behind(view)
+    yield warm(view)
+    if facts.bottom_fermenting:
+        yield lager(view)
+    if facts.last_hops_h is not None:
+        yield hops(view, facts.last_hops_h)
+    if facts.diastatic or view.above_range(0.9):
+        yield creep(view)
+    if facts.wild or facts.maltose_negative:
+        yield yeast(view)
+    yield reading(view)
+    yield package(view, risk)
+
+
+def _checked(gate: Gate, met: bool, statement: str, remedy: str = "") -> Checked:
+    return Checked(gate, Evidence(str(gate), met, statement, "" if met else remedy))
+
+
+def still(view: View) -> Checked:
+    limit, decline = view.still_limit, view.decline
+    chance = decline.chance_of(limit)
+    statement = (
+        f"falling {max(decline.points_per_day, 0.0):.2f} ±{1.645 * decline.sd:.2f} points/day; the chance of "
+        f"{limit:.2f} or more is {chance:.0%} (at most {view.settings.still_risk:.0%} is accepted)"
+    )
+    if view.day_temperature_c < COLD_SHOWS_LITTLE_C:
+        statement += f"; steady at {view.day_temperature_c:.0f} °C shows little about 20 °C"
+    remedy = "Wait; another hydrometer reading a day or more after the last narrows it."
+    return _checked(Gate.STILL, chance <= view.settings.still_risk, statement, remedy)
+
+
+def attenuation(view: View) -> Checked:
+    facts = view.facts
+    reached = view.attenuation
+    if facts.forced is not None and forced_holds(view):
+        above = view.gravity - facts.forced.gravity
+        return _checked(Gate.ATTENUATION, True, f"{above:+.1f} points from the forced ferment's limit")
+    statement = f"apparent attenuation {reached:.0%}; the yeast's range is {_range(view)}"
+    remedy = "A forced ferment test tells whether the wort has more to give; or warm it, rouse gently and wait."
+    return _checked(Gate.ATTENUATION, reached >= facts.attenuation_low and not facts.blended, statement, remedy)
+
+
+def _range(view: View) -> str:
+    return f"{view.facts.attenuation_low:.0%} to {view.facts.attenuation_high:.0%}"
+
+
+def original(view: View) -> Checked:
+    why = "unknown after the blend" if view.facts.blended else f"known only to ±{view.facts.original_sd:.0f} points"
+    remedy = "A forced ferment test on this beer takes its place."
+    return _checked(Gate.ORIGINAL, forced_holds(view), f"original gravity {why}", remedy)
+
+
+def stall_behind(view: View) -> Checked:
+    met = view.attenuation >= view.facts.attenuation_middle or forced_holds(view)
+    statement = (
+        f"it stalled once; apparent attenuation {view.attenuation:.0%}, and "
+        f"{view.facts.attenuation_middle:.0%} or a forced ferment test is asked for"
+    )
+    return _checked(Gate.STALL, met, statement, "A forced ferment test tells whether it is only resting again.")
+
+
+def warm(view: View) -> Checked:
+    """Steady counts only while it is warm, and only since the last change to the beer."""
+    span_h = view.settings.warm_h
+    bins = view.bins[-int(span_h / 24.0 * BINS_PER_DAY) :]
+    floor = view.facts.temperature_low_c - WARM_BELOW_RANGE_C
+    share = sum(b.temperature_known and b.temperature_c >= floor for b in bins) / len(bins)
+    spread = max(b.temperature_c for b in bins) - min(b.temperature_c for b in bins)
+    since = view.hour - (view.facts.last_restart_h or 0.0)
+    met = share >= WARM_SHARE and spread <= WARM_RANGE_C and since >= span_h
+    if not any(b.temperature_known for b in bins):
+        statement = "no beer temperature is known"
+    elif since < span_h:
+        statement = f"{since:.0f} h since the beer was changed or moved; {span_h:.0f} h are asked for"
+    else:
+        statement = (
+            f"{share:.0%} of the last {span_h:.0f} h at {floor:.0f} °C or warmer, within {spread:.1f} °C "
+            f"({WARM_SHARE:.0%} and at most {WARM_RANGE_C:.0f} °C are asked for)"
+        )
+    return _checked(Gate.WARM, met, statement, f"Let it stand at {floor:.0f} °C or warmer for {span_h:.0f} h.")
+
+
+def lager(view: View) -> Checked:
+    """Cold yeast is slow: two warm days at the end, or long patience at its own temperature, or a forced ferment."""
+    recent = view.bins[-14 * BINS_PER_DAY :]
+    hours = sum(b.temperature_c >= COLD_SHOWS_LITTLE_C for b in recent if b.temperature_known) * 24.0 / BINS_PER_DAY
+    met = hours >= LAGER_WARM_H or forced_holds(view)
+    statement = f"{hours:.0f} h of the last 14 days at {COLD_SHOWS_LITTLE_C:.0f} °C or warmer ({LAGER_WARM_H:.0f} h are asked for)"
+    remedy = f"A rest of two days at {COLD_SHOWS_LITTLE_C:.0f} °C or warmer, or a forced ferment test."
+    return _checked(Gate.LAGER, met, statement, remedy)
+
+
+def fresh_level(view: View) -> HandReading | None:
+    """The hydrometer reading that the level rests on, if it is fresh enough."""
+    levels = [r for r in view.since_restart() if r.level_known and r.hour > 24.0]
+    if not levels:
+        return None
+    newest = view.readings[-1]
+    limit_h = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H
+    by_change = not newest.level_known and view.hour - levels[-1].hour <= LEVEL_FRESH_DAYS * 24.0
+    fresh = levels[-1] if not by_change else newest
+    return levels[-1] if view.hour - fresh.hour <= limit_h else None
+
+
+def reading(view: View) -> Checked:
+    level = fresh_level(view)
+    if level is None:
+        hours = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H
+        statement = f"no hydrometer reading in the last {hours:.0f} h"
+        return _checked(Gate.READING, False, statement, "Take one degassed hydrometer reading.")
+    apart = level.gravity - view.gravity
+    statement = (
+        f"hydrometer {1.0 + level.gravity / 1000.0:.4f}, {view.hour - level.hour:.0f} h ago, "
+        f"{apart:+.1f} points from the trend"
+    )
+    met = abs(apart) <= view.settings.reading_apart and _enough_probe(view)
+    return _checked(Gate.READING, met, statement, "Take another hydrometer reading, degassed, and look at the probe.")
+
+
+def _enough_probe(view: View) -> bool:
+    return not view.probed or sum(b.gravity is not None for b in view.bins[-BINS_PER_DAY:]) >= 3
+
+
+def hops(view: View, hopped_h: float) -> Checked:
+    """Enzymes of hops free sugar: most of it within about five days."""
+    days = (view.hour - hopped_h) / 24.0
+    read = any(r.level_known and r.hour >= hopped_h + HOPS_DAYS * 24.0 for r in view.readings)
+    tested = view.facts.diacetyl_passed_h is not None and view.facts.diacetyl_passed_h > hopped_h
+    met = (days >= HOPS_DAYS and read and tested) or forced_holds(view)
+    statement = (
+        f"{days:.1f} days since the last dry hops; hydrometer reading on or after day {HOPS_DAYS:.0f}: "
+        f"{'yes' if read else 'no'}; warm-sample diacetyl test passed since: {'yes' if tested else 'no'}"
+    )
+    remedy = f"Wait {HOPS_DAYS:.0f} warm days, read the hydrometer and smell a warmed sample; or a forced ferment."
+    return _checked(Gate.HOPS, met, statement, remedy)
+
+
+def creep(view: View) -> Checked:
+    """What splits dextrins may go on for weeks: two readings far apart must agree, in heavy bottles only."""
+    levels = [r for r in view.since_restart() if r.level_known and r.hour > 24.0]
+    last = levels[-1] if levels else None
+    pairs = [r for r in levels[:-1] if last is not None and last.hour - r.hour >= DIASTATIC_APART_DAYS * 24.0]
+    agree = any(last is not None and abs(r.gravity - last.gravity) <= DIASTATIC_WITHIN for r in pairs)
+    strong = view.facts.package is not None and "glass" in view.facts.package.kind
+    strong = not strong or (
+        view.facts.package is not None and view.facts.package.kind in {"heavy-glass", "sparkling-wine-glass"}
+    )
+    statement = (
+        "it may still creep: two hydrometer readings 14 days apart within 1 point: "
+        f"{'yes' if agree else 'no'}; heavy bottles: {'yes' if strong else 'no'}"
+    )
+    remedy = "Two hydrometer readings at least 14 days apart, warm, within 1 point; and heavy bottles only."
+    return _checked(Gate.CREEP, agree and strong, statement, remedy)
+
+
+def yeast(view: View) -> Checked:
+    if view.facts.wild:
+        statement = "wild yeast works for months, a point or two a week: it is never called safe here"
+        return _checked(
+            Gate.YEAST, False, statement, "Months of equal readings, heavy bottles, and your own judgement."
+        )
+    return _checked(
+        Gate.YEAST,
+        False,
+        "this yeast leaves maltose: any other yeast in the bottle would ferment it",
+        "A keg, kept cold; or bottles only after pasteurising.",
+    )
+
+
+def package(view: View, risk: PackageRisk | None) -> Checked:
+    choice = view.facts.package
+    if choice is None or risk is None:
+        return _checked(
+            Gate.PACKAGE, False, "no package is chosen", "Say what it goes into, how lively, and where it will stand."
+        )
+    if refused(choice.kind):
+        return _checked(
+            Gate.PACKAGE, False, f"{choice.kind} is not made for pressure", "Beer bottles, PET for soda, or a keg."
+        )
+    remedy = "Fewer volumes, a stronger package, a cooler store, or let it ferment out."
+    met = risk.chance_over_limit <= view.settings.probability_over_limit
+    return _checked(Gate.PACKAGE, met, risk.statement, remedy)

@@ -1,0 +1,194 @@
+"""The way in: takes what was read, measured and done, and says what is to be said of the batch at any later instant.
+
+What is said depends only on the set of what was added, never on the order of it: the batch is walked bin by bin in time
+order, each step resting on what was taken before its end; something that belongs into an earlier bin lets the walk go
+back there. So a watcher that starts again from its store says the same.
+"""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from fermwatch.judgement import bottling, filtering, gates, packaging, phase, stall
+from fermwatch.judgement.facts import Facts, Happening, facts_of
+from fermwatch.judgement.forecast import Outlook, look_ahead
+from fermwatch.judgement.preprocess import Window, plausible_gravity, plausible_temperature
+from fermwatch.judgement.series import Series
+from fermwatch.judgement.settings import BIN_H, JudgeSettings
+from fermwatch.judgement.statement import Step, judgement_of
+from fermwatch.judgement.stillness import HandReading
+from fermwatch.judgement.view import View
+from fermwatch.model.batch import Batch, Event, GravityMeasurement, Instrument
+from fermwatch.model.judgement import Judgement
+
+FORECAST_FROM_H = 36.0
+FORECAST_EVERY_H = 6.0
+LONGEST_H = 24.0 * 730
+RISKY_CHANCE = 0.5  # of a decline, above which the pressure in a bottle need not be reckoned
+
+
+class Judge:
+    """Judges one batch. Cheap between the ends of two bins: then it says again what it said."""
+
+    def __init__(self, batch: Batch, settings: JudgeSettings | None = None) -> None:
+        self._batch = batch
+        self._settings = settings or JudgeSettings()
+        self._gravity = Series()
+        self._temperature = Series()
+        self._measurements: dict[str, HandReading] = {}
+        self._events: dict[str, Happening] = {}
+        self._voided: set[str] = set()
+        self._readings: list[HandReading] = []
+        self._happenings: list[Happening] = []
+        self._steps: list[Step] = []
+        self._facts: dict[int, Facts] = {}
+        self._said: tuple[int, Judgement] | None = None
+        self._outlook: tuple[int, Outlook] | None = None
+
+    def add_gravity(self, at: datetime, gravity_sg: float) -> None:
+        """A probe's reading, calibrated, not corrected for temperature."""
+        hour, points = self._hour(at), (gravity_sg - 1.0) * 1000.0
+        if self._within(hour) and plausible_gravity(points) and self._gravity.add(hour, points):
+            self._go_back_to(hour)
+
+    def add_temperature(self, at: datetime, temperature_c: float) -> None:
+        """The beer's temperature."""
+        hour = self._hour(at)
+        if self._within(hour) and plausible_temperature(temperature_c) and self._temperature.add(hour, temperature_c):
+            self._go_back_to(hour)
+
+    def add_measurement(self, measurement: GravityMeasurement) -> None:
+        """A hand measurement, corrected to 20 °C. One that foams is kept out: gas lifts the hydrometer."""
+        if measurement.voided:
+            self.void(measurement.id)
+            return
+        hour, points = self._hour(measurement.at), (measurement.gravity_sg - 1.0) * 1000.0
+        known = measurement.instrument is Instrument.HYDROMETER and measurement.degassed
+        reading = HandReading(measurement.id, hour, points, measurement.sd_points, known)
+        if self._within(hour) and plausible_gravity(points) and self._measurements.get(measurement.id) != reading:
+            self._measurements[measurement.id] = reading
+            self._sort(hour)
+
+    def add_event(self, event: Event) -> None:
+        if event.voided:
+            self.void(event.id)
+            return
+        happening = Happening(event.id, max(self._hour(event.at), 0.0), event.kind, event.data)
+        if self._events.get(event.id) != happening:
+            self._events[event.id] = happening
+            self._sort(happening.hour)
+
+    def void(self, identity: str) -> None:
+        """Take a measurement or an event back: it never was."""
+        if identity not in self._voided:
+            self._voided.add(identity)
+            known = self._measurements.get(identity) or self._events.get(identity)
+            self._sort(known.hour if known else float("inf"))
+
+    def judge(self, now: datetime) -> Judgement:
+        """What is to be said at `now`, resting on every whole bin before it."""
+        count = int(min(self._hour(now), LONGEST_H) / BIN_H + 1e-9)
+        if count <= 0:
+            return Judgement(now)
+        if self._said is not None and self._said[0] == count and len(self._steps) >= count:
+            return self._said[1]
+        self._walk(count)
+        steps = self._steps[:count]
+        judged = judgement_of(self._batch, steps, self._look_ahead(steps))
+        self._said = (count, judged)
+        return judged
+
+    def _look_ahead(self, steps: Sequence[Step]) -> Outlook | None:
+        """The forecast, made anew every six hours: it moves slowly and costs most."""
+        every = int(FORECAST_EVERY_H / BIN_H)
+        last = len(steps) - len(steps) % every
+        if last * BIN_H < FORECAST_FROM_H:
+            return None
+        if self._outlook is None or self._outlook[0] != last:
+            self._outlook = (last, look_ahead(steps[last - 1].view))
+        return self._outlook[1]
+
+    def _walk(self, count: int) -> None:
+        while len(self._steps) < count:
+            index = len(self._steps)
+            end_h = (index + 1) * BIN_H
+            window = Window.before(self._gravity, end_h)
+            stuck_since = window.stuck_since(end_h - BIN_H)
+            first = index if stuck_since is None else min(index, int(stuck_since / BIN_H))
+            if stuck_since is not None and not self._counted_as_good(first, index, window):
+                first = index
+            del self._steps[first:]
+            for place in range(first, index + 1):
+                self._steps.append(self._step(place, window))
+
+    def _counted_as_good(self, first: int, index: int, window: Window) -> bool:
+        """Whether an earlier bin rests on readings that now prove to be of a stuck float."""
+        return any(
+            self._steps[place].view.bins[-1].readings
+            != window.bin((place + 1) * BIN_H, self._temperature, 0.0).readings
+            for place in range(first, index)
+        )
+
+    def _step(self, index: int, window: Window) -> Step:
+        end_h = (index + 1) * BIN_H
+        facts = self._facts_before(end_h)
+        middle_c = (facts.temperature_low_c + facts.temperature_high_c) / 2.0
+        latest = window.bin(end_h, self._temperature, middle_c)
+        before = self._steps[-1] if self._steps else None
+        readings = [reading for reading in self._readings if reading.hour < end_h]
+        happened = [h for h in self._happenings if end_h - BIN_H <= h.hour < end_h]
+        estimate, apart = filtering.advance(
+            before.view.estimate if before else None,
+            facts,
+            self._settings,
+            latest,
+            readings,
+            happened,
+            self._batch.volume_l,
+        )
+        if apart is None:
+            apart = before.view.apart if before else 0.0
+        bins = (*before.view.bins, latest) if before else (latest,)
+        view = View(end_h, bins, readings, estimate, facts, self._settings, apart)
+        return _judged(view, before)
+
+    def _facts_before(self, hour: float) -> Facts:
+        done = [happening for happening in self._happenings if happening.hour < hour]
+        if len(done) not in self._facts:
+            self._facts[len(done)] = facts_of(self._batch, done)
+        return self._facts[len(done)]
+
+    def _go_back_to(self, hour: float) -> None:
+        """Forget what was concluded from the bin of this hour on."""
+        index = int(hour / BIN_H) if hour < LONGEST_H else len(self._steps)
+        if index < len(self._steps):
+            del self._steps[index:]
+            self._said = None
+            if self._outlook is not None and self._outlook[0] > index:
+                self._outlook = None
+
+    def _hour(self, at: datetime) -> float:
+        return (at - self._batch.pitched_at) / timedelta(hours=1)
+
+    @staticmethod
+    def _within(hour: float) -> bool:
+        return 0.0 <= hour <= LONGEST_H
+
+    def _sort(self, hour: float) -> None:
+        kept = [m for m in self._measurements.values() if m.id not in self._voided]
+        self._readings = sorted(kept, key=lambda m: (m.hour, m.id))
+        done = [h for h in self._events.values() if h.id not in self._voided]
+        self._happenings = sorted(done, key=lambda h: (h.hour, h.id))
+        self._facts.clear()
+        self._go_back_to(hour)
+
+
+def _judged(view: View, before: Step | None) -> Step:
+    phase_memory = phase.step(
+        before.phase if before else phase.PhaseMemory(),
+        view,
+        stall.check(view.bins, view.estimate, view.facts, view.readings),
+    )
+    risk = packaging.risk_of(view) if view.decline.chance_of(view.still_limit) < RISKY_CHANCE else None
+    checked = gates.check(view, ever_stalled=phase_memory.ever_stalled, risk=risk)
+    verdict = bottling.step(before.verdict if before else bottling.VerdictMemory(), view, phase_memory, checked)
+    return Step(view, phase_memory, verdict, checked)

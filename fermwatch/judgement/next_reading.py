@@ -1,0 +1,99 @@
+"""The fewest readings that settle it: when the next one with the hydrometer would."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fermwatch.judgement import kalman
+from fermwatch.judgement.bottling import VerdictMemory
+from fermwatch.judgement.forecast import Outlook
+from fermwatch.judgement.gates import Checked, Gate, fresh_level
+from fermwatch.judgement.kalman import RATE, Estimate
+from fermwatch.judgement.settings import BIN_DAYS, BIN_H
+from fermwatch.judgement.stillness import HandReading, decline_by_hand, decline_of
+from fermwatch.judgement.view import View
+from fermwatch.model.finding import VerdictKind
+
+LONGEST_H = 14 * 24.0
+AFTER_EVERY_H = 12.0  # a brewer looks once or twice a day
+NO_READING_HELPS = {Gate.YEAST}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    hour: float
+    why: str
+
+
+def next_reading(view: View, said: VerdictMemory, gates: Sequence[Checked], outlook: Outlook | None) -> Asked | None:
+    """When to read the hydrometer next; None where no reading would settle anything."""
+    unmet = {checked.gate for checked in gates if not checked.met}
+    if said.kind is VerdictKind.SAFE or unmet & NO_READING_HELPS or view.facts.packaged_h is not None:
+        return None
+    if said.kind is VerdictKind.HOLD:
+        return Asked(view.hour, "A hydrometer reading now tells whether the beer or the probe is at fault.")
+    if said.kind is VerdictKind.CONFIRM and Gate.READING in unmet:
+        return Asked(view.hour, f"One hydrometer reading near {1.0 + view.gravity / 1000.0:.3f} would settle it now.")
+    earliest = _earliest(view, outlook)
+    hour = _settles_at(view, earliest)
+    if hour is None:
+        return None
+    return Asked(
+        hour,
+        f"If it reads near {1.0 + min(view.gravity, _end(view, outlook)) / 1000.0:.3f} then, one reading would settle it.",
+    )
+
+
+def _end(view: View, outlook: Outlook | None) -> float:
+    return outlook.terminal if outlook is not None else view.gravity
+
+
+def _earliest(view: View, outlook: Outlook | None) -> float:
+    """Before the beer is expected to be done, or has stood warm long enough, a reading settles nothing."""
+    earliest = view.hour
+    if outlook is not None and outlook.done > view.hour:
+        earliest = outlook.done
+    if view.facts.last_restart_h is not None:
+        earliest = max(earliest, view.facts.last_restart_h + view.settings.warm_h)
+    return min(earliest, view.hour + LONGEST_H)
+
+
+def _settles_at(view: View, earliest: float) -> float | None:
+    """The first time at which one reading, if it agrees, would leave too little chance of a decline."""
+    estimate = _as_if_still(view.estimate)
+    hour, end = view.hour, view.hour + LONGEST_H
+    while hour < end:
+        hour += BIN_H
+        estimate = kalman.predict(estimate)
+        if view.probed:
+            estimate = _with_probe(estimate, view)
+        if hour >= earliest and _would_settle(estimate, view, hour):
+            return hour
+    return None
+
+
+def _as_if_still(estimate: Estimate) -> Estimate:
+    still = estimate.mean.copy()
+    still[RATE] = 0.0
+    return Estimate(still, estimate.covariance, 0.0)
+
+
+def _with_probe(estimate: Estimate, view: View) -> Estimate:
+    """The probe goes on as it did, and says what is expected of it."""
+    effect = kalman.density_effect(view.temperature_c)
+    observed = np.array([1.0, -BIN_DAYS / 2.0, 1.0, 0.0, effect, 1.0])
+    variance = next(b.median_variance for b in reversed(view.bins) if b.gravity is not None)
+    return kalman.update(estimate, observed, float(observed @ estimate.mean), variance, doubt_from=3.0, gentle=3.0)
+
+
+def _would_settle(estimate: Estimate, view: View, hour: float) -> bool:
+    read = kalman.observe_hydrometer(estimate, estimate.gravity, 0.7, 0.0)
+    limit, risk = view.still_limit, view.settings.still_risk
+    if decline_of(read).chance_of(limit) <= risk:
+        return True
+    if view.probed:
+        return False
+    imagined = HandReading("", hour, estimate.gravity, 0.7, True)
+    line = decline_by_hand([*view.since_restart(), imagined], limit)
+    return line is not None and line.chance_of(limit) <= risk

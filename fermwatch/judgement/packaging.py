@@ -1,0 +1,93 @@
+"""What may become of a bottle if it were filled now: what can still ferment, given the stillness shown, and its pressure."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fermwatch.errors import FermwatchError
+from fermwatch.judgement.facts import ForcedFerment
+from fermwatch.judgement.preprocess import Bin
+from fermwatch.judgement.stillness import Decline
+from fermwatch.judgement.view import View
+from fermwatch.model.batch import PackageChoice
+from fermwatch.science.carbonation import ResidualCo2, residual_interval, sugar_for_rise_g_per_l
+from fermwatch.science.pressure_risk import Bottle, FermentableLeft, PressureRisk as Pressure, SugarDose, pressure_risk
+
+# Gauge pressures that a package may hold for good, bar (common practice); the maker's own figure overrides.
+LIMITS_BAR = {
+    "one-way-glass": 4.8,
+    "returnable-glass": 5.6,
+    "heavy-glass": 7.5,
+    "sparkling-wine-glass": 10.0,
+    "pet": 5.0,
+    "keg": 9.0,
+}
+GLASS = "glass"
+REFUSED = ("still-wine", "growler", "jar", "jug", "square", "chipped")
+WEAKEST_BAR = 4.8
+
+TAIL_DAYS = 5.0  # time constant of the last points at 20 °C: what falls d points a day has 5 d left
+TAIL_LONGEST_DAYS = 10.0
+LEVEL_SD = 0.7
+
+
+@dataclass(frozen=True, slots=True)
+class PackageRisk:
+    chance_over_limit: float
+    acceptable: bool
+    statement: str
+
+
+def refused(kind: str) -> bool:
+    """Whether this is nothing to hold pressure."""
+    return any(word in kind for word in REFUSED)
+
+
+def limit_bar(choice: PackageChoice) -> float:
+    return choice.limit_bar if choice.limit_bar is not None else LIMITS_BAR.get(choice.kind, WEAKEST_BAR)
+
+
+def left(
+    decline: Decline, temperature_c: float, gravity: float, gravity_sd: float, forced: ForcedFerment | None
+) -> FermentableLeft:
+    """What can still ferment, points: by a forced ferment where there is one, else by the decline not ruled out."""
+    if forced is not None:
+        sd = (gravity_sd**2 + LEVEL_SD**2) ** 0.5
+        return FermentableLeft(max(gravity - forced.gravity, -4.0 * sd), sd)
+    days = min(TAIL_DAYS * 2.0 ** ((20.0 - temperature_c) / 10.0), TAIL_LONGEST_DAYS)
+    sd = max(decline.sd * days, 0.05)
+    return FermentableLeft(max(decline.points_per_day * days, -4.0 * sd), sd)
+
+
+def risk_of(view: View) -> PackageRisk | None:
+    """The risk in the package chosen; None without one."""
+    forced = view.facts.forced
+    choice = view.facts.package
+    if choice is None:
+        return None
+    what_is_left = left(view.decline, view.day_temperature_c, view.gravity, view.gravity_sd, forced)
+    try:
+        pressure = _pressure(choice, what_is_left, view.bins)
+    except FermwatchError as error:
+        return PackageRisk(1.0, False, str(error))
+    return PackageRisk(pressure.chance_over_limit, pressure.acceptable, _statement(choice, pressure))
+
+
+def _pressure(choice: PackageChoice, what_is_left: FermentableLeft, bins: Sequence[Bin]) -> Pressure:
+    residual = _residual(bins)
+    rise = choice.volumes - residual.middle
+    dose = SugarDose(sugar_for_rise_g_per_l(choice.volumes, residual.middle) if rise > 0.0 else 0.0)
+    return pressure_risk(what_is_left, residual, dose, Bottle(limit_bar(choice), choice.storage_c))
+
+
+def _residual(bins: Sequence[Bin]) -> ResidualCo2:
+    """CO2 in the beer: no more than when activity ended, no less than at the warmest since (both of the last week)."""
+    warm = [min(max(b.temperature_c, 0.0), 40.0) for b in bins[-56:]]
+    return residual_interval(max(warm), min(warm[0], max(warm)))
+
+
+def _statement(choice: PackageChoice, pressure: Pressure) -> str:
+    return (
+        f"{choice.kind}, {choice.volumes:.1f} volumes, stored at {choice.storage_c:.0f} °C: 95 % of bottles stay below "
+        f"{pressure.high_bar:.1f} bar, limit {pressure.limit_bar:.1f}; "
+        f"chance that a bottle exceeds its limit {pressure.chance_over_limit:.1%}"
+    )

@@ -1,0 +1,146 @@
+"""Which phase the beer is in, one bin after the other.
+
+The thresholds are common practice, measured on simulated batches. A phase is left only on evidence, never for want of it.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+from fermwatch.errors import OutOfDomain
+from fermwatch.judgement.settings import BIN_H
+from fermwatch.judgement.stall import StallCheck
+from fermwatch.judgement.stillness import decline_of
+from fermwatch.judgement.view import View
+from fermwatch.model.finding import Phase
+from fermwatch.science.alcohol import abv_from_gravity
+
+SLOW_START_GRACE_H = 12.0
+STARTED_FALL = 2.0
+NOT_STARTED_FALL = 3.0
+SLOWING_SHARE = 0.35  # of the steepest decline
+SLOWING_DECLINE = 3.0  # points/day
+CONDITIONING_AFTER_H = 72.0
+STALL_BINS = 2
+RESTART_DECLINE = 1.0
+RESTART_FALL = 2.0
+TOO_COLD_C = 2.0
+NEAR_TOLERANCE = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseMemory:
+    """stall_bins: looks in a row that saw a stall. stalled_at: gravity of the last stall; ever_stalled outlives it."""
+
+    phase: Phase = Phase.LAG
+    since_h: float = 0.0
+    reason: str = ""
+    steepest: float = 0.0
+    stall_bins: int = 0
+    falling_bins: int = 0
+    ever_stalled: bool = False
+    lowest: float = math.inf
+    stall: StallCheck | None = None
+
+
+def step(memory: PhaseMemory, view: View, stall: StallCheck) -> PhaseMemory:
+    """The phase after one more bin."""
+    decline = decline_of(view.estimate)
+    falling = decline.chance_of(RESTART_DECLINE) > 0.9
+    memory = replace(
+        memory,
+        steepest=max(memory.steepest, -view.estimate.rate) if view.fallen > STARTED_FALL else memory.steepest,
+        stall_bins=memory.stall_bins + 1 if stall.stalled else 0,
+        falling_bins=memory.falling_bins + 1 if falling else 0,
+        stall=stall,
+    )
+    phase, reason = _next(memory, view, stall)
+    if phase is Phase.STALLED:
+        memory = replace(memory, ever_stalled=True)
+    lowest = view.gravity if phase is not memory.phase else min(memory.lowest, view.gravity)
+    since = view.hour if phase is not memory.phase else memory.since_h
+    return replace(memory, phase=phase, since_h=since, reason=reason, lowest=lowest)
+
+
+def _next(memory: PhaseMemory, view: View, stall: StallCheck) -> tuple[Phase, str]:
+    if view.facts.packaged_h is not None:
+        return Phase.PACKAGED, ""
+    if memory.phase in {Phase.LAG, Phase.NOT_STARTED}:
+        return _before_start(view)
+    if memory.phase is Phase.STALLED:
+        return _while_stalled(memory, view, stall)
+    if memory.stall_bins >= STALL_BINS:
+        return Phase.STALLED, stall_reason(view)
+    return _fermenting(memory, view)
+
+
+def _before_start(view: View) -> tuple[Phase, str]:
+    spread = max(view.gravity_sd, 1e-9) * math.sqrt(2.0)
+    started = 0.5 * math.erfc((STARTED_FALL - view.fallen) / spread)
+    if started > 0.95:
+        return Phase.ACTIVE, ""
+    unmoved = 0.5 * math.erfc((view.fallen - NOT_STARTED_FALL) / spread)
+    if view.hour >= view.facts.lag_max_h + SLOW_START_GRACE_H and unmoved > 0.95:
+        return Phase.NOT_STARTED, f"no fall {view.hour:.0f} h after the pitch"
+    return Phase.LAG, ""
+
+
+def _while_stalled(memory: PhaseMemory, view: View, stall: StallCheck) -> tuple[Phase, str]:
+    """A stall ends by a fall, or by a level found to be where it should end."""
+    if memory.falling_bins >= 2 or view.gravity < memory.lowest - RESTART_FALL - 2.0 * view.gravity_sd:
+        return Phase.RESTARTED, "it falls again after a stall"
+    if stall.chance_above < 0.5:
+        return _settled(memory, view)
+    return Phase.STALLED, stall_reason(view)
+
+
+def _fermenting(memory: PhaseMemory, view: View) -> tuple[Phase, str]:
+    decline = decline_of(view.estimate)
+    finished = memory.phase in {Phase.TERMINAL, Phase.CONDITIONING}
+    if finished:
+        if memory.falling_bins >= 2:
+            return Phase.RESTARTED, "it falls again after it was steady"
+        if decline.chance_of(0.5) > 0.5:
+            return Phase.SLOWING, ""
+        return _settled(memory, view)
+    still = decline.chance_of(view.still_limit) < 0.1 and view.attenuation >= view.facts.attenuation_low
+    if memory.phase is Phase.RESTARTED and not still:
+        return Phase.RESTARTED, memory.reason
+    if still:
+        return _settled(memory, view)
+    slow = -view.estimate.rate < max(SLOWING_SHARE * memory.steepest, 1.0) and memory.steepest > SLOWING_DECLINE
+    if slow or (memory.phase is Phase.SLOWING and -view.estimate.rate < 0.6 * memory.steepest):
+        return Phase.SLOWING, ""
+    return Phase.ACTIVE, ""
+
+
+def _settled(memory: PhaseMemory, view: View) -> tuple[Phase, str]:
+    matured = memory.phase is Phase.TERMINAL and view.hour - memory.since_h >= CONDITIONING_AFTER_H
+    if memory.phase is Phase.CONDITIONING or matured:
+        return Phase.CONDITIONING, ""
+    return Phase.TERMINAL, ""
+
+
+def stall_reason(view: View) -> str:
+    """The likeliest reason: cold, alcohol, early flocculation, or a wort that has no more to give."""
+    recent = view.bins[-int(24.0 / BIN_H) :]
+    coldest = min(b.temperature_c for b in recent)
+    if coldest < view.facts.temperature_low_c - TOO_COLD_C:
+        return f"too cold: {coldest:.1f} °C, {view.facts.temperature_low_c - coldest:.1f} below the yeast's range"
+    alcohol = alcohol_abv(view)
+    if alcohol > NEAR_TOLERANCE * view.facts.alcohol_tolerance_abv:
+        return (
+            f"near the yeast's alcohol tolerance: {alcohol:.1f} of {view.facts.alcohol_tolerance_abv:.0f} % by volume"
+        )
+    if view.facts.attenuation_low - view.attenuation < 0.06:
+        return "the yeast flocculated early, or a less fermentable wort: a forced ferment test tells"
+    return "the yeast flocculated early or gave up"
+
+
+def alcohol_abv(view: View) -> float:
+    """% by volume, or 0 where the gravities are outside the formula's range."""
+    try:
+        return float(
+            abv_from_gravity(1.0 + view.facts.original / 1000.0, 1.0 + min(view.gravity, view.facts.original) / 1000.0)
+        )
+    except OutOfDomain:
+        return 0.0

@@ -1,0 +1,130 @@
+"""From raw readings to three-hour bins: screening, stuck floats, the probe's own noise.
+
+A bin rests only on readings taken before its end (`known_until`), so that what is said at its end never changes by
+what came later, unless a late row belongs into it.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fermwatch.judgement.series import Series
+from fermwatch.judgement.settings import BIN_H
+
+Array = NDArray[np.float64]
+
+POWER_ON_CODES_C = (85.0, -127.0)  # what common digital thermometers say when they have measured nothing
+GRAVITY_LOW, GRAVITY_HIGH = -30.0, 200.0  # points
+TEMPERATURE_LOW_C, TEMPERATURE_HIGH_C = -10.0, 60.0
+WINDOW = 1000  # readings that noise and repeats are reckoned from
+NOISE_FLOOR = 0.3
+STUCK_CHANCE = 1e-4
+STUCK_LEAST_H = 2.0
+TEMPERATURE_STALE_H = 24.0
+
+
+@dataclass(frozen=True, slots=True)
+class Bin:
+    """Three hours of a batch.
+
+    gravity: median of the probe's readings in points, not corrected for temperature; None without any.
+    noise: standard deviation of one probe reading, points.
+    temperature_c: mean beer temperature, else the last one known; `temperature_known` if that is no older than a day.
+    """
+
+    end_h: float
+    gravity: float | None
+    readings: int
+    noise: float
+    temperature_c: float
+    temperature_known: bool
+
+    @property
+    def middle_h(self) -> float:
+        return self.end_h - BIN_H / 2
+
+    @property
+    def median_variance(self) -> float:
+        """Variance of the bin's median: pi/2 of a mean's, and a floor for what readings of three hours share."""
+        return 1.57 * self.noise**2 / max(self.readings, 1) + 0.15**2
+
+
+def plausible_gravity(points: float) -> bool:
+    return GRAVITY_LOW <= points <= GRAVITY_HIGH
+
+
+def plausible_temperature(celsius: float) -> bool:
+    return celsius not in POWER_ON_CODES_C and TEMPERATURE_LOW_C <= celsius <= TEMPERATURE_HIGH_C
+
+
+def noise_of(values: Array) -> float:
+    """Standard deviation of one reading, from second differences, which a smooth decline leaves at zero."""
+    if len(values) < 5:
+        return 1.0
+    second = np.diff(values, 2)
+    spread = float(np.median(np.abs(second - np.median(second))))
+    return max(NOISE_FLOOR, 1.4826 * spread / np.sqrt(6.0))
+
+
+def stuck(hours: Array, values: Array) -> NDArray[np.bool_]:
+    """True where a reading is part of a run of equal values too long to be chance, as often as this probe repeats."""
+    n = len(values)
+    mask = np.zeros(n, dtype=bool)
+    if n < 3:
+        return mask
+    same = values[1:] == values[:-1]
+    repeats = float(np.clip(same.mean(), 0.05, 0.9))
+    starts = np.concatenate(([0], np.flatnonzero(~same) + 1))
+    ends = np.concatenate((starts[1:], [n]))
+    least = np.log(STUCK_CHANCE) / np.log(repeats)
+    spans = hours[ends - 1] - hours[starts]
+    long = (ends - starts > least) & (spans >= STUCK_LEAST_H)
+    for start, end in zip(starts[long], ends[long], strict=True):
+        mask[start:end] = True
+    return mask
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The probe's last readings before a moment, with what they tell of the probe."""
+
+    hours: Array
+    values: Array
+    stuck: NDArray[np.bool_]
+    noise: float
+
+    @classmethod
+    def before(cls, gravity: Series, known_until: float) -> "Window":
+        rows = np.array(gravity.last_before(known_until, WINDOW), dtype=np.float64).reshape(-1, 2)
+        hours, values = rows[:, 0], rows[:, 1]
+        mask = stuck(hours, values)
+        return cls(hours, values, mask, noise_of(values[~mask]))
+
+    def stuck_since(self, hour: float) -> float | None:
+        """When the stuck run began that reaches past `hour`; None where there is none."""
+        reaching = self.stuck & (self.hours >= hour)
+        if not reaching.any():
+            return None
+        first = int(np.argmax(reaching))
+        while first > 0 and self.stuck[first - 1] and self.values[first - 1] == self.values[first]:
+            first -= 1
+        return float(self.hours[first])
+
+    def bin(self, end_h: float, temperature: Series, fallback_c: float) -> Bin:
+        """The bin that ends at `end_h`."""
+        start, stop = np.searchsorted(self.hours, (end_h - BIN_H, end_h))
+        good = self.values[start:stop][~self.stuck[start:stop]]
+        celsius, known = _temperature(temperature, end_h, fallback_c)
+        gravity = float(np.median(good)) if len(good) else None
+        return Bin(end_h, gravity, len(good), self.noise, celsius, known)
+
+
+def _temperature(temperature: Series, end_h: float, fallback_c: float) -> tuple[float, bool]:
+    rows = temperature.between(end_h - BIN_H, end_h)
+    if rows:
+        return sum(value for _, value in rows) / len(rows), True
+    last = temperature.last_before(end_h, 1)
+    if not last:
+        return fallback_c, False
+    return last[0][1], end_h - last[0][0] <= TEMPERATURE_STALE_H

@@ -1,0 +1,70 @@
+"""Has it stopped too early? Still well above where it should end, after it has fermented."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fermwatch.judgement.facts import Facts
+from fermwatch.judgement.kalman import GRAVITY, Estimate
+from fermwatch.judgement.preprocess import Bin
+from fermwatch.judgement.settings import BINS_PER_DAY
+from fermwatch.judgement.stillness import HandReading, decline_of
+
+LEAST_FALL = 3.0
+WINDOWS_DAYS = (1.0, 1.5)
+ABOVE_CHANCE = 0.85
+ONE_SIDED_90 = 1.28
+
+
+@dataclass(frozen=True, slots=True)
+class StallCheck:
+    """above: points above the highest end expected; chance_above: that it is more than one point above it."""
+
+    stalled: bool
+    above: float
+    chance_above: float
+    threshold: float
+
+
+def check(bins: Sequence[Bin], estimate: Estimate, facts: Facts, readings: Sequence[HandReading]) -> StallCheck:
+    """One look at the bins so far; a stall is told on two looks in a row."""
+    above = estimate.gravity - facts.highest_end
+    spread = math.hypot(estimate.sd(GRAVITY), 0.3)
+    chance = 0.5 * math.erfc((1.0 - above) / spread / math.sqrt(2.0))
+    warmth = 2.0 ** ((bins[-1].temperature_c - 20.0) / 10.0)
+    threshold = min(3.0, max(1.0, 0.25 * above * warmth))
+    fallen = facts.original - estimate.gravity >= LEAST_FALL
+    flat = _flat(bins, estimate, threshold, readings)
+    return StallCheck(fallen and flat and chance >= ABOVE_CHANCE, above, chance, threshold)
+
+
+def _flat(bins: Sequence[Bin], estimate: Estimate, threshold: float, readings: Sequence[HandReading]) -> bool:
+    present = [b for b in bins[-int(max(WINDOWS_DAYS) * BINS_PER_DAY) :] if b.gravity is not None]
+    if not present:
+        fresh = bool(readings) and bins[-1].end_h - readings[-1].hour <= 30.0
+        return fresh and 1.0 - decline_of(estimate).chance_of(threshold) >= 0.9
+    if sum(b.gravity is not None for b in bins[-4:]) < 2:
+        return False
+    return any(_steepest(bins, estimate, days) < threshold for days in WINDOWS_DAYS)
+
+
+def _steepest(bins: Sequence[Bin], estimate: Estimate, days: float) -> float:
+    """Upper bound (90 %) on the decline over the window, points/day; infinite where it has too few bins."""
+    chosen = [b for b in bins[-int(days * BINS_PER_DAY) :] if b.gravity is not None]
+    if len(chosen) < 5 or chosen[-1].end_h - chosen[0].end_h < 12.0 * days:
+        return math.inf
+    hours = np.array([b.middle_h for b in chosen])
+    values = np.array([b.gravity for b in chosen], dtype=np.float64)
+    foam = (0.75 * estimate.foam_sd) ** 2
+    variances = np.array([b.median_variance for b in chosen]) + foam
+    weights = 1.0 / variances
+    days_from_mean = (hours - np.average(hours, weights=weights)) / 24.0
+    spread = float(weights @ days_from_mean**2)
+    level = float(np.average(values, weights=weights))
+    slope = float(weights @ (days_from_mean * (values - level))) / spread
+    misfit = float(weights @ (values - level - slope * days_from_mean) ** 2) / (len(chosen) - 2)
+    correlated = float(np.mean((variances + 1.8 * foam) / variances))
+    sd = math.sqrt(max(1.0, misfit) * correlated / spread)
+    return -slope + ONE_SIDED_90 * sd

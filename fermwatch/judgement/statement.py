@@ -1,0 +1,157 @@
+"""From what was concluded to what is said: instants, SG, and sentences with their numbers."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from fermwatch.judgement.bottling import VerdictMemory
+from fermwatch.judgement.forecast import Outlook
+from fermwatch.judgement.gates import Checked
+from fermwatch.judgement.kalman import DRIFT, FOAM, OFFSET, RATE, SHARE
+from fermwatch.judgement.next_reading import next_reading
+from fermwatch.judgement.phase import PhaseMemory
+from fermwatch.judgement.view import View
+from fermwatch.model.batch import Batch
+from fermwatch.model.finding import Evidence, Phase, VerdictKind
+from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
+
+Instant = Callable[[float], datetime]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Everything after one bin."""
+
+    view: View
+    phase: PhaseMemory
+    verdict: VerdictMemory
+    gates: tuple[Checked, ...]
+
+
+def judgement_of(batch: Batch, steps: Sequence[Step], outlook: Outlook | None) -> Judgement:
+    """The whole of it, as it stands after the last step."""
+    latest = steps[-1]
+
+    def instant(hour: float) -> datetime:
+        return batch.pitched_at + timedelta(seconds=round(hour * 3600.0))
+
+    return Judgement(
+        at=instant(latest.view.hour),
+        trend=_trend(latest.view, instant(latest.view.hour)),
+        phase=PhaseStatement(
+            latest.phase.phase, instant(latest.phase.since_h), latest.phase.reason, _phase_evidence(latest)
+        ),
+        forecast=None if outlook is None else _forecast(outlook, instant),
+        verdict=_verdict(latest, outlook, instant),
+    )
+
+
+def _sg(points: float) -> float:
+    return 1.0 + points / 1000.0
+
+
+def _trend(view: View, at: datetime) -> Trend:
+    estimate = view.estimate
+    ever_probed = any(b.gravity is not None for b in view.bins)
+
+    def probe(value: float) -> float | None:
+        return float(value) if ever_probed else None
+
+    return Trend(
+        at=at,
+        gravity_sg=_sg(view.gravity),
+        gravity_sd_points=view.gravity_sd,
+        rate_points_per_day=estimate.rate,
+        rate_sd_points_per_day=estimate.sd(RATE),
+        apparent_attenuation=view.attenuation,
+        probe_offset_points=probe(estimate.mean[OFFSET]),
+        probe_offset_sd_points=probe(estimate.sd(OFFSET)),
+        probe_drift_points_per_day=probe(estimate.mean[DRIFT]),
+        probe_drift_sd_points_per_day=probe(estimate.sd(DRIFT)),
+        temperature_share=probe(estimate.mean[SHARE]),
+        foam_points=probe(estimate.mean[FOAM]),
+        temperature_c=view.temperature_c if view.bins[-1].temperature_known else None,
+    )
+
+
+def _phase_evidence(step: Step) -> tuple[Evidence, ...]:
+    view, stall = step.view, step.phase.stall
+    decline = view.decline
+    found = [
+        Evidence(
+            "decline",
+            step.phase.phase in {Phase.TERMINAL, Phase.CONDITIONING},
+            f"falling {decline.points_per_day:.1f} ±{1.645 * decline.sd:.1f} points/day, "
+            f"steepest so far {step.phase.steepest:.1f}",
+        ),
+        Evidence(
+            "attenuation",
+            view.attenuation >= view.facts.attenuation_low,
+            f"apparent attenuation {view.attenuation:.0%} of {view.facts.attenuation_low:.0%} to "
+            f"{view.facts.attenuation_high:.0%}",
+        ),
+    ]
+    if stall is not None and step.phase.phase is Phase.STALLED:
+        found.append(
+            Evidence(
+                "stopped too high",
+                True,
+                f"{stall.above:.1f} points above the highest end expected, falling less than "
+                f"{stall.threshold:.1f} points/day",
+            )
+        )
+    return tuple(found)
+
+
+def _forecast(outlook: Outlook, instant: Instant) -> Forecast:
+    return Forecast(
+        at=instant(outlook.hour),
+        terminal_sg=_sg(outlook.terminal),
+        low_sg=_sg(outlook.low),
+        high_sg=_sg(outlook.high),
+        done_at=instant(outlook.done),
+        done_low=instant(outlook.done_low),
+        done_high=instant(outlook.done_high),
+        cannot_know=outlook.cannot_know,
+    )
+
+
+def _verdict(step: Step, outlook: Outlook | None, instant: Instant) -> Verdict:
+    said = step.verdict
+    asked = next_reading(step.view, said, step.gates, outlook)
+    return Verdict(
+        kind=said.kind,
+        since=instant(said.since_h),
+        reasons=_reasons(step, asked.why if asked else ""),
+        evidence=tuple(checked.evidence for checked in step.gates),
+        next_reading_at=instant(asked.hour) if asked else None,
+        next_reading_why=asked.why if asked else "",
+    )
+
+
+def _reasons(step: Step, ask: str) -> tuple[str, ...]:
+    said, unmet = step.verdict, [c.evidence for c in step.gates if not c.met]
+    if said.kind is VerdictKind.HOLD:
+        return ("do not bottle yet: find out", *said.holds)
+    if said.kind is VerdictKind.SAFE:
+        return _safe_reasons(step)
+    found = [f"{evidence.statement}. {evidence.remedy}".strip() for evidence in unmet]
+    if not found:
+        held = min(said.met_h, said.all_but_answers_met_h)
+        found = [
+            f"all conditions met for {held:.0f} h; {step.view.settings.hold_h:.0f} h without a break are asked for"
+        ]
+    if said.unlatched_by:
+        found.insert(0, f"no longer safe: {said.unlatched_by}")
+    return (*found, ask) if ask and said.kind is VerdictKind.CONFIRM else tuple(found)
+
+
+def _safe_reasons(step: Step) -> tuple[str, ...]:
+    choice = step.view.facts.package
+    package = (
+        f"safe in {choice.kind}, {choice.volumes:.1f} volumes, stored at up to {choice.storage_c:.0f} °C"
+        if choice
+        else ""
+    )
+    statements = [checked.evidence.statement for checked in step.gates if checked.met]
+    return tuple(text for text in (package, *statements) if text)

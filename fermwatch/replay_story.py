@@ -1,0 +1,69 @@
+"""The story of a log for people: what changed, when, and why, a line or two for each."""
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from fermwatch.model.batch import Batch
+from fermwatch.text import clean
+
+FORECAST_MOVED_POINTS = 1.5
+FORECAST_MOVED_H = 24.0
+INDENT = " " * 16
+
+
+class Story:
+    """Tells the events of one replay. Forecasts are told only where they moved."""
+
+    def __init__(self, batch: Batch) -> None:
+        self._batch = batch
+        self._last: tuple[float, datetime] | None = None
+        self._started = False
+
+    def tell(self, told: Mapping[str, Any]) -> Iterator[str]:
+        """The lines for one event."""
+        if not self._started:
+            self._started = True
+            low, high = self._batch.expected_terminal_sg
+            yield (
+                f"{clean(self._batch.name)}: {self._batch.original_sg:.3f}, expected to end at {low:.3f} to {high:.3f}; "
+                f"pitched {self._batch.pitched_at:%Y-%m-%d %H:%M} UTC"
+            )
+        at = datetime.fromisoformat(told["at"])
+        lines = getattr(self, f"_{told['event']}")(told)
+        for number, line in enumerate(lines):
+            yield f"{self._day(at) if number == 0 else '':<{len(INDENT)}}{clean(line, 400)}"
+
+    def _day(self, at: datetime) -> str:
+        """The day since pitch, and the time of day."""
+        return f"day {(at - self._batch.pitched_at) / timedelta(days=1):.0f} {at:%H:%M}"
+
+    def _phase(self, told: Mapping[str, Any]) -> Iterator[str]:
+        reason = f": {told['reason']}" if told["reason"] else ""
+        yield f"phase {told['phase']}{reason}"
+        yield "  " + "; ".join(told["evidence"][:2])
+
+    def _forecast(self, told: Mapping[str, Any]) -> Iterator[str]:
+        terminal, done = told["terminal_sg"], datetime.fromisoformat(told["done_at"])
+        if self._last is not None:
+            moved_h = abs((done - self._last[1]) / timedelta(hours=1))
+            if abs(terminal - self._last[0]) * 1000 < FORECAST_MOVED_POINTS and moved_h < FORECAST_MOVED_H:
+                return
+        self._last = (terminal, done)
+        first, last = (datetime.fromisoformat(told[key]) for key in ("done_low", "done_high"))
+        yield (
+            f"forecast: ends at {terminal:.3f} ({told['low_sg']:.3f} to {told['high_sg']:.3f}), within a point of it "
+            f"on {self._day(done)} ({self._day(first)} to {self._day(last)})"
+        )
+
+    def _verdict(self, told: Mapping[str, Any]) -> Iterator[str]:
+        words = {"hold": "do not bottle yet: find out", "not-yet": "not yet", "confirm": "confirm"}
+        yield f"verdict {words.get(told['verdict'], told['verdict'])}"
+        yield from (f"  {reason}" for reason in told["reasons"][:4])
+
+    def _alarm(self, told: Mapping[str, Any]) -> Iterator[str]:
+        quiet = f" (quiet: {told['quiet_because']})" if told["quiet_because"] else ""
+        yield f"alarm {told['rule']} {told['state']}{quiet}: {told['statement']}"
+
+    def _end(self, told: Mapping[str, Any]) -> Iterator[str]:
+        yield f"end of the log, {told['rows']} rows; phase {told['phase']}, verdict {told['verdict']}"
