@@ -201,7 +201,7 @@ class Cellar:
             original_sg=told.original_sg,
             pitched_at=pitched_at,
             volume_l=told.volume_l,
-            yeast=told.yeast.yeast,
+            yeast=told.yeast,
             fermenter_volume_l=part.volume_l,
         )
         return Tank.of(part, batch, self._seed)

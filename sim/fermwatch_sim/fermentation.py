@@ -7,20 +7,25 @@ with the kinetics of Michaelis and Menten. Rate constants and cardinal temperatu
 they make a plausible beer, not a prediction.
 """
 
+import math
 from dataclasses import dataclass, replace
 
 from fermwatch.model.yeast import Yeast
-from fermwatch.science.extract import WATER_DENSITY_20, plato_to_sg, sg_to_plato
+from fermwatch.science.alcohol import (
+    CO2_PER_ETHANOL,
+    ETHANOL_SG_20,
+    EXTRACT_PER_ETHANOL,
+    fermented_extract_pct,
+)
+from fermwatch.science.extract import plato_to_sg, sg_to_plato
+from fermwatch.science.heat import HEAT_OF_FERMENTATION_KJ_PER_KG, wort_kg
 
-EXTRACT_PER_ETHANOL = 2.0665
-CO2_PER_EXTRACT = 0.9565 / EXTRACT_PER_ETHANOL
-YEAST_PER_EXTRACT = 0.11 / EXTRACT_PER_ETHANOL
-HEAT_J_PER_KG_EXTRACT = 586e3  # 252 BTU/lb = 140 kcal/kg, the figure of the brewing literature
+CO2_PER_EXTRACT = CO2_PER_ETHANOL / EXTRACT_PER_ETHANOL
+YEAST_PER_EXTRACT = (EXTRACT_PER_ETHANOL - 1.0 - CO2_PER_ETHANOL) / EXTRACT_PER_ETHANOL
 RATE_REFERENCE_C = 20.0
 
 # Apparent from real extract: RE = 0.1808 OE + 0.8192 AE (Balling).
 _SHARE_ORIGINAL, _SHARE_APPARENT = 0.1808, 0.8192
-_ETHANOL_DENSITY = 0.79066  # of ethanol over that of water, both at 20 °C (OIML R22)
 
 _SECONDS_PER_HOUR = 3600.0
 _PITCHED_SHARE = 0.1  # of the yeast that will be there once grown
@@ -131,18 +136,16 @@ class Fermentation:
     def of(cls, original_sg: float, volume_l: float, strain: Strain) -> "Fermentation":
         original = sg_to_plato(original_sg)
         terminal_sg = 1.0 + (original_sg - 1.0) * (1.0 - strain.attenuation)
-        real = _SHARE_ORIGINAL * original + _SHARE_APPARENT * sg_to_plato(terminal_sg)
-        alcohol = (original - real) / (EXTRACT_PER_ETHANOL - 0.010665 * original)
         return cls(
             original_sg=original_sg,
-            mass_kg=volume_l * original_sg * WATER_DENSITY_20 / 1000.0,
+            mass_kg=wort_kg(volume_l, original),
             strain=strain,
             original_plato=original,
-            fermentable=EXTRACT_PER_ETHANOL * alcohol / (100.0 + 1.0665 * alcohol),
+            fermentable=fermented_extract_pct(original, sg_to_plato(terminal_sg)) / 100.0,
         )
 
     def begin(self) -> Brew:
-        growth_in_lag = 2.718281828 ** (_GROWTH_PER_H * self.strain.lag_h)
+        growth_in_lag = math.exp(_GROWTH_PER_H * self.strain.lag_h)
         return Brew(
             sugars=tuple(sugar.share * self.fermentable for sugar in SUGARS),
             readiness=1.0 / max(growth_in_lag - 1.0, 1e-6),
@@ -184,7 +187,7 @@ class Fermentation:
         return 100.0 * self.fermented(brew) / EXTRACT_PER_ETHANOL / self._remaining_mass(brew)
 
     def abv_pct(self, brew: Brew) -> float:
-        return self.abw_pct(brew) * self.gravity_sg(brew) / _ETHANOL_DENSITY
+        return self.abw_pct(brew) * self.gravity_sg(brew) / ETHANOL_SG_20
 
     def real_extract_pct(self, brew: Brew) -> float:
         return (self.original_plato - 100.0 * self.fermented(brew)) / self._remaining_mass(brew)
@@ -206,7 +209,7 @@ class Fermentation:
         return 1000.0 * self.mass_kg * brew.fermenting * CO2_PER_EXTRACT * _SECONDS_PER_HOUR
 
     def heat_w(self, brew: Brew) -> float:
-        return self.mass_kg * brew.fermenting * HEAT_J_PER_KG_EXTRACT
+        return self.mass_kg * brew.fermenting * HEAT_OF_FERMENTATION_KJ_PER_KG * 1000.0
 
 
 def roused(brew: Brew) -> Brew:

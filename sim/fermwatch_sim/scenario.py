@@ -20,6 +20,7 @@ from fermwatch.model.batch import Instrument
 from fermwatch.model.probe import Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.yeast import Yeast
+from fermwatch.science.yeasts import YEASTS
 from fermwatch_sim.probes import USUAL_FLAWS, FaultKind, Flaws, What
 from fermwatch_sim.thermal import Cabinet, Room
 
@@ -75,42 +76,42 @@ class ProbePart(_Part):
         return replace(usual, offset=self.offset, drift_per_day=self.drift_per_day, dropout=self.dropout)
 
 
-class YeastPart(_Part):
-    kind: str
-    name: str
-    temperature_c: tuple[float, float]
-    attenuation: tuple[float, float]
-    lag_max_h: float = 36.0
-    alcohol_tolerance_abv: float = 10.0
-    bottom_fermenting: bool = False
-
-    @property
-    def yeast(self) -> Yeast:
-        return Yeast(
-            kind=self.kind,
-            name=self.name,
-            temperature_low_c=self.temperature_c[0],
-            temperature_high_c=self.temperature_c[1],
-            attenuation_low=self.attenuation[0],
-            attenuation_high=self.attenuation[1],
-            lag_max_h=self.lag_max_h,
-            alcohol_tolerance_abv=self.alcohol_tolerance_abv,
-            bottom_fermenting=self.bottom_fermenting,
-        )
-
-
 class BatchPart(_Part):
-    """What was pitched. `attenuation`, `vigour` and `lag_h` are how the yeast really behaves."""
+    """What was pitched: `yeast` is a generic kind. `attenuation`, `vigour` and `lag_h` are how it really behaves."""
 
     name: str
     original_sg: float = Field(gt=1.0, lt=1.15)
     volume_l: float = Field(gt=0.0)
     pitched_h: float
     pitch_c: float
-    yeast: YeastPart
+    kind: str = Field(alias="yeast")
     attenuation: float | None = Field(default=None, gt=0.0, lt=1.0)
     vigour: float = Field(default=0.0024, gt=0.0)
     lag_h: float = Field(default=9.0, gt=0.0)
+
+    @field_validator("kind")
+    @classmethod
+    def _is_known(cls, kind: str) -> str:
+        if kind not in YEASTS:
+            raise ValueError(f"no yeast is of the kind {kind!r}; there are: {', '.join(YEASTS)}")
+        return kind
+
+    @property
+    def yeast(self) -> Yeast:
+        kind = YEASTS[self.kind]
+        return Yeast(
+            kind=kind.slug,
+            name=kind.name,
+            temperature_low_c=kind.temperature_c[0],
+            temperature_high_c=kind.temperature_c[1],
+            attenuation_low=kind.attenuation[0],
+            attenuation_high=kind.attenuation[1],
+            lag_max_h=kind.longest_lag_h,
+            alcohol_tolerance_abv=kind.alcohol_tolerance_abv,
+            diastatic=kind.diastatic,
+            bottom_fermenting=kind.lager,
+            maltose_negative=kind.maltose_negative,
+        )
 
 
 class FermenterPart(_Part):
@@ -192,6 +193,10 @@ class Scenario(_Part):
         named = {self.lead, *(act.fermenter for act in self.acts if act.fermenter)}
         if unknown := sorted(named - set(slugs)):
             raise ValueError(f"no fermenter is called {unknown[0]!r}; there are: {', '.join(slugs)}")
+        placed = {probe.slug for probe in self.probes}
+        for act in self.acts:
+            if act.probe is not None and (missing := f"{act.fermenter}-{act.probe}") not in placed:
+                raise ValueError(f"there is no probe {missing} that could fail")
         return self
 
     @property

@@ -8,16 +8,20 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import ClassVar
 
 BEER_HEAT_J_PER_KG_K = 3900.0  # wort of 12 °P at 20 °C, Bubnik et al., Sugar Technologists Manual (1995)
 _WARMEST_HOUR = 15.0
 _DAY_H = 24.0
+_STRICT = {"extra": "forbid", "allow_inf_nan": False}  # where a scenario's file sets it: a slip is no silent default
 _AIR_BELOW_SET_POINT_K, _AIR_ABOVE_SET_POINT_K = 8.0, 10.0
 
 
 @dataclass(frozen=True, slots=True)
 class Room:
     """mean_c: over the day. swing_c: from the mean to the warmest hour of the afternoon."""
+
+    __pydantic_config__: ClassVar = _STRICT
 
     mean_c: float = 21.0
     swing_c: float = 1.5
@@ -30,6 +34,8 @@ class Room:
 @dataclass(frozen=True, slots=True)
 class Cabinet:
     """The fridge without what stands in it: heat capacities in J/K, conductances in W/K, cooling in W."""
+
+    __pydantic_config__: ClassVar = _STRICT
 
     air_j_per_k: float = 8_000.0
     plate_j_per_k: float = 20_000.0
