@@ -1,0 +1,84 @@
+"""Two small windows: the keys and signs explained, and which of several alarms is meant."""
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from fermwatch.model.finding import Alarm
+from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
+from fermwatch.presentation.voice import Voice
+
+KEYS = (
+    ("up, down", "go from lane to lane"),
+    ("enter", "open the lane: probes, evidence, batch"),
+    ("a", "say that you have seen the lane's alarm"),
+    ("u", "change units: °C or °F, SG or °P"),
+    ("t", "dark or light"),
+    ("?", "this page"),
+    ("q, ctrl+q", "leave; the watcher goes on"),
+)
+
+
+def _signs(glyphs: Glyphs) -> tuple[tuple[str, str], ...]:
+    low = glyphs.low_edge + glyphs.band
+    return (
+        (f"{low}{glyphs.set_point}{glyphs.band}{glyphs.high_edge}", "the yeast's range, with the set point on it"),
+        (glyphs.pen, "where the beer is now"),
+        (glyphs.pen_stale, "where it last was, by an old reading"),
+        (f"{glyphs.off_low} {glyphs.off_high}", "the beer is beyond the scale"),
+        (f"{glyphs.passed * 2}{glyphs.pen}{glyphs.ahead * 2}", "gravity: behind it, now, still to go"),
+        (f"{glyphs.uncertain}{glyphs.likely}{glyphs.uncertain}", "where it may end, and where most likely"),
+        ("!!  !  i", "critical, warning, advice"),
+    )
+
+
+def help_text(glyphs: Glyphs) -> str:
+    rows = [f"{keys:<11}{meaning}" for keys, meaning in KEYS]
+    rows += ["", *(f"{sign:<11}{meaning}" for sign, meaning in _signs(glyphs))]
+    return "\n".join(rows)
+
+
+class Help(ModalScreen[None]):
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,enter,question_mark,q,space", "dismiss", "close", id="close-help")
+    ]
+
+    def __init__(self, *, ascii_only: bool) -> None:
+        super().__init__(classes="dialog")
+        self._text = help_text(TYPED if ascii_only else DRAWN)
+        if ascii_only:
+            self._text = Voice(ascii=True).text(self._text.replace("\n", "\x00"), 4000).replace("\\x00", "\n")
+
+    def compose(self) -> ComposeResult:
+        with VerticalScroll(id="box"):
+            yield Static(Content(self._text))
+
+
+class ChooseAlarms(ModalScreen[tuple[Alarm, ...] | None]):
+    """Which of several unseen alarms is meant, all of them first."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q", "dismiss", "close", id="close-choice")]
+
+    def __init__(self, alarms: tuple[Alarm, ...], voice: Voice) -> None:
+        super().__init__(classes="dialog")
+        self._alarms, self._voice = alarms, voice
+
+    def compose(self) -> ComposeResult:
+        with VerticalScroll(id="box"):
+            yield Static(Content("Which alarm have you seen?"))
+            options = [Option(Content("all of them"))]
+            options += [Option(Content(self._voice.text(alarm.statement or alarm.rule, 70))) for alarm in self._alarms]
+            yield OptionList(*options)
+
+    def on_mount(self) -> None:
+        self.query_one(OptionList).focus()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        self.dismiss(self._alarms if event.option_index == 0 else (self._alarms[event.option_index - 1],))

@@ -1,0 +1,22 @@
+"""What the terminal at hand can show: from its environment alone."""
+
+from collections.abc import Mapping
+
+# Their character sets hold no braille and few lines; what they are sent in UTF-8 may come out as garbage.
+_TYPEWRITERS = ("linux", "vt52", "vt100", "vt102", "vt220", "ansi", "cons25")
+
+
+def is_dumb(environment: Mapping[str, str]) -> bool:
+    """It cannot place a cursor, so no dashboard can be drawn on it."""
+    return environment.get("TERM", "") in {"", "dumb", "unknown"}
+
+
+def needs_ascii(environment: Mapping[str, str]) -> bool:
+    """Whether signs must be ASCII. FERMWATCH_ASCII=1 or 0 decides; else the terminal's kind and the locale do."""
+    wish = environment.get("FERMWATCH_ASCII", "")
+    if wish:
+        return wish != "0"
+    if environment.get("TERM", "") in _TYPEWRITERS:
+        return True
+    locale = environment.get("LC_ALL") or environment.get("LC_CTYPE") or environment.get("LANG") or ""
+    return not locale.upper().replace("-", "").endswith("UTF8")

@@ -1,0 +1,152 @@
+"""Everything known of one fermenter, with the evidence for each statement, as lines to be scrolled through."""
+
+from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
+from fermwatch.model.batch import Batch
+from fermwatch.model.finding import Alarm, Evidence
+from fermwatch.model.judgement import Judgement
+from fermwatch.presentation import chart, words
+from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts
+from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cut_line, wrap
+from fermwatch.presentation.lanes import Pen, alarm_lines, instruments, joined_words
+from fermwatch.presentation.page import CURSOR, Sheet
+from fermwatch.presentation.voice import Voice
+
+PAPER_ROWS = 14
+WIDEST = 120
+
+
+def lane_lines(lane: Lane, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
+    voice = sheet.voice(snapshot)
+    size = min(max(sheet.width - CURSOR - 1, 20), WIDEST)
+    pen = Pen(voice, sheet.glyphs, snapshot.now, size)
+    facts = lane_facts(lane, snapshot.now, voice)
+    lines = [
+        _title(facts),
+        EMPTY,
+        *_alarms(lane, pen),
+        *instruments(facts, pen),
+        EMPTY,
+        *chart.paper(lane, facts.range_c, size, PAPER_ROWS, snapshot.now, voice, sheet.glyphs),
+        *_section("judgement", _judgement(lane.judgement, facts, pen)),
+        *_section("probes", _probes(lane.probes, pen)),
+        *_section("batch", _batch(lane.batch, pen)),
+        *_section("measured by hand", _measurements(lane, pen)),
+    ]
+    return [cut_line((Span(" " * CURSOR), *line), sheet.width, voice.ellipsis) for line in lines]
+
+
+def _title(facts: LaneFacts) -> Line:
+    about = "  ".join(part for part in (facts.batch, facts.day) if part)
+    return Span(facts.name, Ink.STRONG), Span(f"  {about}")
+
+
+def _section(name: str, lines: list[Line]) -> list[Line]:
+    return [EMPTY, (Span(name, Ink.FAINT),), *lines] if lines else []
+
+
+def _alarms(lane: Lane, pen: Pen) -> list[Line]:
+    shown = [alarm for alarm in lane.alarms if alarm.stands or alarm.needs_attention]
+    lines: list[Line] = []
+    for alarm in shown:
+        lines += alarm_lines(alarm_facts(alarm, pen.now, pen.voice), pen, 4)
+        lines += _history(alarm, pen)
+    return [*lines, EMPTY] if lines else []
+
+
+def _history(alarm: Alarm, pen: Pen) -> list[Line]:
+    parts = [f"rule {alarm.rule}"]
+    if alarm.occurrence > 1:
+        parts.append(f"raised {alarm.occurrence} times")
+    if alarm.acknowledged_at is not None:
+        by = alarm.acknowledged_by or "somebody"
+        parts.append(f"seen by {by} {words.moment(alarm.acknowledged_at, pen.now, pen.voice)}")
+    if alarm.shelved_until is not None and alarm.shelved_by:
+        parts.append(f"shelved by {alarm.shelved_by}")
+    return [(Span(f"   {pen.voice.text(', '.join(parts))}", Ink.FAINT),)]
+
+
+def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[Line]:
+    lines = joined_words(facts, pen)
+    if judgement is None:
+        return lines
+    if judgement.forecast is not None:
+        forecast = judgement.forecast
+        end = f"ends at {pen.voice.gravity(forecast.terminal_sg)}, most likely between "
+        lines.append((Span(end + pen.voice.gravity_range(forecast.low_sg, forecast.high_sg)),))
+        lines += [(Span(f"not known: {pen.voice.text(gap)}", Ink.FAINT),) for gap in forecast.cannot_know]
+    if judgement.phase is not None:
+        lines += _evidence(judgement.phase.evidence, pen)
+    if judgement.verdict is not None:
+        lines += [(Span(f"- {pen.voice.text(reason)}"),) for reason in judgement.verdict.reasons[1:]]
+        lines += _evidence(judgement.verdict.evidence, pen)
+    return lines
+
+
+def _evidence(evidence: tuple[Evidence, ...], pen: Pen) -> list[Line]:
+    lines: list[Line] = []
+    for gate in evidence:
+        said = f"{pen.voice.text(gate.name)}: {pen.voice.text(gate.statement)}"
+        if not gate.met and gate.remedy:
+            said += f" ({pen.voice.text(gate.remedy)})"
+        mark = "met      " if gate.met else "not met  "
+        for row, text in enumerate(wrap(said, pen.width - len(mark), 3, pen.voice.ellipsis)):
+            lines.append((Span(mark if row == 0 else " " * len(mark), Ink.FAINT), Span(text)))
+    return lines
+
+
+def _probes(probes: tuple[ProbeView, ...], pen: Pen) -> list[Line]:
+    return [_probe(view, pen) for view in probes] or [(Span("none: name one in fermwatch.toml"),)]
+
+
+def _probe(view: ProbeView, pen: Pen) -> Line:
+    voice = pen.voice
+    value = "-" if view.value is None else voice.quantity(view.probe.quantity, view.value)
+    live = view.freshness is Freshness.LIVE and not view.flagged
+    heard = f"heard {words.moment(view.at, pen.now, voice)}" if view.at is not None else "never heard"
+    freshness = voice.text(words.freshness(view))
+    about = voice.dot.join(
+        voice.text(part) for part in (view.probe.slug, f"from {view.probe.source}", view.probe.placement) if part
+    )
+    mark = "  " if live else "! "
+    return (
+        Span(f"{mark}{words.QUANTITY_WORDS[view.probe.quantity]:<10}", Ink.PLAIN if live else Ink.WARNING),
+        Span(f"{value:>9}  ", Ink.STRONG if live else Ink.FAINT),
+        Span(f"{freshness:<16}  ", Ink.FAINT if live else Ink.WARNING),
+        Span("" if live or view.at is None else f"{heard}  "),
+        Span(about, Ink.FAINT),
+    )
+
+
+def _batch(batch: Batch | None, pen: Pen) -> list[Line]:
+    if batch is None:
+        return [(Span("none: open one with `fermwatch batch open`"),)]
+    voice, yeast = pen.voice, batch.yeast
+    low, high = batch.expected_terminal_sg
+    dash = "-" if voice.ascii else "–"
+    attenuation = f"apparent attenuation {yeast.attenuation_low:.0%}{dash}{yeast.attenuation_high:.0%}"
+    attenuation += f": should end at {voice.gravity_range(low, high)}"
+    rows = [
+        f"{batch.volume_l:g} l pitched {words.moment(batch.pitched_at, pen.now, voice)}",
+        f"original gravity {voice.gravity(batch.original_sg)}, {batch.original_origin.value}",
+        f"{voice.text(yeast.name)}, {voice.temperature_range(yeast.temperature_low_c, yeast.temperature_high_c)}",
+        attenuation,
+    ]
+    if batch.package is not None:
+        rows.append(f"meant for {voice.text(batch.package.kind)} at {batch.package.volumes:g} volumes of CO2")
+    if batch.notes:
+        rows.append(voice.text(batch.notes))
+    return [(Span(text),) for row in rows for text in wrap(row, pen.width, 3, voice.ellipsis)]
+
+
+def _measurements(lane: Lane, pen: Pen) -> list[Line]:
+    voice: Voice = pen.voice
+    taken = sorted((m for m in lane.measurements if not m.voided), key=lambda m: m.at, reverse=True)
+    sign = "+/-" if voice.ascii else "±"
+    return [
+        (
+            Span(f"{words.moment(one.at, pen.now, voice):<18}"),
+            Span(voice.gravity(one.gravity_sg), Ink.STRONG),
+            Span(f" {sign}{one.sd_points:g} points  {one.instrument.value}", Ink.FAINT),
+        )
+        for one in taken[:10]
+    ]

@@ -1,0 +1,33 @@
+"""The signs that lanes are drawn with, one cell each, and their ASCII forms."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Glyphs:
+    outside: str  # scale beyond the yeast's range
+    low_edge: str
+    band: str
+    high_edge: str
+    set_point: str
+    pen: str  # where the beer stands
+    pen_stale: str
+    off_low: str  # the beer is beyond the scale's end
+    off_high: str
+    passed: str  # gravity already fermented away
+    ahead: str
+    uncertain: str  # where it may end
+    likely: str  # where it most likely ends
+    cursor: str
+    rule: str
+    braille: bool
+
+
+DRAWN = Glyphs(
+    outside="┄", low_edge="┝", band="━", high_edge="┥", set_point="╋", pen="█", pen_stale="▒",
+    off_low="◂", off_high="▸",    passed="━", ahead="┄", uncertain="░", likely="▒", cursor="▌", rule="─", braille=True,
+)  # fmt: skip
+TYPED = Glyphs(
+    outside=".", low_edge="[", band="=", high_edge="]", set_point="+", pen="#", pen_stale="%",
+    off_low="<", off_high=">",    passed="=", ahead=".", uncertain="?", likely="!", cursor=">", rule="-", braille=False,
+)  # fmt: skip

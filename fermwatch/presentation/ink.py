@@ -1,0 +1,130 @@
+"""Lines of inked text, before any terminal: spans with a meaning for their colour, measured in cells."""
+
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import lru_cache
+
+GAP = 2  # cells between two columns
+
+
+class Ink(StrEnum):
+    """What a colour would mean. A calm screen uses only the first four."""
+
+    PLAIN = "plain"
+    FAINT = "faint"  # scales, labels, what is only background
+    STRONG = "strong"  # names, the reading itself
+    GOOD = "good"  # safe, where somebody waited for it
+    PICK = "pick"  # the lane under the cursor
+    ADVICE = "advice"
+    WARNING = "warning"
+    CRITICAL = "critical"
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    text: str
+    ink: Ink = Ink.PLAIN
+
+
+Line = tuple[Span, ...]
+EMPTY: Line = ()
+
+
+@lru_cache(maxsize=4096)
+def _character_cells(character: str) -> int:
+    if unicodedata.category(character) in {"Mn", "Me", "Cf"}:
+        return 0
+    return 2 if unicodedata.east_asian_width(character) in {"W", "F"} else 1
+
+
+def cells(text: str) -> int:
+    """The width of text on a terminal, in cells."""
+    return len(text) if text.isascii() else sum(_character_cells(character) for character in text)
+
+
+def width(line: Line) -> int:
+    return sum(cells(span.text) for span in line)
+
+
+def cut(text: str, limit: int, ellipsis: str = "…") -> str:
+    """The text in at most `limit` cells."""
+    if cells(text) <= limit:
+        return text
+    kept, used = "", 0
+    for character in text:
+        size = _character_cells(character)
+        if used + size > limit - cells(ellipsis):
+            break
+        kept, used = kept + character, used + size
+    return (kept.rstrip() + ellipsis) if limit >= cells(ellipsis) else kept
+
+
+def cut_line(line: Line, limit: int, ellipsis: str = "…") -> Line:
+    if width(line) <= limit:
+        return line
+    kept: list[Span] = []
+    room = limit
+    for span in line:
+        size = cells(span.text)
+        if size > room or (size == room and span is not line[-1]):
+            kept.append(Span(cut(span.text + ellipsis, room, ellipsis), span.ink))
+            break
+        kept.append(span)
+        room -= size
+    return tuple(kept)
+
+
+def fit(line: Line, size: int, ellipsis: str = "…") -> Line:
+    """The line in exactly `size` cells: cut, or filled with blanks."""
+    line = cut_line(line, max(size, 0), ellipsis)
+    missing = size - width(line)
+    return (*line, Span(" " * missing)) if missing > 0 else line
+
+
+def ends(left: Line, right: Line, size: int, ellipsis: str = "…") -> Line:
+    """`left` at the left edge, `right` at the right one; the left one gives way."""
+    room = size - width(right)
+    return (*fit(left, room, ellipsis), *right) if room > GAP else fit(left, size, ellipsis)
+
+
+def beside(columns: Iterable[tuple[list[Line], int]], rows: int, gap: int = GAP) -> list[Line]:
+    """Blocks side by side, each as wide as it says, all `rows` high."""
+    lines: list[list[Span]] = [[] for _ in range(rows)]
+    for place, (block, size) in enumerate(columns):
+        for row, spans in enumerate(lines):
+            if place:
+                spans.append(Span(" " * gap))
+            spans.extend(fit(block[row] if row < len(block) else EMPTY, size))
+    return [tuple(spans) for spans in lines]
+
+
+def wrap(text: str, size: int, rows: int = 2, ellipsis: str = "…") -> list[str]:
+    """The text broken between words into at most `rows` lines of `size` cells."""
+    lines: list[str] = []
+    rest = text.split()
+    while rest and len(lines) < rows:
+        if len(lines) == rows - 1:
+            lines.append(cut(" ".join(rest), size, ellipsis))
+            break
+        taken = [rest.pop(0)]
+        while rest and cells(" ".join([*taken, rest[0]])) <= size:
+            taken.append(rest.pop(0))
+        lines.append(cut(" ".join(taken), size, ellipsis))
+    return lines
+
+
+def plain(line: Line) -> str:
+    return "".join(span.text for span in line).rstrip()
+
+
+def merge(line: Line) -> Line:
+    """The same line with neighbours of one ink joined."""
+    merged: list[Span] = []
+    for span in line:
+        if merged and merged[-1].ink is span.ink:
+            merged[-1] = Span(merged[-1].text + span.text, span.ink)
+        elif span.text:
+            merged.append(span)
+    return tuple(merged)

@@ -1,0 +1,326 @@
+"""One fermenter's lane, read from left to right as on a chart recorder, in four sizes."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from enum import IntEnum
+
+from fermwatch.contracts.feed import Lane
+from fermwatch.presentation import chart, progress, scale
+from fermwatch.presentation.facts import AlarmFacts, LaneFacts
+from fermwatch.presentation.glyphs import Glyphs
+from fermwatch.presentation.ink import (
+    EMPTY,
+    GAP,
+    Ink,
+    Line,
+    Span,
+    beside,
+    cells,
+    cut,
+    cut_line,
+    ends,
+    fit,
+    width,
+    wrap,
+)
+from fermwatch.presentation.voice import Voice
+
+ALARMS_SHOWN = 2
+ROOMY = 3  # rows that a statement or a remedy may take where there is room
+
+
+class Form(IntEnum):
+    """How much room a lane takes; the words that remain are the ones that matter."""
+
+    LINE = 1
+    PAIR = 2
+    LANE = 4
+    TALL = 9
+
+
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """What a lane is drawn with."""
+
+    voice: Voice
+    glyphs: Glyphs
+    now: datetime
+    width: int
+    names: int = 13  # cells of the longest name, with its mark
+
+
+def height(facts: LaneFacts, form: Form) -> int:
+    """The least number of rows, alarms and the rule above included."""
+    if form < Form.LANE:
+        return form
+    return _body_height(form) + len(facts.alarms[:ALARMS_SHOWN]) * 2 + (len(facts.alarms) > ALARMS_SHOWN)
+
+
+def roomy_height(facts: LaneFacts, form: Form, pen: Pen) -> int:
+    """The number of rows with no alarm cut short."""
+    return form if form < Form.LANE else _body_height(form) + len(_alarm_rows(facts, pen, ROOMY))
+
+
+def _body_height(form: Form) -> int:
+    return form + (form is Form.LANE)  # a lane's rule stands alone, a tall one's carries its title
+
+
+def draw(lane: Lane, facts: LaneFacts, form: Form, rows: int, pen: Pen) -> list[Line]:
+    """The lane in exactly `rows` lines of the pen's width, without the cursor."""
+    if form is Form.LINE:
+        return [_one_row(facts, pen)]
+    if form is Form.PAIR:
+        return [*[EMPTY] * (rows - 2), *_two_rows(lane, facts, pen)]
+    roomy = rows >= roomy_height(facts, form, pen)
+    below = _alarm_rows(facts, pen, ROOMY if roomy else 1)
+    head = rows - len(below)
+    body = _tall(lane, facts, head, pen) if form is Form.TALL else _lane(lane, facts, head, pen)
+    return [*body, *below]
+
+
+def _who(facts: LaneFacts) -> Line:
+    """The name, marked where somebody is needed."""
+    mark = f"{facts.alarms[0].mark} " if facts.ink is not Ink.PLAIN else ""
+    return Span(f"{mark}{facts.name}", facts.ink if mark else Ink.STRONG), Span("")
+
+
+def _lane(lane: Lane, facts: LaneFacts, rows: int, pen: Pen) -> list[Line]:
+    """A rule, three rows of instruments, one of words; rows left over make the curve taller."""
+    inner = pen.width
+    who = min(max(inner // 6, 13), 22)
+    scales = min(max((inner - who - 3 * GAP) // 3, 16), 40)
+    rest = inner - who - 2 * scales - 3 * GAP
+    tall = rows - 2  # without rule and words
+    names = [_who(facts), (Span(facts.batch),), (Span(facts.day, Ink.PLAIN),)]
+    blocks = [
+        (names, who),
+        (_temperature_block(facts, scales, pen), scales),
+        (_gravity_block(facts, scales, pen), scales),
+        (chart.small(lane, rest, tall, pen.now, pen.voice, pen.glyphs), rest),
+    ]
+    return [_rule(facts, pen), *beside(blocks, tall), _words(facts, inner, pen.voice)]
+
+
+def _rule(facts: LaneFacts, pen: Pen) -> Line:
+    """What parts two lanes; at its end, how the probes of the lower one do."""
+    probes = _probes(facts)
+    rule = pen.width - width(probes) - 1
+    return (Span(pen.glyphs.rule * max(rule, 0) + " ", Ink.FAINT), *cut_line(probes, pen.width, pen.voice.ellipsis))
+
+
+def _temperature_block(facts: LaneFacts, size: int, pen: Pen) -> list[Line]:
+    return [
+        scale.above(facts, size, pen.voice),
+        scale.strip(facts, size, pen.glyphs),
+        scale.below(facts, size, pen.voice),
+    ]
+
+
+def _gravity_block(facts: LaneFacts, size: int, pen: Pen) -> list[Line]:
+    return [
+        progress.above(facts, size, pen.voice),
+        progress.bar(facts, size, pen.glyphs),
+        progress.below(facts, size, pen.voice),
+    ]
+
+
+Part = tuple[str, Ink]
+
+
+def _joined(parts: list[Part], voice: Voice) -> Line:
+    spans: list[Span] = []
+    for text, ink in parts:
+        if text:
+            spans += [Span(voice.dot, Ink.FAINT)] if spans else []
+            spans.append(Span(text, ink))
+    return tuple(spans)
+
+
+def _with(text: str, detail: str, form: str) -> str:
+    return form.format(text, detail) if text and detail else text
+
+
+def _words(facts: LaneFacts, size: int, voice: Voice) -> Line:
+    """Phase, progress and verdict in one row: whole words are left out until it fits, the verdict last."""
+    phase = (_with(facts.phase, facts.phase_reason, "{} ({})"), Ink.PLAIN)
+    done = (_with(facts.done, facts.done_spread, "{} ({})"), Ink.PLAIN)
+    verdict = (_with(facts.verdict, facts.verdict_reason, "{}: {}"), facts.verdict_ink)
+    rate, short_verdict = (facts.rate, Ink.PLAIN), (facts.verdict, facts.verdict_ink)
+    short_phase, short_done = (facts.phase, Ink.PLAIN), (facts.done, Ink.PLAIN)
+    for parts in (
+        [phase, rate, done, verdict],
+        [short_phase, rate, short_done, verdict],
+        [short_phase, rate, short_done, short_verdict],
+        [short_phase, short_done, verdict],
+        [short_phase, short_done, short_verdict],
+        [short_phase, short_verdict],
+    ):
+        line = _joined(parts, voice)
+        if width(line) <= size:
+            return line
+    return cut_line(_joined([short_verdict], voice), size, voice.ellipsis)
+
+
+def _probes(facts: LaneFacts) -> Line:
+    mark = "" if facts.probes_ink is Ink.FAINT else "! "
+    return (Span(f"{mark}{facts.probes}", facts.probes_ink),)
+
+
+def _tall(lane: Lane, facts: LaneFacts, rows: int, pen: Pen) -> list[Line]:
+    """Instruments and words at the left, a strip of chart paper at the right."""
+    inner, voice = pen.width, pen.voice
+    left = min(max(inner * 2 // 5, 44), 76)
+    right = inner - left - 2 * GAP
+    title = _title(facts, pen)
+    block = [
+        *_labelled("beer", _temperature_block(facts, left - _LABEL, pen)),
+        *_labelled("gravity", _gravity_block(facts, left - _LABEL, pen)),
+        *_told(facts, left, rows - 7, voice),
+    ]
+    paper = chart.paper(lane, facts.range_c, right, rows - 1, pen.now, voice, pen.glyphs)
+    return [title, *beside([(block, left), (paper, right)], rows - 1, 2 * GAP)]
+
+
+_LABEL = 9
+
+
+def _labelled(label: str, block: list[Line]) -> list[Line]:
+    """The label beside the middle row, where the instrument itself is."""
+    names = (" " * _LABEL, label.ljust(_LABEL), " " * _LABEL)
+    return [(Span(name, Ink.FAINT), *line) for name, line in zip(names, block, strict=True)]
+
+
+def _told(facts: LaneFacts, size: int, rows: int, voice: Voice) -> list[Line]:
+    """Phase and progress, the end, then the verdict; blank rows between where there is room."""
+    phase = (_with(facts.phase, facts.phase_reason, "{} ({})"), Ink.PLAIN)
+    done = (_with(facts.done, facts.done_spread, "{} ({})"), Ink.PLAIN)
+    verdict = _with(facts.verdict, facts.verdict_reason, "{}: {}")
+    rate, short_done = (facts.rate, Ink.PLAIN), (facts.done, Ink.PLAIN)
+    parts = [[phase, rate], [done]] if rows > 2 and facts.done else [[phase, short_done if facts.done else rate]]
+    said = [line for part in parts if (line := _joined(part, voice))]
+    more = max(rows - len(said), 1)
+    said += [(Span(text, facts.verdict_ink),) for text in wrap(verdict, size, min(more, 3), voice.ellipsis)]
+    if rows > len(said):
+        said.insert(0, EMPTY)
+    return [cut_line(line, size, voice.ellipsis) for line in said]
+
+
+def instruments(facts: LaneFacts, pen: Pen) -> list[Line]:
+    """Both scales side by side, for a page about this lane alone."""
+    size = (pen.width - 2 * GAP) // 2
+    blocks = [(_temperature_block(facts, size, pen), size), (_gravity_block(facts, size, pen), size)]
+    return beside(blocks, 3, 2 * GAP)
+
+
+def joined_words(facts: LaneFacts, pen: Pen) -> list[Line]:
+    return _told(facts, pen.width, 4, pen.voice)[1:]
+
+
+def _title(facts: LaneFacts, pen: Pen) -> Line:
+    """Who it is, its beer and day, and how its probes do, on the rule that begins the lane."""
+    about = pen.voice.dot.join(part for part in (facts.batch, facts.day) if part)
+    left = (*_who(facts), Span(f"  {about} ", Ink.PLAIN))
+    right = (Span(" "), *_probes(facts))
+    rule = pen.width - width(left) - width(right)
+    if rule < 1:
+        return fit(left, pen.width, pen.voice.ellipsis)
+    return (*left, Span(pen.glyphs.rule * rule, Ink.FAINT), *right)
+
+
+def _alarm_rows(facts: LaneFacts, pen: Pen, each: int) -> list[Line]:
+    rows = [line for alarm in facts.alarms[:ALARMS_SHOWN] for line in alarm_lines(alarm, pen, each)]
+    more = len(facts.alarms) - ALARMS_SHOWN
+    return [*rows, (Span(f"   and {more} more: press enter", Ink.PLAIN),)] if more > 0 else rows
+
+
+_INDENT = " " * 3
+
+
+def alarm_lines(alarm: AlarmFacts, pen: Pen, each: int) -> list[Line]:
+    """What is wrong, then since when and what to do, each in at most `each` rows."""
+    size, ellipsis = pen.width - len(_INDENT), pen.voice.ellipsis
+    stated = wrap(alarm.statement, size, each, ellipsis)
+    lines: list[Line] = [
+        (Span(_INDENT if row else alarm.mark.ljust(len(_INDENT)), alarm.ink), Span(text, alarm.ink))
+        for row, text in enumerate(stated)
+    ]
+    answer = wrap(_with(alarm.state, alarm.remedy, "{}: {}") or alarm.remedy, size, each, ellipsis)
+    return [*lines, *((Span(_INDENT), Span(text)) for text in answer)]
+
+
+def _verdict_or_alarm(facts: LaneFacts, pen: Pen, size: int) -> Line:
+    """What matters most, in one row: the gravest alarm with its age, or how far the beer is."""
+    if facts.alarms:
+        alarm = facts.alarms[0]
+        more = f" (+{len(facts.alarms) - 1})" if len(facts.alarms) > 1 else ""
+        state = f" {alarm.state}{more}"
+        whole = f"{alarm.mark} {alarm.statement}"
+        brief = f"{alarm.mark} {alarm.brief}"
+        said = whole if cells(whole + state) <= size else brief
+        if cells(said + state) > size and alarm.began:
+            state = f" {alarm.began}{more}"
+        return cut_line((Span(said, alarm.ink), Span(state, Ink.PLAIN)), size, pen.voice.ellipsis)
+    if facts.probes_ink is Ink.FAINT:
+        return _words(facts, size, pen.voice)
+    odd = cut_line(_probes(facts), size // 2, pen.voice.ellipsis)
+    return ends(_words(facts, size - width(odd) - GAP, pen.voice), odd, size, pen.voice.ellipsis)
+
+
+def _two_rows(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
+    if pen.width < NARROW:
+        return _two_narrow_rows(facts, pen)
+    inner = pen.width
+    who = min(max(inner // 5, pen.names), 26)
+    rest = inner - who - 3 * GAP
+    each = (rest - rest // 4) // 2
+    curve = rest - 2 * each
+    about = pen.voice.dot.join(part for part in (facts.batch, facts.day) if part)
+    columns = [
+        ([_who(facts)], who),
+        ([_with_reading(scale.strip, scale.reading(facts, pen.voice), facts, each, pen)], each),
+        ([_with_reading(progress.bar, progress.reading(facts, pen.voice), facts, each, pen)], each),
+        (chart.small(lane, curve, 1, pen.now, pen.voice, pen.glyphs), curve),
+    ]
+    right = inner - who - GAP
+    under: list[tuple[list[Line], int]] = [([(Span(about),)], who), ([_verdict_or_alarm(facts, pen, right)], right)]
+    return [*beside(columns, 1), *beside(under, 1)]
+
+
+DrawRow = Callable[[LaneFacts, int, Glyphs], Line]
+
+
+def _with_reading(draw_row: DrawRow, said: str, facts: LaneFacts, size: int, pen: Pen) -> Line:
+    """An instrument's one row, with its reading at the right."""
+    said = cut(said, size // 2, pen.voice.ellipsis)
+    room = max(size - 14 - 1, 4) if cells(said) <= 14 else max(size - cells(said) - 1, 4)
+    return (*draw_row(facts, room, pen.glyphs), Span(" "), Span(said, Ink.STRONG))
+
+
+NARROW = 60
+
+
+def _two_narrow_rows(facts: LaneFacts, pen: Pen) -> list[Line]:
+    readings = f"{scale.reading(facts, pen.voice)}{pen.voice.dot}{progress.reading(facts, pen.voice)}"
+    first = ends(_who(facts), (Span(readings, Ink.STRONG),), pen.width, pen.voice.ellipsis)
+    return [first, _verdict_or_alarm(facts, pen, pen.width)]
+
+
+def _one_row(facts: LaneFacts, pen: Pen) -> Line:
+    inner = pen.width
+    who = min(max(pen.names, 8), inner // 4)
+    beer = scale.reading(facts, pen.voice)
+    gravity = progress.reading(facts, pen.voice)
+    numbers = 8
+    spans: list[tuple[list[Line], int]] = [([_who(facts)], who)]
+    if inner >= NARROW:
+        bar = min((inner - who) // 8, 24)
+        spans += [([scale.strip(facts, bar, pen.glyphs)], bar)]
+    spans += [([(Span(beer, scale.pen_ink(facts)),)], numbers)]
+    if inner >= NARROW:
+        spans += [([progress.bar(facts, bar, pen.glyphs)], bar)]
+    spans += [([(Span(gravity, Ink.STRONG),)], 7)]
+    rest = inner - sum(size for _, size in spans) - GAP * len(spans)
+    if rest >= 8:
+        spans += [([_verdict_or_alarm(facts, pen, rest)], rest)]
+    return beside(spans, 1)[0]

@@ -1,0 +1,185 @@
+"""The overview as lines: what is wrong, a lane for each fermenter, what needs hands next, and who is watching."""
+
+from dataclasses import dataclass
+
+from fermwatch.contracts.feed import Snapshot
+from fermwatch.presentation import lanes, watch
+from fermwatch.presentation.facts import LaneFacts, lane_facts
+from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
+from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cells, cut_line, ends, merge
+from fermwatch.presentation.lanes import Form, Pen
+from fermwatch.presentation.voice import CANONICAL, Units, Voice, zone_of
+from fermwatch.presentation.watch import Said
+
+CURSOR = 2  # cells at the left for the cursor
+TALLEST = 24
+FORMS = (Form.TALL, Form.LANE, Form.PAIR, Form.LINE)
+TALL_WIDTH = 100
+LANE_WIDTH = 66
+SITE_TROUBLES_SHOWN = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What a page is drawn on and for whom."""
+
+    width: int
+    height: int
+    ascii: bool = False
+    units: Units = CANONICAL
+
+    @property
+    def glyphs(self) -> Glyphs:
+        return TYPED if self.ascii else DRAWN
+
+    def voice(self, snapshot: Snapshot) -> Voice:
+        return Voice(self.units, self.ascii, zone_of(snapshot.timezone))
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """Lines, and for each line the number of the lane that it belongs to (-1 for none)."""
+
+    lines: tuple[Line, ...]
+    owners: tuple[int, ...]
+
+
+def overview(snapshot: Snapshot, sheet: Sheet, selected: int) -> Page:
+    """The whole page, exactly as high as the sheet."""
+    voice = sheet.voice(snapshot)
+    top = [_header(snapshot, sheet, voice)]
+    bottom = _bottom(snapshot, sheet, voice)
+    room = max(sheet.height - len(top) - len(bottom), 0)
+    body, owners = _body(snapshot, sheet, voice, room, selected)
+    blank = room - len(body)
+    lines = [*top, *body, *[EMPTY] * blank, *bottom]
+    kept = [-1] * len(top) + owners + [-1] * (blank + len(bottom))
+    return Page(tuple(lines[: sheet.height]), tuple(kept[: sheet.height]))
+
+
+def message(title: str, rows: list[str], sheet: Sheet, ink: Ink = Ink.STRONG) -> Page:
+    """A page that says one thing, and the one next step."""
+    said: list[Line] = [(Span(title, ink),), EMPTY, *((Span(row),) for row in rows)]
+    lines = [cut_line((Span(" " * CURSOR), *line), sheet.width) for line in (EMPTY, *said)]
+    lines += [EMPTY] * (sheet.height - len(lines))
+    return Page(tuple(lines[: sheet.height]), (-1,) * min(len(lines), sheet.height))
+
+
+def _header(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> Line:
+    said = watch.headline(snapshot, voice)
+    local = voice.local(snapshot.now)
+    left = (
+        Span(" " * CURSOR),
+        Span(voice.text(snapshot.site, 20), Ink.STRONG),
+        Span("   "),
+        *_said(said, strong=True),
+    )
+    clock: Line = (Span(f"{local:%a} {local.day} {local:%b} {local:%H:%M}", Ink.PLAIN),)
+    if sheet.width >= LANE_WIDTH:
+        units = f"{voice.dot}{voice.text(sheet.units.named)}" if sheet.units != CANONICAL else ""
+        clock = (*clock, Span(f" {voice.text(snapshot.timezone, 30)}{units} ", Ink.FAINT))
+    return merge(ends(left, clock, sheet.width, voice.ellipsis))
+
+
+def _said(said: Said, *, strong: bool = False) -> Line:
+    ink = Ink.STRONG if strong and said.ink is Ink.PLAIN else said.ink
+    return (Span(f"{said.mark} {said.text}" if said.mark else said.text, ink),)
+
+
+def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
+    margin = Span(" " * CURSOR)
+    troubles = watch.site_troubles(snapshot, voice)
+    lines: list[Line] = [(margin, *_said(said)) for said in troubles[:SITE_TROUBLES_SHOWN]]
+    hands = watch.next_hands(snapshot, voice)
+    if hands:
+        lines.append((margin, Span("next  ", Ink.FAINT), Span(hands)))
+    lines.append((margin, *_said(watch.watcher_words(snapshot, voice))))
+    return [cut_line(line, sheet.width, voice.ellipsis) for line in lines]
+
+
+def _body(snapshot: Snapshot, sheet: Sheet, voice: Voice, room: int, selected: int) -> tuple[list[Line], list[int]]:
+    if not snapshot.lanes:
+        return _nothing_yet(snapshot)
+    facts = [lane_facts(lane, snapshot.now, voice) for lane in snapshot.lanes]
+    form = choose_form(facts, sheet.width, room)
+    names = max(cells(f"!! {one.name}") for one in facts)
+    pen = Pen(voice, sheet.glyphs, snapshot.now, max(sheet.width - CURSOR - 1, 10), names)
+    heights = _heights(facts, form, room, pen)
+    shown = _window(heights, room, selected)
+    lines: list[Line] = []
+    owners: list[int] = []
+    for number in shown:
+        drawn = lanes.draw(snapshot.lanes[number], facts[number], form, heights[number], pen)
+        lines += _with_cursor(drawn, form, selected == number, sheet.glyphs)
+        owners += [number] * len(drawn)
+    if len(shown) < len(facts) and len(lines) < room:
+        lines.append((Span(f"  {len(facts) - len(shown)} more: up and down", Ink.FAINT),))
+        owners.append(-1)
+    return lines, owners
+
+
+def _nothing_yet(snapshot: Snapshot) -> tuple[list[Line], list[int]]:
+    """The one next step: name a fermenter, or start the watcher that would tell of those that are named."""
+    told = (
+        (
+            "Nothing is known of this cellar yet.",
+            "Start `fermwatch watch`: it tells the store which fermenters there are.",
+        )
+        if snapshot.watcher is None
+        else ("No fermenter yet.", "Name one, with its probes, in fermwatch.toml and restart the watcher.")
+    )
+    return [EMPTY, *((Span(" " * CURSOR), Span(line)) for line in told)], [-1] * 3
+
+
+def headed(said: Said, page: Page, sheet: Sheet) -> Page:
+    """A page under one line more."""
+    line = cut_line((Span(" " * CURSOR), *_said(said)), sheet.width)
+    return Page((line, *page.lines), (-1, *page.owners))
+
+
+def choose_form(facts: list[LaneFacts], width: int, room: int) -> Form:
+    """The largest form in which all lanes fit; the smallest one where none does."""
+    for form in FORMS:
+        wide_enough = width >= {Form.TALL: TALL_WIDTH, Form.LANE: LANE_WIDTH}.get(form, 0)
+        if wide_enough and sum(lanes.height(one, form) for one in facts) <= room:
+            return form
+    return Form.LINE
+
+
+def _heights(facts: list[LaneFacts], form: Form, room: int, pen: Pen) -> list[int]:
+    """Rows for each lane. What is left over goes to alarms that would be cut short, then to all alike."""
+    heights = [lanes.height(one, form) for one in facts]
+    spare = room - sum(heights)
+    for number, one in enumerate(facts):
+        extra = lanes.roomy_height(one, form, pen) - heights[number]
+        if 0 < extra <= spare:
+            heights[number] += extra
+            spare -= extra
+    most = {Form.TALL: TALLEST, Form.LANE: 2, Form.PAIR: 1}.get(form, 0)
+    share = min(max(spare, 0) // len(heights), most)
+    return [height + share for height in heights]
+
+
+def _window(heights: list[int], room: int, selected: int) -> range:
+    """Which lanes are shown, the selected one among them."""
+    first = last = min(max(selected, 0), len(heights) - 1)
+    used = heights[first]
+    while True:
+        if last + 1 < len(heights) and used + heights[last + 1] <= room - (last + 2 < len(heights)):
+            last += 1
+            used += heights[last]
+        elif first > 0 and used + heights[first - 1] <= room - 1:
+            first -= 1
+            used += heights[first]
+        else:
+            return range(first, last + 1)
+
+
+def _with_cursor(drawn: list[Line], form: Form, selected: bool, glyphs: Glyphs) -> list[Line]:
+    """The cursor beside the lane's rows; beside a rule it would look like a corner."""
+    rows: list[Line] = []
+    for row, line in enumerate(drawn):
+        beside_rule = form is Form.LANE and row == 0
+        here = selected and not beside_rule
+        rows.append(merge((Span(glyphs.cursor if here else " ", Ink.PICK), Span(" "), *line)))
+    return rows

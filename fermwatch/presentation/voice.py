@@ -1,0 +1,117 @@
+"""How numbers, names and times are said to one reader: units, time zone, and whether only ASCII can be shown."""
+
+import unicodedata
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from fermwatch.model.quantity import Quantity
+from fermwatch.science.extract import sg_to_plato
+from fermwatch.text import clean
+from fermwatch.units import fahrenheit
+
+LONGEST_TEXT = 400
+_ASCII_FORM = str.maketrans(
+    {"°": "", "–": "-", "—": "-", "…": "~", "→": ">", "·": "-", "±": "+/-", "×": "x", "’": "'", "‘": "'", "“": '"',
+     "”": '"', "≥": ">=", "≤": "<=", "−": "-", "₂": "2", "ß": "ss", "ø": "o", "Ø": "O", "æ": "ae", "µ": "u"}
+)  # fmt: skip
+
+
+def to_ascii(text: str) -> str:
+    """The nearest ASCII: accents dropped, signs spelt out, anything else a question mark."""
+    if text.isascii():
+        return text
+    spelt = unicodedata.normalize("NFKD", text.translate(_ASCII_FORM))
+    return "".join(
+        character if character.isascii() else "?" for character in spelt if not unicodedata.combining(character)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """What temperature and gravity are said in."""
+
+    fahrenheit: bool = False
+    plato: bool = False
+
+    def following(self) -> "Units":
+        """The next of the four pairs."""
+        return Units(fahrenheit=not self.fahrenheit, plato=self.plato ^ self.fahrenheit)
+
+    @property
+    def named(self) -> str:
+        return f"{'°F' if self.fahrenheit else '°C'} and {'°P' if self.plato else 'SG'}"
+
+
+CANONICAL = Units()
+
+
+def zone_of(name: str) -> tzinfo:
+    """The named zone; UTC where this machine does not know it."""
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return UTC
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    units: Units = CANONICAL
+    ascii: bool = False
+    zone: tzinfo = UTC
+
+    def text(self, outside: str, limit: int = LONGEST_TEXT) -> str:
+        """Text from devices and people, made harmless and showable."""
+        harmless = clean(outside, limit)
+        return to_ascii(harmless) if self.ascii else harmless
+
+    def local(self, at: datetime) -> datetime:
+        return at.astimezone(self.zone)
+
+    def degrees(self, celsius: float) -> float:
+        return fahrenheit(celsius) if self.units.fahrenheit else celsius
+
+    @property
+    def degree_unit(self) -> str:
+        letter = "F" if self.units.fahrenheit else "C"
+        return letter if self.ascii else f"°{letter}"
+
+    def temperature(self, celsius: float) -> str:
+        return f"{self.degrees(celsius):.1f} {self.degree_unit}"
+
+    def bare_temperature(self, celsius: float) -> str:
+        """Without unit, and without a tenth that says nothing: 17, 19.5."""
+        return f"{round(self.degrees(celsius), 1):g}"
+
+    def temperature_range(self, low_c: float, high_c: float) -> str:
+        dash = "-" if self.ascii else "–"
+        return f"{self.bare_temperature(low_c)}{dash}{self.bare_temperature(high_c)} {self.degree_unit}"
+
+    def bare_gravity(self, gravity_sg: float) -> str:
+        return f"{sg_to_plato(gravity_sg):.1f}" if self.units.plato else f"{gravity_sg:.3f}"
+
+    def gravity(self, gravity_sg: float) -> str:
+        if not self.units.plato:
+            return self.bare_gravity(gravity_sg)
+        return f"{self.bare_gravity(gravity_sg)} {'P' if self.ascii else '°P'}"
+
+    def gravity_range(self, low_sg: float, high_sg: float) -> str:
+        low, high = self.bare_gravity(low_sg), self.bare_gravity(high_sg)
+        said = low if low == high else f"{low}{'-' if self.ascii else '–'}{high}"
+        return said if not self.units.plato else f"{said} {'P' if self.ascii else '°P'}"
+
+    def quantity(self, quantity: Quantity, value: float) -> str:
+        """A value in its quantity's canonical unit, as this reader wants it."""
+        if quantity.is_temperature:
+            return self.temperature(value)
+        if quantity is Quantity.GRAVITY:
+            return self.gravity(value)
+        return f"{value:.0%}" if quantity is Quantity.OUTPUT else f"{value:.2f} bar"
+
+    @property
+    def dot(self) -> str:
+        return " - " if self.ascii else " · "
+
+    @property
+    def ellipsis(self) -> str:
+        return "~" if self.ascii else "…"

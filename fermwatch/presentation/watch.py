@@ -1,0 +1,127 @@
+"""Whether anybody is watching, whether all is well, and what needs a person's hands next."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from fermwatch.contracts.feed import Lane, Snapshot
+from fermwatch.contracts.store import SourceState
+from fermwatch.model.finding import Alarm
+from fermwatch.model.quantity import Quantity
+from fermwatch.presentation import words
+from fermwatch.presentation.facts import AlarmFacts, alarm_facts, newest, worth_showing
+from fermwatch.presentation.ink import Ink
+from fermwatch.presentation.voice import Voice
+
+# A watcher gives a sign of life every few seconds; a busy disk may delay one.
+SILENT_WATCHER_S = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A sentence and its colour; `mark` stands before it, so that colour is never alone."""
+
+    text: str
+    ink: Ink = Ink.PLAIN
+    mark: str = ""
+
+
+def is_watched(snapshot: Snapshot) -> bool:
+    watcher = snapshot.watcher
+    if watcher is None or watcher.stopped:
+        return False
+    return (snapshot.wall_now - watcher.beat_at).total_seconds() <= SILENT_WATCHER_S
+
+
+def watcher_words(snapshot: Snapshot, voice: Voice) -> Said:
+    """The watcher's own health, in one line."""
+    watcher = snapshot.watcher
+    if watcher is None:
+        return Said("nobody has watched yet: start `fermwatch watch`", Ink.CRITICAL, "!!")
+    since = words.moment(watcher.beat_at, snapshot.wall_now, voice)
+    if watcher.stopped:
+        return Said(f"the watcher was stopped {since}: start `fermwatch watch`", Ink.CRITICAL, "!!")
+    if not is_watched(snapshot):
+        return Said(f"nobody is watching since {since}: start `fermwatch watch`", Ink.CRITICAL, "!!")
+    if watcher.trouble:
+        return Said(voice.text(watcher.trouble), Ink.CRITICAL, "!!")
+    if watcher.last_commit_at is None:
+        return Said(f"watching{voice.dot}nothing stored yet", Ink.FAINT)
+    stored = words.ago((snapshot.now - watcher.last_commit_at).total_seconds())
+    return Said(f"watching{voice.dot}last stored {stored}{voice.dot}{_source_count(snapshot)}", Ink.FAINT)
+
+
+def _source_count(snapshot: Snapshot) -> str:
+    connected = sum(source.state is SourceState.CONNECTED for source in snapshot.sources)
+    total = len(snapshot.sources)
+    if connected == total:
+        return f"{total} source{'' if total == 1 else 's'} connected"
+    return f"{connected} of {total} sources connected"
+
+
+def site_troubles(snapshot: Snapshot, voice: Voice) -> tuple[Said, ...]:
+    """What is wrong beyond any one fermenter: sources that are away, and alarms of no lane."""
+    in_lanes = {(alarm.rule, alarm.subject) for lane in snapshot.lanes for alarm in lane.alarms}
+    rest = tuple(alarm for alarm in snapshot.alarms if (alarm.rule, alarm.subject) not in in_lanes)
+    said = [_alarm_said(alarm_facts(alarm, snapshot.now, voice)) for alarm in worth_showing(rest)]
+    told = {alarm.subject for alarm in rest if alarm.stands}
+    for source in snapshot.sources:
+        if source.state in {SourceState.UNAVAILABLE, SourceState.REFUSED} and f"source:{source.name}" not in told:
+            since = words.moment(source.since, snapshot.now, voice)
+            refused = source.state is SourceState.REFUSED
+            text = f"{voice.text(source.name)} is away since {since}: {voice.text(source.detail)}"
+            said.append(Said(text, *((Ink.CRITICAL, "!!") if refused else (Ink.WARNING, "!"))))
+    return tuple(said)
+
+
+def _alarm_said(facts: AlarmFacts) -> Said:
+    remedy = f" {facts.remedy}" if facts.remedy else ""
+    return Said(f"{facts.statement} {facts.state}.{remedy}", facts.ink, facts.mark)
+
+
+def unseen(lane: Lane) -> list[Alarm]:
+    return [alarm for alarm in worth_showing(lane.alarms) if alarm.needs_attention]
+
+
+def headline(snapshot: Snapshot, voice: Voice) -> Said:
+    """Is everything all right?"""
+    watched = is_watched(snapshot)
+    needing = [lane for lane in snapshot.lanes if unseen(lane)]
+    if not needing:
+        if not watched:
+            return Said("nobody is watching", Ink.CRITICAL, "!!")
+        standing = sum(bool(worth_showing(lane.alarms)) for lane in snapshot.lanes)
+        if standing:
+            return Said(f"{_count(standing)} with an alarm that you have seen")
+        return Said("all well" if not site_troubles(snapshot, voice) else "beer well, site not", Ink.PLAIN)
+    names = ", ".join(voice.text(lane.vessel.name, 20) for lane in needing[:2])
+    if len(needing) > 2:
+        names = f"{len(needing)} of {len(snapshot.lanes)}"
+    worst = worth_showing(tuple(alarm for lane in needing for alarm in unseen(lane)))[0]
+    facts = alarm_facts(worst, snapshot.now, voice)
+    return Said(f"{names} need{'s' if len(needing) == 1 else ''} you", facts.ink, facts.mark)
+
+
+def _count(number: int) -> str:
+    return "one fermenter" if number == 1 else f"{number} fermenters"
+
+
+def next_hands(snapshot: Snapshot, voice: Voice) -> str:
+    """The next thing that needs a person's hands, and when."""
+    due = sorted((task for lane in snapshot.lanes for task in _tasks(lane, snapshot.now, voice)), key=lambda t: t[0])
+    return due[0][1] if due else ""
+
+
+def _tasks(lane: Lane, now: datetime, voice: Voice) -> list[tuple[datetime, str]]:
+    name = voice.text(lane.vessel.name, 24)
+    judgement = lane.judgement
+    if lane.batch is None:
+        return []
+    if judgement is not None and judgement.verdict is not None and judgement.verdict.next_reading_at is not None:
+        at, why = judgement.verdict.next_reading_at, voice.text(judgement.verdict.next_reading_why)
+        return [(at, f"{name}: hydrometer reading {words.moment(at, now, voice)}" + (f", {why}" if why else ""))]
+    if judgement is not None and judgement.forecast is not None and judgement.forecast.done_at is not None:
+        at = judgement.forecast.done_at
+        return [(at, f"{name}: take a hydrometer reading {words.ahead(at, now)}, when it should be done")]
+    if newest(lane.probes, Quantity.GRAVITY) is None and not lane.measurements:
+        return [(now, f"{name}: enter a hydrometer reading, there is no gravity probe")]
+    return []
