@@ -19,12 +19,14 @@ class Teaching:
         self._bound = frozenset(bound)
         self._taught: set[str] = set()
 
-    def channel(self, name: str) -> str | None:
-        """The cleaned name of a channel whose value is wanted now; None where it is not."""
-        if name in self._bound:
-            return name
-        if not (name.isascii() and name.isprintable() and len(name) <= NAME_LIMIT):
-            name = clean(name, NAME_LIMIT)
+    def name(self, said: str) -> str:
+        """The name of a channel as it is written on screen and in a configuration: harmless, and not too long."""
+        plain = said in self._bound or (said.isascii() and said.isprintable() and len(said) <= NAME_LIMIT)
+        return said if plain else clean(said, NAME_LIMIT)
+
+    def channel(self, said: str) -> str | None:
+        """The channel's name where its value is wanted now, else None."""
+        name = self.name(said)
         if name in self._bound:
             return name
         return None if not name or name in self._taught or len(self._taught) >= MOST_TAUGHT else name

@@ -1,0 +1,109 @@
+"""A connection whose messages are acknowledged only once their readings are committed.
+
+By itself the MQTT library acknowledges a message as soon as it has come in, and the broker forgets what a crash may
+still lose. aiomqtt 2.5 offers no other way; the client inside it does. This is the one module that reaches for that
+inner client, and a test holds it against the aiomqtt that is installed.
+"""
+
+import asyncio
+import contextlib
+import socket
+from collections.abc import Callable
+
+import aiomqtt
+from aiomqtt.types import PahoSocket
+from paho.mqtt.client import MQTTMessage
+
+_QOS_1 = 1
+_ENDING_LIMIT_S = 0.3
+
+
+class HeldConnection:
+    """One connection, over a socket that is already connected. Its acknowledgements are void once it has ended."""
+
+    def __init__(
+        self,
+        client: aiomqtt.Client,
+        connected_socket: socket.socket,
+        received: Callable[[MQTTMessage], None],
+        ended: Callable[[], None],
+    ) -> None:
+        """received, ended: called on the event loop, for each message and once the connection has gone."""
+        self._client, self._received, self._ended = client, received, ended
+        self._switch = connected_socket.dup()  # ends the connection also while a thread holds the socket itself
+        self._socket = connected_socket
+        self._inner = client._client
+        self._inner.manual_ack_set(True)
+        self._inner.on_message = lambda _client, _userdata, message: self._received(message)
+        # As the library does it, a write may be asked for on a socket that was closed in the same turn.
+        self._inner.on_socket_register_write = self._on_register_write
+        self._library_on_disconnect = self._inner.on_disconnect
+        self._inner.on_disconnect = self._on_disconnect
+        # The library would resolve the name and connect in a thread that cannot be stopped.
+        setattr(self._inner, "_create_socket_connection", lambda: connected_socket)  # noqa: B010
+        self._loop = asyncio.get_running_loop()
+        self._open = False
+        self._entering: asyncio.Task[aiomqtt.Client] | None = None
+        self._watching: asyncio.Task[None] | None = None
+        self._hung_up = asyncio.Event()  # also before the broker's first answer, which the library does not tell
+        self.loss: aiomqtt.MqttError | None = None
+
+    async def open(self) -> None:
+        """Log in. Raises MqttError as the library does, ConnectionResetError where the broker hangs up at once."""
+        self._entering = asyncio.create_task(self._client.__aenter__(), name="mqtt login")
+        hung_up = asyncio.create_task(self._hung_up.wait(), name="mqtt hang-up")
+        try:
+            await asyncio.wait({self._entering, hung_up}, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            hung_up.cancel()
+        if not self._entering.done():
+            raise ConnectionResetError
+        await self._entering
+        self._open = True
+        self._watching = asyncio.create_task(self._watch(), name="mqtt watch")
+
+    def acknowledge(self, packet_id: int) -> bool:
+        """Tell the broker that it may forget this message; False where the connection has ended before that."""
+        if not self._open or self._hung_up.is_set():
+            return False
+        self._inner.ack(packet_id, _QOS_1)
+        return True
+
+    async def close(self) -> None:
+        """Send what is queued and end the connection, whatever state it is in, without waiting for the broker."""
+        logged_in, self._open = self._open, False
+        await asyncio.sleep(0)  # what threads have asked of the loop is done first
+        if logged_in and not self._hung_up.is_set():
+            self._inner.disconnect()
+            self._inner.loop_write()  # acknowledgements first, the farewell last
+        with contextlib.suppress(OSError):  # the other side was first
+            self._switch.shutdown(socket.SHUT_RDWR)
+        if self._entering is not None and not self._entering.done():
+            await asyncio.wait({self._entering}, timeout=_ENDING_LIMIT_S)  # a handshake in a thread has now failed
+        self._inner.loop_read()  # finds the end of the stream and frees the socket, where that was not done yet
+        for task in (self._entering, self._watching):
+            if task is not None:
+                task.cancel()
+                await asyncio.gather(task, return_exceptions=True)
+        self._switch.close()
+        self._socket.close()
+
+    async def _watch(self) -> None:
+        try:
+            async for _ in self._client.messages:  # none ever comes this way, only the end
+                pass
+        except aiomqtt.MqttError as error:
+            self.loss = error
+        self._ended()
+
+    def _on_register_write(self, _client: object, _userdata: object, writable: PahoSocket) -> None:
+        self._loop.call_soon_threadsafe(self._start_writing, writable)  # it may be the login's thread that asks
+
+    def _start_writing(self, writable: PahoSocket) -> None:
+        if writable.fileno() >= 0 and self._inner.want_write():
+            self._loop.add_writer(writable.fileno(), self._inner.loop_write)
+
+    def _on_disconnect(self, *arguments: object) -> None:
+        self._hung_up.set()
+        if self._library_on_disconnect is not None:
+            self._library_on_disconnect(*arguments)  # type: ignore[arg-type]

@@ -1,0 +1,150 @@
+"""Reaching a broker: its address, the connection, the certificates and the password, and why one of them failed."""
+
+import asyncio
+import os
+import socket
+import ssl
+import stat
+from pathlib import Path
+
+from fermwatch.errors import ProbeRefused, ProbeUnavailable
+from fermwatch.text import clean
+from fermwatch_drivers.blocking import in_thread
+from fermwatch_drivers.mqtt.options import MqttOptions
+
+_LIMIT_S = 10.0
+_PER_ADDRESS_S = 5.0
+
+# What OpenSSL calls X509_V_ERR_CERT_NOT_YET_VALID and X509_V_ERR_CERT_HAS_EXPIRED.
+_NOT_YET_VALID, _EXPIRED = 9, 10
+_WRONG_NAME = {62, 64}  # X509_V_ERR_HOSTNAME_MISMATCH, X509_V_ERR_IP_ADDRESS_MISMATCH
+
+
+def address(options: MqttOptions) -> str:
+    return f"{clean(options.host)}:{options.broker_port}"
+
+
+async def dial(options: MqttOptions) -> socket.socket:
+    """A connected, non-blocking socket. Raises ProbeUnavailable."""
+    place = address(options)
+    try:
+        found = await in_thread(
+            lambda: socket.getaddrinfo(options.host, options.broker_port, type=socket.SOCK_STREAM),
+            name="resolve",
+            limit_s=_LIMIT_S,
+            discard=lambda _: None,
+        )
+    except (OSError, UnicodeError) as error:  # TimeoutError among them
+        reason = f" ({clean(str(error))})" if str(error) else ""
+        raise ProbeUnavailable(
+            f"The broker's name {clean(options.host)} is not known{reason}.", hint="Check host, and the network."
+        ) from error
+    last: OSError = OSError("no address")
+    for family, kind, protocol, _, where in found:
+        connection = socket.socket(family, kind, protocol)
+        connection.setblocking(False)
+        try:
+            async with asyncio.timeout(_PER_ADDRESS_S):
+                await asyncio.get_running_loop().sock_connect(connection, where)
+        except OSError as error:
+            connection.close()
+            last = error
+        except BaseException:
+            connection.close()
+            raise
+        else:
+            return connection
+    reason = os.strerror(last.errno) if last.errno else "no answer in time"
+    raise ProbeUnavailable(
+        f"No broker answers at {place} ({reason}).", hint="Is it running, and are host and port right?"
+    ) from last
+
+
+async def tls_context(options: MqttOptions) -> ssl.SSLContext | None:
+    """What to check the broker's certificate with; None without TLS. Raises ProbeRefused."""
+    if not options.tls:
+        return None
+    cafile = None if options.ca_file is None else str(options.ca_file)
+    try:
+        return await in_thread(
+            lambda: ssl.create_default_context(cafile=cafile),
+            name="certificates",
+            limit_s=_LIMIT_S,
+            discard=lambda _: None,
+        )
+    except OSError as error:
+        reason = "holds no certificate in PEM form" if isinstance(error, ssl.SSLError) else clean(error.strerror or "")
+        raise ProbeRefused(
+            f"ca_file {clean(cafile or '')}: {reason}.", hint="It must be the certificate of the broker's authority."
+        ) from error
+
+
+def explain_tls(error: ssl.SSLError, options: MqttOptions) -> ProbeRefused | ProbeUnavailable:
+    """Why the encrypted connection did not come about."""
+    place = address(options)
+    if not isinstance(error, ssl.SSLCertVerificationError):
+        return ProbeUnavailable(
+            f"{place} does not speak TLS as we do ({clean(error.reason or str(error))}).",
+            hint="Is it the broker's TLS port, usually 8883?",
+        )
+    if error.verify_code in (_NOT_YET_VALID, _EXPIRED):
+        state = "is not valid yet" if error.verify_code == _NOT_YET_VALID else "has expired"
+        return ProbeUnavailable(
+            f"The certificate of {place} {state}, by this machine's clock.",
+            hint="Check the clock first (timedatectl), then the certificate.",
+        )
+    if error.verify_code in _WRONG_NAME:
+        return ProbeRefused(
+            f"The certificate of {place} is for another name ({clean(error.verify_message)}).",
+            hint="Set host to the name in the certificate.",
+        )
+    return ProbeRefused(
+        f"The certificate of {place} is not trusted ({clean(error.verify_message)}).",
+        hint="Set ca_file to the certificate of the authority that signed it.",
+    )
+
+
+async def password(options: MqttOptions) -> str | None:
+    """The password from where the configuration says that it is. Raises ProbeRefused, never showing it."""
+    if options.password_env is not None:
+        return _from_environment(options.password_env)
+    path = options.password_file
+    if options.password_credential is not None:
+        path = _credential(options.password_credential)
+    if path is None:
+        return None
+    return await in_thread(lambda: _from_file(path), name="password", limit_s=_LIMIT_S, discard=lambda _: None)
+
+
+def _from_environment(name: str) -> str:
+    value = os.environ.get(name)
+    if not value:
+        raise ProbeRefused(
+            f"The environment variable {clean(name)}, which should hold the broker's password, is not set.",
+            hint="Set it for the watcher, or use password_file.",
+        )
+    return value
+
+
+def _credential(name: str) -> Path:
+    directory = os.environ.get("CREDENTIALS_DIRECTORY")
+    if not directory or "/" in name:
+        raise ProbeRefused(
+            f"There is no systemd credential {clean(name)} here.",
+            hint=f"Add LoadCredential={clean(name)}:/path/of/its/file to the service.",
+        )
+    return Path(directory) / name
+
+
+def _from_file(path: Path) -> str:
+    try:
+        if path.stat().st_mode & stat.S_IROTH:
+            raise ProbeRefused(f"Everybody can read {clean(str(path))}.", hint=f"Run: chmod o-rwx {clean(str(path))}")
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = clean(getattr(error, "strerror", None) or "not UTF-8 text")
+        raise ProbeRefused(
+            f"The broker's password cannot be read from {clean(str(path))}: {reason}.",
+            hint="The watcher's user must be able to read it.",
+        ) from None
+    return text.rstrip("\r\n")

@@ -1,0 +1,1 @@
+"""Real things that several tests start and stop."""
