@@ -43,19 +43,26 @@ DRAIN_S = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Hooks:
-    """What whoever starts a watcher may want to know: the demo paces its simulator by it."""
+    """What whoever starts a watcher may want to know: the demo paces its simulator by it.
 
+    opened: called in the store's thread before anything is watched. committed: readings are stored, and decided upon
+    where that was due.
+    """
+
+    opened: Callable[["Holdings"], None] = lambda _held: None
     ready: Callable[[], None] = lambda: None
+    committed: Callable[[Intake], None] = lambda _intake: None
     decided: Callable[[datetime, list[Change]], None] = lambda _at, _changes: None
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Holdings:
     """What is open while watching, used in the store's thread alone."""
 
     writer: SqliteWriter
     inbox: SqliteInbox
     book: Logbook
+    bindings: Bindings
 
 
 class Watcher:
@@ -130,6 +137,7 @@ class Watcher:
         )
         self._undecided = True
         await self._decide_when_due()
+        self._hooks.committed(intake)
 
     def _trouble(self, text: str) -> None:
         """Nothing can be committed, or (empty) it can again."""
@@ -218,10 +226,12 @@ class Watcher:
         except BaseException:
             writer.close()
             raise
-        self._held = Holdings(writer, inbox, book)
         by_number = {one.series: one for one in writer.series()}
         probes = {one.id: one for one in config.probe}
-        return {(probes[slug].source, probes[slug].channel): by_number[number] for slug, number in numbers.items()}
+        bindings = {(probes[slug].source, probes[slug].channel): by_number[number] for slug, number in numbers.items()}
+        self._held = Holdings(writer, inbox, book, bindings)
+        self._hooks.opened(self._held)
+        return bindings
 
     def _close(self) -> None:
         if self._held is None:

@@ -31,7 +31,9 @@ def step(alarm: Alarm, finding: Finding, timing: Timing, now: datetime) -> tuple
     if alarm.last_known:
         alarm = replace(alarm, last_known=False)
         told.append(Transition.FRESH)
-    alarm, moved = _while_it_holds(alarm, finding, timing, now) if finding.holds else _while_over(alarm, timing, now)
+    alarm, moved = (
+        _while_it_holds(alarm, finding, timing, now) if finding.holds else _while_over(alarm, finding, timing, now)
+    )
     return alarm, (*told, *moved)
 
 
@@ -94,7 +96,7 @@ def _raise(alarm: Alarm, severity: Severity, now: datetime) -> Alarm:
     )
 
 
-def _while_over(alarm: Alarm, timing: Timing, now: datetime) -> tuple[Alarm, tuple[Transition, ...]]:
+def _while_over(alarm: Alarm, finding: Finding, timing: Timing, now: datetime) -> tuple[Alarm, tuple[Transition, ...]]:
     alarm = replace(alarm, worse_since=None)
     if alarm.condition is Condition.PENDING:
         return replace(alarm, condition=Condition.NORMAL, since=now), ()
@@ -102,6 +104,9 @@ def _while_over(alarm: Alarm, timing: Timing, now: datetime) -> tuple[Alarm, tup
         return alarm, ()
     since = alarm.since if alarm.condition is Condition.CLEARING and alarm.since else now
     if now - since >= timing.off_delay:
-        cleared = replace(alarm, condition=Condition.NORMAL, since=now, cleared_at=now, suppressed_by="")
+        over = finding.statement or alarm.statement
+        cleared = replace(
+            alarm, condition=Condition.NORMAL, since=now, cleared_at=now, suppressed_by="", statement=over
+        )
         return cleared, (Transition.CLEARED,)
     return replace(alarm, condition=Condition.CLEARING, since=since), ()

@@ -172,6 +172,7 @@ def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Find
         holds=abs(apart) > limit,
         statement=f"beer {beer:.1f} °C, {apart:+.1f} °C from its set point of {target:.1f} °C",
         remedy="The controller is not managing: look at the door, the compressor, and where its probe sits.",
+        quiet_because=next((f"{rule} tells it" for rule in (HIGH, LOW) if situation.stands(rule, subject)), ""),
     )
 
 

@@ -1,0 +1,143 @@
+"""`fermwatch demo`: three invented beers, one healthy, one hot, one stalled, live and in a hurry."""
+
+import argparse
+import asyncio
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+from dataclasses import replace
+from datetime import datetime, timedelta
+from functools import partial
+from pathlib import Path
+
+from fermwatch.commands.context import Context
+from fermwatch.errors import FermwatchError
+from fermwatch.text import clean
+
+SLOWLY = 600.0  # simulated seconds per real second, on the dashboard: ten minutes
+LIVE_STEP = timedelta(minutes=2)
+TEXT_STEP = timedelta(minutes=5)
+LONG = timedelta(days=28)  # the dashboard's demo goes on until the beer is in its bottles
+SET_UP_S = 60.0
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("scenario", nargs="?", default="demo", help="a shipped scenario's name, or a TOML file")
+    parser.add_argument("--text", action="store_true", help="tell it as plain text, to its end, also in a terminal")
+    parser.add_argument("--speed", type=float, metavar="N", help="simulated seconds for each real one")
+    parser.add_argument("--serve", type=Path, metavar="DIRECTORY", help=argparse.SUPPRESS)
+
+
+def run(options: argparse.Namespace, context: Context) -> int:
+    if options.serve is not None:
+        return _serve(options, context)
+    terminal = sys.stdin.isatty() and sys.stdout.isatty() and context.environment.get("TERM") != "dumb"
+    directory = Path(tempfile.mkdtemp(prefix="fermwatch-demo-"))
+    try:
+        if terminal and not options.text:
+            return _dashboard(options, context, directory)
+        return _tell(options, context, directory)
+    finally:
+        shutil.rmtree(directory, ignore_errors=True)
+
+
+def _scenario(options: argparse.Namespace):  # type: ignore[no-untyped-def]  # noqa: ANN202
+    from fermwatch_sim.scenario import load
+
+    name = options.scenario
+    return load(Path(name) if "/" in name or name.endswith(".toml") else name)
+
+
+def _dashboard(options: argparse.Namespace, context: Context, directory: Path) -> int:
+    """The watcher and the cellar in a process of their own; the dashboard here, attached to their store."""
+    _scenario(options)  # a mistake in it is told before anything starts
+    command = [sys.executable, "-m", "fermwatch", "demo", options.scenario, "--serve", str(directory)]
+    if options.speed:
+        command += ["--speed", str(options.speed)]
+    log = directory / "watcher.log"
+    context.say("Setting up an invented cellar: three beers, some days of history.")
+    with log.open("w", encoding="utf-8") as errors:
+        child = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors)
+    try:
+        if child.stdout is None or not child.stdout.readline():
+            raise FermwatchError(f"The demo could not start: {clean(log.read_text(encoding='utf-8')[-300:], 300)}")
+        from fermwatch.commands.dashboard import run as run_dashboard
+        from fermwatch.demo import SITE
+
+        return run_dashboard(options, replace(context, store=directory, site=SITE))
+    finally:
+        _end(child)
+
+
+def _end(child: "subprocess.Popen[bytes]") -> None:
+    for pipe in (child.stdin, child.stdout):
+        if pipe is not None:
+            pipe.close()
+    child.terminate()
+    try:
+        child.wait(10)
+    except subprocess.TimeoutExpired:
+        child.kill()
+        child.wait()
+
+
+def _serve(options: argparse.Namespace, context: Context) -> int:
+    """The child's side: watch until told to stop, or until whoever started it is gone."""
+    from fermwatch import demo
+    from fermwatch.commands.watch import start_logging
+
+    start_logging(verbose=False)
+    start = _start_of(context)
+    pace = demo.Pace(LIVE_STEP, options.speed or SLOWLY, start + LONG)
+    audience = demo.Audience(ready=_say_ready)
+
+    async def serve() -> None:
+        task = asyncio.ensure_future(demo.run(_scenario(options), options.serve, start, pace, audience))
+        loop = asyncio.get_running_loop()
+        loop.add_signal_handler(signal.SIGTERM, task.cancel)
+        loop.add_signal_handler(signal.SIGHUP, task.cancel)
+        loop.add_reader(sys.stdin.fileno(), partial(_parent_gone, task, loop))
+        try:
+            await task
+        except asyncio.CancelledError:
+            return
+
+    try:
+        asyncio.run(serve())
+    finally:
+        shutil.rmtree(options.serve, ignore_errors=True)
+    return 0
+
+
+def _parent_gone(task: "asyncio.Future[None]", loop: asyncio.AbstractEventLoop) -> None:
+    """Standard input ends with the parent, however it died: nothing is left running, nothing left behind."""
+    if not os.read(sys.stdin.fileno(), 64):
+        loop.remove_reader(sys.stdin.fileno())
+        task.cancel()
+
+
+def _say_ready() -> None:
+    sys.stdout.write("ready\n")
+    sys.stdout.flush()
+
+
+def _start_of(context: Context) -> datetime:
+    return context.clock.now().replace(second=0, microsecond=0)
+
+
+def _tell(options: argparse.Namespace, context: Context, directory: Path) -> int:
+    """The stories as plain text, as fast as they go, to their end."""
+    from fermwatch import demo
+    from fermwatch.commands.story import Story
+
+    scenario = _scenario(options)
+    start = _start_of(context)
+    story = Story(scenario, start, context.say)
+    pace = demo.Pace(TEXT_STEP, options.speed, start + timedelta(hours=scenario.length_h))
+    audience = demo.Audience(begins=story.begin, changed=story.changed, wrote=story.wrote)
+    asyncio.run(demo.run(scenario, directory, start, pace, audience))
+    story.end(directory)
+    return 0

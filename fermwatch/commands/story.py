@@ -1,0 +1,64 @@
+"""The demo as plain text: what is found at its start, what happens, and how everything is in the end."""
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+from fermwatch import demo
+from fermwatch.alarms.life import Transition
+from fermwatch.deciding import Change
+from fermwatch.model.batch import Batch, GravityMeasurement
+from fermwatch.report.status import status_text
+from fermwatch.store.feed import open_feed
+from fermwatch_sim.cellar import Entry
+from fermwatch_sim.scenario import Scenario
+
+WIDTH = 100
+TOLD = {Transition.RAISED, Transition.ESCALATED, Transition.CLEARED}
+
+
+class Story:
+    """Says each thing once, in the order in which it happened."""
+
+    def __init__(self, scenario: Scenario, start: datetime, say: Callable[[str], None]) -> None:
+        self._scenario, self._start, self._say = scenario, start, say
+        self._names = {vessel.slug: vessel.name for vessel in scenario.vessels}
+
+    def begin(self, broker: bool, batches: tuple[Batch, ...]) -> None:
+        """Say what the story is, and how the readings come in."""
+        self._names |= {batch.id: self._names[batch.vessel] for batch in batches}
+        ways = "a serial line and an MQTT broker" if broker else "a serial line (mosquitto is not installed)"
+        self._say(f"{self._scenario.title}. {self._scenario.story}\nEverything is invented; readings come by {ways}.\n")
+
+    def changed(self, at: datetime, changes: list[Change]) -> None:
+        for change in changes:
+            told = [one for one in change.transitions if one in TOLD]
+            if told and not change.alarm.suppressed_by:
+                self._line(
+                    at, self._who(change.alarm.subject), f"{change.alarm.rule} {told[-1]}: {change.alarm.statement}"
+                )
+
+    def wrote(self, entry: Entry) -> None:
+        written = entry.written
+        if isinstance(written, GravityMeasurement):
+            self._line(written.at, self._names[entry.batch], f"by hand: hydrometer {written.gravity_sg:.3f}")
+        else:
+            self._line(written.at, self._names[entry.batch], f"by hand: {written.text}")
+
+    def end(self, directory: Path) -> None:
+        """How everything stands when the stories are told."""
+        feed = open_feed(directory, demo.SITE)
+        try:
+            snapshot = feed.snapshot(self._start)
+        finally:
+            feed.close()
+        self._say("\nHow it ends:\n")
+        self._say(status_text(snapshot, WIDTH, ascii=False, units="metric"))
+
+    def _who(self, subject: str) -> str:
+        slug = subject.partition(":")[2]
+        return self._names.get(slug, slug)
+
+    def _line(self, at: datetime, who: str, text: str) -> None:
+        hours = (at - self._start).total_seconds() / 3600
+        self._say(f"{hours:+5.1f} h  {who:<18} {text}")

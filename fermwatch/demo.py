@@ -1,0 +1,225 @@
+"""The demo: an invented cellar watched the real way, through a pseudo-terminal, a broker where there is one, the real
+drivers, the real store and the real watcher. All it writes lies in one directory, which goes when it ends.
+"""
+
+import asyncio
+import secrets
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import AsyncExitStack, closing
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from fermwatch.clock import SystemClock, from_ms, to_ms
+from fermwatch.config.load import Loaded, load
+from fermwatch.contracts.inbox import Request, RequestKind
+from fermwatch.deciding import Change
+from fermwatch.ids import new_ulid
+from fermwatch.ingest.conversion import convert
+from fermwatch.ingest.pipeline import Intake
+from fermwatch.ingest.registry import driver_kinds
+from fermwatch.model.batch import Batch, GravityMeasurement
+from fermwatch.model.reading import RawReading, Reading
+from fermwatch.store.codec import to_plain
+from fermwatch.store.inbox import open_inbox
+from fermwatch.watcher import Holdings, Hooks, Watcher
+from fermwatch_sim.broker import Address, private_broker
+from fermwatch_sim.cellar import Cellar, Entry, Passage, Sample
+from fermwatch_sim.pacing import passages
+from fermwatch_sim.scenario import PlacedProbe, Scenario, WireKind
+from fermwatch_sim.wires import BrokerBoard, PtyBoard, Wire
+
+SITE = "demo"
+USER = "demo"
+HISTORY_STEP = timedelta(minutes=30)  # how often the history is decided upon
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How fast the demo runs. speed: simulated seconds per real second; None is as fast as commits go."""
+
+    step: timedelta
+    speed: float | None
+    until: datetime
+
+
+@dataclass(slots=True)
+class Audience:
+    """Who is told what: `begins` first, whether there is a broker and which batches there are; `ready` when the history
+    is in the store; `changed` of alarms, `wrote` of what people did.
+    """
+
+    begins: Callable[[bool, tuple[Batch, ...]], None] = lambda _broker, _batches: None
+    ready: Callable[[], None] = lambda: None
+    changed: Callable[[datetime, list[Change]], None] = lambda _at, _changes: None
+    wrote: Callable[[Entry], None] = lambda _entry: None
+
+
+class CellarClock:
+    """The deciding instant is the cellar's; waiting is in real time."""
+
+    def __init__(self, cellar: Cellar) -> None:
+        self._cellar, self._real = cellar, SystemClock()
+
+    def now(self) -> datetime:
+        return self._cellar.now
+
+    def monotonic_s(self) -> float:
+        return self._real.monotonic_s()
+
+
+@dataclass(slots=True)
+class Progress:
+    """The newest instant of each probe that was committed and decided upon."""
+
+    slugs: dict[int, str] = field(default_factory=dict)
+    newest: dict[str, datetime] = field(default_factory=dict)
+
+    def committed(self, intake: Intake) -> None:
+        for reading in intake.readings:
+            at = from_ms(reading.at_ms)
+            slug = self.slugs[reading.series]
+            self.newest[slug] = max(at, self.newest.get(slug, at))
+
+    async def known(self) -> Mapping[str, datetime]:
+        return self.newest
+
+
+async def run(
+    scenario: Scenario, directory: Path, start: datetime, pace: Pace, audience: Audience, *, seed: int = 7
+) -> None:
+    """Watch the scenario from its history on, until `pace.until` or until cancelled."""
+    cellar = Cellar(scenario, start=start, seed=seed)
+    history = cellar.history()
+    progress = Progress()
+    async with AsyncExitStack() as stack:
+        board = stack.enter_context(PtyBoard())
+        broker = await stack.enter_async_context(private_broker())
+        wires: dict[WireKind, Wire] = {WireKind.SERIAL: board}
+        if broker is not None:
+            wires[WireKind.MQTT] = await stack.enter_async_context(
+                BrokerBoard(broker.host, broker.port, scenario.probes)
+            )
+        audience.begins(broker is not None, cellar.batches)
+        loaded = configuration(scenario, directory, board.port, broker)
+        ready = asyncio.Event()
+
+        def opened(held: Holdings) -> None:
+            progress.slugs = {one.series: one.probe.slug for one in held.writer.series()}
+            relive(history, cellar.batches, held, audience)
+
+        def now_ready() -> None:
+            audience.ready()
+            ready.set()
+
+        hooks = Hooks(opened=opened, ready=now_ready, committed=progress.committed, decided=audience.changed)
+        watcher = Watcher(loaded, CellarClock(cellar), hooks)
+        async with asyncio.TaskGroup() as room:
+            watching = room.create_task(watcher.run(), name="watcher")
+            await ready.wait()
+            await _live(cellar, wires, progress, pace, audience, directory)
+            watcher.stop()
+            await watching
+
+
+async def _live(
+    cellar: Cellar,
+    wires: Mapping[WireKind, Wire],
+    progress: Progress,
+    pace: Pace,
+    audience: Audience,
+    directory: Path,
+) -> None:
+    going = passages(cellar, wires, progress.known, step=pace.step, speed=pace.speed, until=pace.until)
+    with closing(open_inbox(directory)) as inbox:
+        async for passage in going:
+            for entry in passage.entries:
+                inbox.put(request(entry, passage.now))
+                audience.wrote(entry)
+
+
+def relive(history: Passage, batches: tuple[Batch, ...], held: Holdings, audience: Audience) -> None:
+    """Put the days before the demo's start into the store, in their order, decided upon as they went."""
+    said = _by_step(history)
+    pitched = sorted(batches, key=lambda batch: batch.pitched_at)
+    for end, samples, entries in said:
+        while pitched and pitched[0].pitched_at <= end:
+            held.inbox.put(_request(RequestKind.OPEN_BATCH, _plain(pitched.pop(0)), end))
+        for entry in entries:
+            held.inbox.put(request(entry, end))
+            audience.wrote(entry)
+        held.book.attend(end)
+        held.book.take(Intake(tuple(_converted(samples, held)), ()))
+        audience.changed(end, held.book.decide(end))
+
+
+def _converted(samples: list[Sample], held: Holdings) -> Iterator[Reading]:
+    sources = {one.probe.slug: (one.probe.source, one.probe.channel) for one in held.bindings.values()}
+    for sample in samples:
+        source, channel = sources[sample.probe]
+        raw = RawReading(channel, sample.value, sample.at, unit=sample.unit, measured_at=sample.at)
+        reading = convert(source, raw, held.bindings).reading
+        if reading is not None:
+            yield reading
+
+
+def _by_step(history: Passage) -> Iterator[tuple[datetime, list[Sample], list[Entry]]]:
+    samples, entries = list(history.samples), list(history.entries)
+    end = min(one.at for one in samples)
+    while samples or entries:
+        end += HISTORY_STEP
+        heard = [one for one in samples if one.at <= end]
+        wrote = [one for one in entries if one.written.at <= end]
+        yield end, heard, wrote
+        samples, entries = samples[len(heard) :], entries[len(wrote) :]
+
+
+def request(entry: Entry, now: datetime) -> Request:
+    """What somebody in the cellar wrote down, as they would with a text command."""
+    written = entry.written
+    if isinstance(written, GravityMeasurement):
+        return _request(RequestKind.MEASURE, {"batch": entry.batch, "measurement": _plain(written)}, now)
+    return _request(RequestKind.EVENT, {"batch": entry.batch, "event": _plain(written)}, now)
+
+
+def _request(kind: RequestKind, payload: Mapping[str, Any], now: datetime) -> Request:
+    return Request(new_ulid(to_ms(now), secrets.token_bytes(10)), SITE, kind, payload, USER, now)
+
+
+def _plain(value: object) -> dict[str, Any]:
+    plain = to_plain(value)
+    if not isinstance(plain, dict):
+        raise TypeError(f"{value!r} is no noun of the model")
+    return plain
+
+
+def configuration(scenario: Scenario, directory: Path, port: str, broker: Address | None) -> Loaded:
+    """The configuration that a brewer with this cellar would write, read by the real loader."""
+    file = directory / "fermwatch.toml"
+    parts = [f'[site]\nname = "{SITE}"\ntimezone = "UTC"\n\n[store]\ndirectory = "{directory}"\n']
+    parts.append(
+        f'[[source]]\nname = "board"\ndriver = "serial-line"\nport = "{port}"\nformat = "json"\n'
+        'time_field = "at"\nsequence_field = "seq"\nsettle_s = 0\n'
+    )
+    if broker is not None:
+        parts.append(
+            f'[[source]]\nname = "broker"\ndriver = "mqtt"\nhost = "{broker.host}"\nport = {broker.port}\n'
+            'topic = "cellar/{fermenter}/{what}"\npayload = "json"\n'
+            'time_pointer = "/at"\nsequence_pointer = "/seq"\n'
+        )
+    parts += [
+        f'[[vessel]]\nid = "{one.slug}"\nname = "{one.name}"\nvolume_l = {one.volume_l}\n' for one in scenario.vessels
+    ]
+    parts += [_probe(one, mqtt=broker is not None and one.wire is WireKind.MQTT) for one in scenario.probes]
+    file.write_text("\n".join(parts), encoding="utf-8")
+    return load(file, driver_kinds(), {})
+
+
+def _probe(probe: PlacedProbe, *, mqtt: bool) -> str:
+    source, channel = ("broker", f"{probe.vessel}/{probe.what}#/value") if mqtt else ("board", probe.slug)
+    return (
+        f'[[probe]]\nid = "{probe.slug}"\nvessel = "{probe.vessel}"\nquantity = "{probe.quantity}"\n'
+        f'source = "{source}"\nchannel = "{channel}"\nunit = "{probe.unit}"\nevery_s = {probe.every_s}\n'
+        f'placement = "{probe.placement}"\n'
+    )
