@@ -55,9 +55,8 @@ async def _send(samples: Sequence[Sample], by_slug: Mapping[str, Wire]) -> None:
     for sample in samples:
         wire = by_slug[sample.probe]
         shares.setdefault(id(wire), (wire, []))[1].append(sample)
-    async with asyncio.TaskGroup() as sending:
-        for wire, share in shares.values():
-            sending.create_task(wire.send(share))
+    for wire, share in shares.values():
+        await wire.send(share)
 
 
 async def _wait(samples: Sequence[Sample], committed: Committed, clock: Clock, patience_s: float) -> None:

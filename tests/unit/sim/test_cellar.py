@@ -44,7 +44,8 @@ def test_another_seed_says_something_else_about_the_same_truth(history: Passage)
 
 
 def test_it_does_not_matter_in_what_strides_time_passes(history: Passage) -> None:
-    cellar, samples = demo(), []
+    cellar = demo()
+    samples: list[Sample] = []
     while cellar.now < START:
         samples.extend(cellar.advance(min(cellar.now + timedelta(hours=7), START)).samples)
     assert tuple(samples) == history.samples
