@@ -20,6 +20,7 @@ ORIGINAL_HIGH_PLATO = 35.0
 CONVENTION_HIGH_PLATO = 30.0
 KJ_PER_KCAL = 4.184
 
+_REAL_PER_APPARENT = 0.8192
 _LEAVES_AS_GAS_AND_YEAST = 0.010665  # 0.01 (2.0665 - 1): what leaves the liquid as CO2 and yeast per ethanol
 _SWAPPED = "Are original and final swapped?"
 
@@ -30,12 +31,13 @@ def real_extract(oe: Number, ae: Number) -> Number:
     Domain: OE 0..35, AE -2.62..OE; OutOfDomain outside, with the likely slip.
     """
     _check_pair(oe, ae)
-    return 0.1808 * oe + 0.8192 * ae
+    return (1.0 - _REAL_PER_APPARENT) * oe + _REAL_PER_APPARENT * ae
 
 
 def abw(oe: Number, ae: Number) -> Number:
     """Return ethanol, % by mass: (OE - RE)/(2.0665 - 0.010665 OE); domain as `real_extract`."""
-    return (oe - real_extract(oe, ae)) / (EXTRACT_PER_ETHANOL - _LEAVES_AS_GAS_AND_YEAST * oe)
+    _check_pair(oe, ae)
+    return _REAL_PER_APPARENT * (oe - ae) / (EXTRACT_PER_ETHANOL - _LEAVES_AS_GAS_AND_YEAST * oe)
 
 
 def abv(oe: Number, ae: Number) -> Number:

@@ -28,12 +28,12 @@ def upper_orthant(h: float, k: float, correlation: float) -> float:
         return upper_tail(max(h, k))
     if h == 0.0 and k == 0.0:
         return 0.25 + math.asin(correlation) / math.tau
-    apart = 1.0 if h * k < 0.0 or (h * k == 0.0 and h + k > 0.0) else 0.0
+    apart = 1.0 if (h > 0.0) != (k > 0.0) else 0.0
     root = math.sqrt(1.0 - correlation * correlation)
     halves = 0.5 * (upper_tail(h) + upper_tail(k) - apart)
-    return (
-        halves - owens_t(h, _slope(k - correlation * h, h * root)) - owens_t(k, _slope(h - correlation * k, k * root))
-    )
+    beside_h = owens_t(h, _slope(k - correlation * h, h * root))
+    beside_k = owens_t(k, _slope(h - correlation * k, k * root))
+    return min(1.0, max(0.0, halves - beside_h - beside_k))
 
 
 def owens_t(h: float, a: float) -> float:
@@ -62,6 +62,7 @@ def _owens_t_integral(h: float, a: float) -> float:
 
 
 def _slope(rise: float, run: float) -> float:
+    """Rise over run; a threshold of zero is approached from below, as `apart` has it."""
     if run == 0.0:
-        return math.copysign(math.inf, rise)
+        return math.copysign(math.inf, -rise)
     return rise / run

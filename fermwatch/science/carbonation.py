@@ -219,11 +219,11 @@ def trapped_air_bar(
         like(_EXPANDS_LIKE_PCT, storage_c), storage_c
     )
     beer_share = (1.0 - headspace_share) * expansion
-    dissolves = beer_share * _nitrogen_solubility(storage_c) * _GAS_CONSTANT_ATM * stored_k
+    dissolves = beer_share * nitrogen_solubility_mol_per_l_atm(storage_c) * _GAS_CONSTANT_ATM * stored_k
     nitrogen_bar = _NITROGEN_SHARE_OF_AIR * atmosphere_bar * stored_k / filled_k
     return nitrogen_bar * headspace_share / (1.0 - beer_share + dissolves)
 
 
-def _nitrogen_solubility(temperature_c: Number) -> Number:
-    """Return mol/(L atm) of nitrogen in water."""
+def nitrogen_solubility_mol_per_l_atm(temperature_c: Number) -> Number:
+    """Return mol/(L atm) of nitrogen in water: 6.4e-4 at 25 °C; 0..40 °C."""
     return 6.4e-4 * exp(1300.0 / (temperature_c + 273.15) - 1300.0 / 298.15)

@@ -22,6 +22,7 @@ VOLUMES_PER_POINT = 0.53
 BEYOND_ANY_BOTTLE_VOLUMES = 15.0
 
 _FAR_SD = 8.0
+_NEGLIGIBLE_VOLUMES = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,10 +120,10 @@ class CarbonationDistribution:
         mean = self.base_volumes + self.per_point_volumes * self.left.mean_points
         left_sd = self.per_point_volumes * self.left.sd_points
         total_sd = math.hypot(left_sd, self.dose_sd_volumes)
-        if total_sd == 0.0:
+        if total_sd < _NEGLIGIBLE_VOLUMES:
             return 1.0 if mean > volumes else 0.0
         threshold = (volumes - mean) / total_sd
-        if left_sd == 0.0:
+        if left_sd < _NEGLIGIBLE_VOLUMES:
             return upper_tail(threshold)
         cut = -self.left.mean_points / self.left.sd_points
         return min(1.0, upper_orthant(cut, threshold, left_sd / total_sd) / upper_tail(cut))
