@@ -12,7 +12,7 @@ from fermwatch.contracts.store import SourceStatus
 from fermwatch.model.finding import Alarm, Condition, Finding
 from fermwatch.rules.catalogue import EVALUATIONS, IMMEDIATE, rules
 from fermwatch.rules.probes import sources
-from fermwatch.rules.settings import DEFAULTS, RuleSettings
+from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.rules.situation import Key, Situation
 
 

@@ -20,7 +20,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Calibration
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag, Reading
-from fermwatch.rules.settings import DEFAULTS, RuleSettings
+from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
 
 log = logging.getLogger("fermwatch")

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_vali
 
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
-from fermwatch.rules.settings import RuleSettings
+from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.units import units_of
 
 Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,31}$")]

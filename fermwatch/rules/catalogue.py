@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from fermwatch.model.finding import Finding, Timing
 from fermwatch.rules import gravity, packaged, probes, temperature
-from fermwatch.rules.settings import RuleSettings
+from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.rules.situation import Situation
 
 Evaluate = Callable[[Situation, RuleSettings], Iterable[Finding]]

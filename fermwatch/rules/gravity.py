@@ -6,7 +6,7 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, PhaseStatement
 from fermwatch.model.quantity import Quantity
-from fermwatch.rules.settings import RuleSettings
+from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.rules.situation import Situation
 
 SLOW_START = "slow-start"

@@ -5,7 +5,7 @@ from datetime import timedelta
 
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.finding import Finding, Severity
-from fermwatch.rules.settings import RuleSettings
+from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.rules.situation import Situation, median_of
 
 CONDITIONING = "conditioning-temperature"

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from fermwatch.contracts.store import SourceState, SourceStatus
 from fermwatch.model.finding import Finding, Severity
-from fermwatch.rules.settings import RuleSettings
+from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.rules.situation import Situation, since
 
 SILENT = "probe-silent"

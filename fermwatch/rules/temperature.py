@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from fermwatch.model.batch import Batch, EventKind
 from fermwatch.model.finding import Finding, Phase, Severity
-from fermwatch.rules.settings import RuleSettings
+from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.rules.situation import Sample, Situation, median_of, since
 
 HIGH = "temperature-high"

@@ -1,0 +1,1 @@
+"""The tests; `python -m tests` (which `make test` runs) runs all that the machine allows."""
