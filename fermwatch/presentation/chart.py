@@ -10,7 +10,7 @@ from fermwatch.presentation.glyphs import Glyphs
 from fermwatch.presentation.ink import Ink, Line, Span, merge
 from fermwatch.presentation.voice import Voice
 
-LEAST_C = 1.0  # a scale no finer than this, so that a probe's noise does not look like news
+LEAST_C = 3.0  # a scale no finer than this, so that a probe's noise does not look like news
 LEAST_SG = 0.004
 _LABEL = 7
 _HOURS = 6

@@ -1,6 +1,6 @@
 """Everything known of one fermenter, with the evidence for each statement, as lines to be scrolled through."""
 
-from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
+from fermwatch.contracts.feed import Lane, Snapshot
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Evidence
 from fermwatch.model.judgement import Judgement
@@ -9,6 +9,7 @@ from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts
 from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cut_line, wrap
 from fermwatch.presentation.lanes import Pen, alarm_lines, instruments, joined_words
 from fermwatch.presentation.page import CURSOR, Sheet
+from fermwatch.presentation.probes import probe_lines
 from fermwatch.presentation.voice import Voice
 
 PAPER_ROWS = 14
@@ -28,7 +29,7 @@ def lane_lines(lane: Lane, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
         EMPTY,
         *chart.paper(lane, facts.range_c, size, PAPER_ROWS, snapshot.now, voice, sheet.glyphs),
         *_section("judgement", _judgement(lane.judgement, facts, pen)),
-        *_section("probes", _probes(lane.probes, pen)),
+        *_section("probes", probe_lines(lane.probes, pen.now, pen.voice)),
         *_section("batch", _batch(lane.batch, pen)),
         *_section("measured by hand", _measurements(lane, pen)),
     ]
@@ -92,29 +93,6 @@ def _evidence(evidence: tuple[Evidence, ...], pen: Pen) -> list[Line]:
         for row, text in enumerate(wrap(said, pen.width - len(mark), 3, pen.voice.ellipsis)):
             lines.append((Span(mark if row == 0 else " " * len(mark), Ink.FAINT), Span(text)))
     return lines
-
-
-def _probes(probes: tuple[ProbeView, ...], pen: Pen) -> list[Line]:
-    return [_probe(view, pen) for view in probes] or [(Span("none: name one in fermwatch.toml"),)]
-
-
-def _probe(view: ProbeView, pen: Pen) -> Line:
-    voice = pen.voice
-    value = "-" if view.value is None else voice.quantity(view.probe.quantity, view.value)
-    live = view.freshness is Freshness.LIVE and not view.flagged
-    heard = f"heard {words.moment(view.at, pen.now, voice)}" if view.at is not None else "never heard"
-    freshness = voice.text(words.freshness(view))
-    about = voice.dot.join(
-        voice.text(part) for part in (view.probe.slug, f"from {view.probe.source}", view.probe.placement) if part
-    )
-    mark = "  " if live else "! "
-    return (
-        Span(f"{mark}{words.QUANTITY_WORDS[view.probe.quantity]:<10}", Ink.PLAIN if live else Ink.WARNING),
-        Span(f"{value:>9}  ", Ink.STRONG if live else Ink.FAINT),
-        Span(f"{freshness:<16}  ", Ink.FAINT if live else Ink.WARNING),
-        Span("" if live or view.at is None else f"{heard}  "),
-        Span(about, Ink.FAINT),
-    )
 
 
 def _batch(batch: Batch | None, pen: Pen) -> list[Line]:

@@ -24,9 +24,11 @@ from fermwatch.presentation.ink import (
     width,
     wrap,
 )
+from fermwatch.presentation.probes import probe_lines
 from fermwatch.presentation.voice import Voice
 
 ALARMS_SHOWN = 2
+WORD_ROWS = 5
 ROOMY = 3  # rows that a statement or a remedy may take where there is room
 
 
@@ -75,8 +77,10 @@ def draw(lane: Lane, facts: LaneFacts, form: Form, rows: int, pen: Pen) -> list[
     roomy = rows >= roomy_height(facts, form, pen)
     below = _alarm_rows(facts, pen, ROOMY if roomy else 1)
     head = rows - len(below)
-    body = _tall(lane, facts, head, pen) if form is Form.TALL else _lane(lane, facts, head, pen)
-    return [*body, *below]
+    if form is Form.LANE:
+        return [*_lane(lane, facts, pen), *below, *[EMPTY] * (head - _body_height(form))]
+    gap = 1 if head > Form.TALL + 1 else 0
+    return [*_tall(lane, facts, head - gap, pen), *below, *[EMPTY] * gap]
 
 
 def _who(facts: LaneFacts) -> Line:
@@ -85,21 +89,20 @@ def _who(facts: LaneFacts) -> Line:
     return Span(f"{mark}{facts.name}", facts.ink if mark else Ink.STRONG), Span("")
 
 
-def _lane(lane: Lane, facts: LaneFacts, rows: int, pen: Pen) -> list[Line]:
-    """A rule, three rows of instruments, one of words; rows left over make the curve taller."""
+def _lane(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
+    """A rule, three rows of instruments, one of words."""
     inner = pen.width
     who = min(max(inner // 6, 13), 22)
     scales = min(max((inner - who - 3 * GAP) // 3, 16), 40)
     rest = inner - who - 2 * scales - 3 * GAP
-    tall = rows - 2  # without rule and words
     names = [_who(facts), (Span(facts.batch),), (Span(facts.day, Ink.PLAIN),)]
     blocks = [
         (names, who),
         (_temperature_block(facts, scales, pen), scales),
         (_gravity_block(facts, scales, pen), scales),
-        (chart.small(lane, rest, tall, pen.now, pen.voice, pen.glyphs), rest),
+        (chart.small(lane, rest, 3, pen.now, pen.voice, pen.glyphs), rest),
     ]
-    return [_rule(facts, pen), *beside(blocks, tall), _words(facts, inner, pen.voice)]
+    return [_rule(facts, pen), *beside(blocks, 3), _words(facts, inner, pen.voice)]
 
 
 def _rule(facts: LaneFacts, pen: Pen) -> Line:
@@ -176,8 +179,10 @@ def _tall(lane: Lane, facts: LaneFacts, rows: int, pen: Pen) -> list[Line]:
     block = [
         *_labelled("beer", _temperature_block(facts, left - _LABEL, pen)),
         *_labelled("gravity", _gravity_block(facts, left - _LABEL, pen)),
-        *_told(facts, left, rows - 7, voice),
+        *_told(facts, left, min(rows - 7, WORD_ROWS), voice),
     ]
+    if rows - 1 - len(block) > len(lane.probes):
+        block += [EMPTY, *(cut_line(line, left, voice.ellipsis) for line in probe_lines(lane.probes, pen.now, voice))]
     paper = chart.paper(lane, facts.range_c, right, rows - 1, pen.now, voice, pen.glyphs)
     return [title, *beside([(block, left), (paper, right)], rows - 1, 2 * GAP)]
 
@@ -196,8 +201,10 @@ def _told(facts: LaneFacts, size: int, rows: int, voice: Voice) -> list[Line]:
     phase = (_with(facts.phase, facts.phase_reason, "{} ({})"), Ink.PLAIN)
     done = (_with(facts.done, facts.done_spread, "{} ({})"), Ink.PLAIN)
     verdict = _with(facts.verdict, facts.verdict_reason, "{}: {}")
-    rate, short_done = (facts.rate, Ink.PLAIN), (facts.done, Ink.PLAIN)
-    parts = [[phase, rate], [done]] if rows > 2 and facts.done else [[phase, short_done if facts.done else rate]]
+    rate, second = (facts.rate, Ink.PLAIN), (facts.done or facts.rate, Ink.PLAIN)
+    parts = [[phase, rate], [done]] if rows > 2 and facts.done else [[phase, second]]
+    if width(_joined(parts[0], voice)) > size:
+        parts[0] = [phase]
     said = [line for part in parts if (line := _joined(part, voice))]
     more = max(rows - len(said), 1)
     said += [(Span(text, facts.verdict_ink),) for text in wrap(verdict, size, min(more, 3), voice.ellipsis)]
@@ -256,11 +263,13 @@ def _verdict_or_alarm(facts: LaneFacts, pen: Pen, size: int) -> Line:
         more = f" (+{len(facts.alarms) - 1})" if len(facts.alarms) > 1 else ""
         state = f" {alarm.state}{more}"
         whole = f"{alarm.mark} {alarm.statement}"
+        if cells(whole + state) <= size:
+            return Span(whole, alarm.ink), Span(state)
         brief = f"{alarm.mark} {alarm.brief}"
-        said = whole if cells(whole + state) <= size else brief
-        if cells(said + state) > size and alarm.began:
+        if cells(brief + state) > size and alarm.began:
             state = f" {alarm.began}{more}"
-        return cut_line((Span(said, alarm.ink), Span(state, Ink.PLAIN)), size, pen.voice.ellipsis)
+        answer = f": {alarm.remedy}" if alarm.remedy and cells(brief + state) + 20 < size else ""
+        return cut_line((Span(brief, alarm.ink), Span(state + answer)), size, pen.voice.ellipsis)
     if facts.probes_ink is Ink.FAINT:
         return _words(facts, size, pen.voice)
     odd = cut_line(_probes(facts), size // 2, pen.voice.ellipsis)
@@ -278,8 +287,11 @@ def _two_rows(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
     about = pen.voice.dot.join(part for part in (facts.batch, facts.day) if part)
     columns = [
         ([_who(facts)], who),
-        ([_with_reading(scale.strip, scale.reading(facts, pen.voice), facts, each, pen)], each),
-        ([_with_reading(progress.bar, progress.reading(facts, pen.voice), facts, each, pen)], each),
+        (
+            [_with_reading(scale.strip, Span(scale.reading(facts, pen.voice), scale.pen_ink(facts)), facts, each, pen)],
+            each,
+        ),
+        ([_with_reading(progress.bar, Span(progress.reading(facts, pen.voice), Ink.STRONG), facts, each, pen)], each),
         (chart.small(lane, curve, 1, pen.now, pen.voice, pen.glyphs), curve),
     ]
     right = inner - who - GAP
@@ -290,20 +302,23 @@ def _two_rows(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
 DrawRow = Callable[[LaneFacts, int, Glyphs], Line]
 
 
-def _with_reading(draw_row: DrawRow, said: str, facts: LaneFacts, size: int, pen: Pen) -> Line:
+def _with_reading(draw_row: DrawRow, reading: Span, facts: LaneFacts, size: int, pen: Pen) -> Line:
     """An instrument's one row, with its reading at the right."""
-    said = cut(said, size // 2, pen.voice.ellipsis)
-    room = max(size - 14 - 1, 4) if cells(said) <= 14 else max(size - cells(said) - 1, 4)
-    return (*draw_row(facts, room, pen.glyphs), Span(" "), Span(said, Ink.STRONG))
+    said = cut(reading.text, size // 2, pen.voice.ellipsis)
+    room = max(size - max(cells(said), _READING) - 1, 4)
+    return (*draw_row(facts, room, pen.glyphs), Span(" "), Span(said, reading.ink))
+
+
+_READING = 8  # cells that most readings take, so that the scales below one another are as long
 
 
 NARROW = 60
 
 
 def _two_narrow_rows(facts: LaneFacts, pen: Pen) -> list[Line]:
-    readings = f"{scale.reading(facts, pen.voice)}{pen.voice.dot}{progress.reading(facts, pen.voice)}"
-    first = ends(_who(facts), (Span(readings, Ink.STRONG),), pen.width, pen.voice.ellipsis)
-    return [first, _verdict_or_alarm(facts, pen, pen.width)]
+    beer = Span(scale.reading(facts, pen.voice), scale.pen_ink(facts))
+    readings = (beer, Span(pen.voice.dot, Ink.FAINT), Span(progress.reading(facts, pen.voice), Ink.STRONG))
+    return [ends(_who(facts), readings, pen.width, pen.voice.ellipsis), _verdict_or_alarm(facts, pen, pen.width)]
 
 
 def _one_row(facts: LaneFacts, pen: Pen) -> Line:

@@ -6,7 +6,7 @@ from fermwatch.contracts.feed import Snapshot
 from fermwatch.presentation import lanes, watch
 from fermwatch.presentation.facts import LaneFacts, lane_facts
 from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
-from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cells, cut_line, ends, merge
+from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cells, cut_line, ends, merge, width
 from fermwatch.presentation.lanes import Form, Pen
 from fermwatch.presentation.voice import CANONICAL, Units, Voice, zone_of
 from fermwatch.presentation.watch import Said
@@ -74,7 +74,8 @@ def _header(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> Line:
         Span("   "),
         *_said(said, strong=True),
     )
-    clock: Line = (Span(f"{local:%a} {local.day} {local:%b} {local:%H:%M}", Ink.PLAIN),)
+    day = f"{local:%a} {local.day} {local:%b} " if sheet.width >= lanes.NARROW else ""
+    clock: Line = (Span(f"{day}{local:%H:%M}"),)
     if sheet.width >= LANE_WIDTH:
         units = f"{voice.dot}{voice.text(sheet.units.named)}" if sheet.units != CANONICAL else ""
         clock = (*clock, Span(f" {voice.text(snapshot.timezone, 30)}{units} ", Ink.FAINT))
@@ -155,7 +156,7 @@ def _heights(facts: list[LaneFacts], form: Form, room: int, pen: Pen) -> list[in
         if 0 < extra <= spare:
             heights[number] += extra
             spare -= extra
-    most = {Form.TALL: TALLEST, Form.LANE: 2, Form.PAIR: 1}.get(form, 0)
+    most = {Form.TALL: TALLEST, Form.LANE: 1, Form.PAIR: 1}.get(form, 0)
     share = min(max(spare, 0) // len(heights), most)
     return [height + share for height in heights]
 
@@ -180,6 +181,6 @@ def _with_cursor(drawn: list[Line], form: Form, selected: bool, glyphs: Glyphs) 
     rows: list[Line] = []
     for row, line in enumerate(drawn):
         beside_rule = form is Form.LANE and row == 0
-        here = selected and not beside_rule
+        here = selected and not beside_rule and width(line) > 0
         rows.append(merge((Span(glyphs.cursor if here else " ", Ink.PICK), Span(" "), *line)))
     return rows

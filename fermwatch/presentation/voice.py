@@ -44,6 +44,7 @@ class Units:
 
 
 CANONICAL = Units()
+UNITS = {"metric": CANONICAL, "us": Units(fahrenheit=True)}
 
 
 def zone_of(name: str) -> tzinfo:

@@ -93,7 +93,7 @@ def headline(snapshot: Snapshot, voice: Voice) -> Said:
         if standing:
             return Said(f"{_count(standing)} with an alarm that you have seen")
         return Said("all well" if not site_troubles(snapshot, voice) else "beer well, site not", Ink.PLAIN)
-    names = ", ".join(voice.text(lane.vessel.name, 20) for lane in needing[:2])
+    names = " and ".join(voice.text(lane.vessel.name, 20) for lane in needing[:2])
     if len(needing) > 2:
         names = f"{len(needing)} of {len(snapshot.lanes)}"
     worst = worth_showing(tuple(alarm for lane in needing for alarm in unseen(lane)))[0]

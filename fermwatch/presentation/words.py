@@ -41,8 +41,14 @@ RULE_WORDS = {
     "temperature-low": "too cold",
     "slow-start": "late to start",
     "stalled": "stalled",
-    "probe-silent": "probe silent",
+    "restarted": "fermenting again",
+    "leaving-range": "about to leave its range",
+    "away-from-set-point": "off its set point",
+    "cycling": "compressor cycling",
+    "attenuation-above-range": "went further than its yeast",
     "gravity-implausible": "gravity not believable",
+    "probe-drifting": "gravity probe drifting",
+    "conditioning-temperature": "bottles too cold or warm",
 }
 _NEAR_DAYS = {-1: "tomorrow", 0: "today", 1: "yesterday"}
 SEVERITY_MARKS = {Severity.CRITICAL: "!!", Severity.WARNING: "!", Severity.ADVICE: "i"}
