@@ -46,7 +46,7 @@ def read_text(text: str) -> Measured:
 
     Raises ProbeMisbehaving, whose message is the reason without the text itself.
     """
-    text = text.strip(" \t")
+    text = text.strip(" \t\r\n")  # a shell's `echo` leaves a line end
     if len(text) > TEXT_LIMIT:
         raise ProbeMisbehaving("too long for a number")
     match = _QUANTITY.fullmatch(text)
