@@ -58,7 +58,8 @@ class PtyBoard:
     def _line_of(self, at: datetime, said: Iterable[Sample]) -> bytes:
         values = {sample.probe: sample.value for sample in said}
         line = {TIME_KEY: device_time(at), SEQUENCE_KEY: next(self._sequence), **values}
-        return json.dumps(line).encode() + b"\n"
+        # After an empty line, since a reader that has just opened drops the first one: it may be the rest of one.
+        return b"\n" + json.dumps(line).encode() + b"\n"
 
     async def write(self, data: bytes) -> None:
         """Write all of it, waiting while the line is full."""

@@ -2,6 +2,7 @@
 
 import asyncio
 import errno
+import itertools
 import json
 import os
 from collections.abc import AsyncIterator, Iterator
@@ -33,7 +34,9 @@ def board() -> Iterator[PtyBoard]:
 
 
 def read_lines(port: serial.Serial, count: int) -> list[dict[str, object]]:
-    return [json.loads(port.readline()) for _ in range(count)]
+    """The next lines that are not empty."""
+    lines = (line for line in iter(port.readline, b"") if line.strip())
+    return [json.loads(line) for line in itertools.islice(lines, count)]
 
 
 async def test_a_serial_reader_gets_one_object_per_instant(board: PtyBoard) -> None:
@@ -74,6 +77,14 @@ async def test_a_reader_may_go_and_come_back(board: PtyBoard) -> None:
         with serial.Serial(board.port, timeout=GUARD_S, exclusive=True) as port:
             await board.send([sample("left-beer", 19.0 + visit)])
             assert (await asyncio.to_thread(read_lines, port, 1))[0]["left-beer"] == 19.0 + visit
+
+
+async def test_a_reader_that_drops_its_first_line_loses_nothing(board: PtyBoard) -> None:
+    """As a careful reader does: what it hears first may be the rest of a line."""
+    with serial.Serial(board.port, timeout=GUARD_S) as port:
+        await board.send([sample("left-beer", 19.4)])
+        await asyncio.to_thread(port.readline)
+        assert (await asyncio.to_thread(read_lines, port, 1))[0]["seq"] == 0
 
 
 async def test_bytes_pass_as_they_are(board: PtyBoard) -> None:
