@@ -58,7 +58,7 @@ def _set_mode(path: Path, mode: int) -> None:
 
 def connect_writer(file: Path) -> sqlite3.Connection:
     """The one connection that writes and checkpoints: WAL, every commit synced."""
-    connection = _connect(f"{file.absolute().as_uri()}?mode=rwc")
+    connection = _connect(file, "rwc")
     with errors_in_words(file, connection.close):
         connection.execute("PRAGMA schema_version")  # makes the file
         _set_mode(file, FILE_MODE)  # before -wal and -shm, which take their mode from it
@@ -70,7 +70,7 @@ def connect_writer(file: Path) -> sqlite3.Connection:
 
 def connect_reader(file: Path) -> sqlite3.Connection:
     """A connection that can neither write nor checkpoint."""
-    connection = _connect(f"{file.absolute().as_uri()}?mode=ro")
+    connection = _connect(file, "ro")
     with errors_in_words(file, connection.close):
         connection.execute("PRAGMA query_only = ON")
         connection.execute("PRAGMA wal_autocheckpoint = 0").fetchone()
@@ -80,21 +80,23 @@ def connect_reader(file: Path) -> sqlite3.Connection:
 
 def connect_queue(file: Path) -> sqlite3.Connection:
     """A connection to a small file that several users write: rollback journal, every commit synced."""
-    connection = _connect(f"{file.absolute().as_uri()}?mode=rwc")
+    connection = _connect(file, "rwc")
     with errors_in_words(file, connection.close):
         connection.execute("PRAGMA journal_mode = DELETE").fetchone()
         connection.execute("PRAGMA synchronous = FULL")
     return connection
 
 
-def _connect(uri: str) -> sqlite3.Connection:
+def _connect(file: Path, mode: str) -> sqlite3.Connection:
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         raise StoreError(
             f"This Python brings SQLite {sqlite3.sqlite_version}.", hint="The store needs 3.37 or newer: update Python."
         )
-    # One thread at a time uses a connection, but not always the one that opened it.
-    connection = sqlite3.connect(uri, uri=True, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
-    connection.execute("PRAGMA trusted_schema = OFF")
+    uri = f"{file.absolute().as_uri()}?mode={mode}"
+    with errors_in_words(file):
+        # One thread at a time uses a connection, but not always the one that opened it.
+        connection = sqlite3.connect(uri, uri=True, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
+        connection.execute("PRAGMA trusted_schema = OFF")
     return connection
 
 

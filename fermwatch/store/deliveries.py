@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from fermwatch.model.reading import Reading
 
-REMEMBERED = 16_384  # far more readings than a broker may have in flight (Receive Maximum 1,000)
+REMEMBERED = 8_192  # more readings than a broker may have in flight (Receive Maximum 1,000)
 
 _ALL = "SELECT turn, series, message_id, value FROM delivery ORDER BY turn"
 _REMEMBER = "INSERT INTO delivery (turn, series, message_id, value) VALUES (?, ?, ?, ?)"

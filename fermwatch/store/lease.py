@@ -40,4 +40,7 @@ class Lease:
             os.pwrite(self._descriptor, f"{os.getpid()}\n".encode("ascii"), 0)
 
     def release(self) -> None:
-        os.close(self._descriptor)
+        """Let go; done twice, it is done once: the number may by then be another file's."""
+        if self._descriptor >= 0:
+            os.close(self._descriptor)
+            self._descriptor = -1

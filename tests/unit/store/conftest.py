@@ -1,0 +1,27 @@
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from fermwatch.store.reader import SqliteReader, open_reader
+from fermwatch.store.writer import SqliteWriter, open_writer
+from tests.unit.store.samples import NOW, PROBES, VESSELS
+
+
+@pytest.fixture
+def directory(tmp_path: Path) -> Path:
+    return tmp_path / "store"
+
+
+@pytest.fixture
+def writer(directory: Path) -> Iterator[SqliteWriter]:
+    """A store of the site `home`, declared: left-beer is series 1, left-gravity 2, right-beer 3."""
+    with open_writer(directory, "home", NOW) as opened:
+        opened.declare("Europe/Vienna", VESSELS, PROBES, NOW)
+        yield opened
+
+
+@pytest.fixture
+def reader(writer: SqliteWriter, directory: Path) -> Iterator[SqliteReader]:
+    with open_reader(directory, "home") as opened:
+        yield opened

@@ -1,0 +1,325 @@
+import os
+import sqlite3
+import stat
+import subprocess
+import sys
+from dataclasses import fields, replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from fermwatch.contracts.store import (
+    Appended,
+    JournalEntry,
+    Latest,
+    Reader,
+    SourceState,
+    SourceStatus,
+    WatcherStatus,
+    Writer,
+)
+from fermwatch.errors import ConfigError, LeaseTaken, StoreError
+from fermwatch.model.finding import Alarm, Condition, Evidence, Phase, Severity, VerdictKind
+from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
+from fermwatch.model.probe import Binding, Calibration, Probe
+from fermwatch.model.quantity import Quantity, Unit
+from fermwatch.model.reading import Flag, Reading
+from fermwatch.store.reader import SqliteReader, open_reader
+from fermwatch.store.writer import SqliteWriter, open_writer
+from tests.unit.store.samples import NOW, NOW_MS, PROBES, VESSELS, batch, beer_probe, opening, reading
+
+FAR = NOW + timedelta(days=365)
+LONG_AGO = NOW - timedelta(days=365)
+
+
+def stored(reader: SqliteReader, series: int = 1) -> list[Reading]:
+    return list(reader.readings(series, LONG_AGO, FAR))
+
+
+def test_what_is_promised_is_what_is_there(writer: SqliteWriter, reader: SqliteReader) -> None:
+    promised: tuple[Writer, Reader] = writer, reader
+    assert promised[0].site() == promised[1].site() == ("home", "Europe/Vienna")
+
+
+def test_readings_come_back_in_time_order_with_all_they_carry(writer: SqliteWriter, reader: SqliteReader) -> None:
+    late = reading(-30, 19.5, lag_ms=1_800_000, sequence=7, flags=Flag.CLOCK_UNSURE)
+    odd = reading(1, 85.0, flags=Flag.POWER_ON_CODE | Flag.IMPLAUSIBLE)
+    assert writer.append([reading(0), odd, late]) == Appended(stored=3, duplicates=0)
+    assert stored(reader) == [late, reading(0), odd]
+
+
+def test_the_end_of_a_range_is_not_part_of_it(writer: SqliteWriter) -> None:
+    writer.append([reading(0), reading(1)])
+    assert list(writer.readings(1, NOW, NOW + timedelta(minutes=1))) == [reading(0)]
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "rows"),
+    [
+        pytest.param(reading(0), reading(0), 2, id="two equal ones without device time or sequence are two"),
+        pytest.param(reading(0), reading(0, redelivered=True), 1, id="said to be delivered again"),
+        pytest.param(reading(0), reading(0, 21.0, redelivered=True), 2, id="another value is another reading"),
+        pytest.param(reading(0, sequence=5), reading(0, sequence=5), 1, id="the same sequence"),
+        pytest.param(reading(0, sequence=5), reading(0, sequence=6), 2, id="another sequence"),
+        pytest.param(reading(0, lag_ms=50), reading(0, lag_ms=900), 1, id="the same device time"),
+        pytest.param(reading(0), reading(1, redelivered=True), 2, id="another instant"),
+        pytest.param(reading(0), reading(0, series=3), 1, id="another series"),
+        pytest.param(reading(0, message_id=9), reading(3, message_id=9, redelivered=True), 1, id="the same message"),
+        pytest.param(reading(0, message_id=9), reading(3, message_id=9), 2, id="a message identifier used anew"),
+        pytest.param(
+            reading(0, message_id=9), reading(3, 21.0, message_id=9, redelivered=True), 2, id="same id, other"
+        ),
+        pytest.param(
+            reading(0, message_id=9), reading(3, message_id=8, redelivered=True), 2, id="a message never heard"
+        ),
+        pytest.param(reading(0, sequence=2**70), reading(0, sequence=2**70), 1, id="a sequence beyond 64 bits"),
+    ],
+)
+@pytest.mark.parametrize("apart", ["together", "one by one", "after a restart"])
+def test_identity_of_a_reading(directory: Path, first: Reading, second: Reading, rows: int, apart: str) -> None:
+    with open_writer(directory, "home", NOW) as writer:
+        writer.declare("UTC", VESSELS, PROBES, NOW)
+        if apart == "together":
+            writer.append([first, second])
+        else:
+            writer.append([first])
+        if apart == "one by one":
+            writer.append([second])
+    with open_writer(directory, "home", NOW) as writer:
+        if apart == "after a restart":
+            writer.append([second])
+        assert len(stored(writer)) == rows
+
+
+def test_duplicates_are_counted(writer: SqliteWriter) -> None:
+    writer.append([reading(0), reading(1)])
+    again = [reading(0, redelivered=True), reading(1, redelivered=True), reading(2)]
+    assert writer.append(again) == Appended(stored=1, duplicates=2)
+
+
+def test_messages_are_not_remembered_for_ever(writer: SqliteWriter, directory: Path) -> None:
+    for start in range(0, 10_000, 1_000):
+        writer.append([reading(n, message_id=n) for n in range(start, start + 1_000)])
+    with sqlite3.connect(directory / "home.db") as connection:
+        (kept,) = connection.execute("SELECT count(*) FROM delivery").fetchone()
+    connection.close()
+    assert kept == 8_192
+    assert writer.append([reading(20_000, message_id=9_999, redelivered=True)]).duplicates == 1
+
+
+def test_a_series_that_was_never_declared_is_refused_and_nothing_stored(writer: SqliteWriter) -> None:
+    with pytest.raises(StoreError, match="no series 99"):
+        writer.append([reading(0), reading(0, series=99)])
+    assert stored(writer) == []
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), float("-inf")])
+def test_what_is_not_a_number_is_refused_and_nothing_stored(writer: SqliteWriter, value: float) -> None:
+    with pytest.raises(StoreError, match="not a number"):
+        writer.append([reading(0), reading(1, value)])
+    assert stored(writer) == []
+
+
+def test_latest_is_the_newest_by_its_own_time_however_late_others_come(writer: SqliteWriter) -> None:
+    writer.append([reading(5, 21.0, flags=Flag.IMPLAUSIBLE)])
+    writer.append([reading(3, 19.0)])
+    assert writer.latest() == {1: Latest(1, NOW + timedelta(minutes=5), 21.0, Flag.IMPLAUSIBLE)}
+
+
+def test_a_retained_value_never_hides_a_newer_reading_and_gives_way_to_one(writer: SqliteWriter) -> None:
+    retained = Latest(1, NOW, 18.0, last_known=True)
+    writer.set_last_known([retained])
+    assert writer.latest()[1] == retained
+    writer.append([reading(0, 18.5)])
+    assert writer.latest()[1] == Latest(1, NOW, 18.5)
+    writer.set_last_known([retained])
+    assert writer.latest()[1] == Latest(1, NOW, 18.5)
+    assert len(stored(writer)) == 1
+
+
+def test_a_probe_keeps_its_series_over_a_restart(directory: Path) -> None:
+    with open_writer(directory, "home", NOW) as writer:
+        first = writer.declare("UTC", VESSELS, PROBES, NOW)
+        writer.append([reading(0)])
+    with open_writer(directory, "home", NOW) as writer:
+        assert writer.declare("Europe/Vienna", VESSELS, PROBES[::-1], NOW) == first
+        assert [series.probe for series in writer.series()] == list(PROBES[::-1])
+        assert len(stored(writer)) == 1
+        assert writer.site() == ("home", "Europe/Vienna")
+
+
+def test_a_slug_that_returns_for_another_quantity_is_another_series(writer: SqliteWriter) -> None:
+    writer.append([reading(0)])
+    float_now = Probe("left-beer", "left", Quantity.GRAVITY, "float", "1", Unit.SG)
+    numbers = writer.declare("UTC", VESSELS, [float_now], NOW)
+    assert numbers["left-beer"] not in {1, 2, 3}
+    assert [series.probe for series in writer.series()] == [float_now]
+    assert len(stored(writer)) == 1
+
+
+def test_only_a_changed_calibration_or_vessel_is_a_new_binding(writer: SqliteWriter) -> None:
+    later, last = NOW + timedelta(days=1), NOW + timedelta(days=2)
+    writer.declare("UTC", VESSELS, PROBES, later)
+    writer.declare("UTC", VESSELS, [beer_probe(calibration=Calibration(-0.4))], later)
+    writer.declare("UTC", VESSELS, [beer_probe(vessel="right", calibration=Calibration(-0.4))], last)
+    assert [binding for binding in writer.bindings() if binding.series == 1] == [
+        Binding(1, "left", Calibration(), NOW),
+        Binding(1, "left", Calibration(-0.4), later),
+        Binding(1, "right", Calibration(-0.4), last),
+    ]
+
+
+def test_a_vessel_gone_from_the_configuration_is_shown_while_it_holds_a_batch(writer: SqliteWriter) -> None:
+    writer.apply(opening(batch(vessel="left")), NOW)
+    writer.declare("UTC", VESSELS[1:], [], NOW)
+    assert [vessel.slug for vessel in writer.vessels()] == ["right", "left"]
+    writer.declare("UTC", [], [], NOW)
+    assert [vessel.slug for vessel in writer.vessels()] == ["left"]
+
+
+def test_an_alarm_comes_back_with_every_field_and_timer(writer: SqliteWriter, reader: SqliteReader) -> None:
+    alarm = Alarm(
+        rule="temperature-high",
+        subject="vessel:left",
+        condition=Condition.CLEARING,
+        severity=Severity.CRITICAL,
+        since=NOW,
+        worse_since=NOW,
+        raised_at=NOW - timedelta(minutes=3, microseconds=17),
+        cleared_at=NOW,
+        acknowledged_at=NOW,
+        acknowledged_by="eva",
+        occurrence=3,
+        last_known=True,
+        shelved_until=NOW,
+        shelved_by="eva",
+        out_of_service=True,
+        suppressed_by="source:board",
+        statement="27.0 °C",
+        remedy="cool it",
+    )
+    untouched = [field.name for field in fields(Alarm) if getattr(alarm, field.name) == field.default]
+    assert not untouched, "the test must fill every field"
+    writer.save_alarms([alarm], [JournalEntry(NOW, "alarm", alarm.subject, "raised")])
+    assert reader.alarms() == (alarm,)
+    assert [entry.text for entry in reader.journal()] == ["raised"]
+
+
+def test_a_judgement_comes_back_whole(writer: SqliteWriter, reader: SqliteReader) -> None:
+    evidence = (Evidence("gravity steady", met=False, statement="falls 0.4 a day", remedy="wait"),)
+    judgement = Judgement(
+        at=NOW,
+        trend=Trend(NOW, 1.02, 0.4, -3.0, 0.2, 0.6, foam_points=1.0),
+        phase=PhaseStatement(Phase.SLOWING, NOW, "because", evidence),
+        forecast=Forecast(NOW, 1.011, 1.009, 1.013, NOW, NOW, None, ("sugar was added",)),
+        verdict=Verdict(VerdictKind.NOT_YET, NOW, ("still falling",), evidence, FAR, "a second reading"),
+    )
+    writer.save_judgement("BATCH1", judgement)
+    assert reader.judgement("BATCH1") == judgement
+    assert reader.judgement("BATCH2") is None
+
+
+def test_sources_and_the_sign_of_life_are_replaced(writer: SqliteWriter, reader: SqliteReader) -> None:
+    source = SourceStatus("board", "serial-line", SourceState.CONNECTED, "115200 baud", NOW, 5, 1, "noise", ("a", "b"))
+    status = WatcherStatus("0.1", 42, NOW, NOW, NOW, NOW, 5, 1, "the disk is slow")
+    assert reader.watcher() is None
+    for readings in (5, 6):
+        writer.set_source(replace(source, readings=readings))
+        writer.beat(replace(status, readings_stored=readings))
+    assert reader.sources() == (replace(source, readings=6),)
+    assert reader.watcher() == replace(status, readings_stored=6)
+
+
+def test_the_journal_is_newest_first_and_can_be_asked_by_kind_and_subject(writer: SqliteWriter) -> None:
+    entries = [
+        JournalEntry(NOW, kind, subject, f"{kind} {subject}") for kind in ("alarm", "source") for subject in "ab"
+    ]
+    writer.enter(entries)
+    assert writer.journal() == tuple(reversed(entries))
+    assert writer.journal(limit=1) == (entries[3],)
+    assert writer.journal(kind="alarm", subject="a") == (entries[0],)
+
+
+def test_terminal_escapes_do_not_enter_the_journal(writer: SqliteWriter) -> None:
+    writer.enter([JournalEntry(NOW, "source", "board", "\x1b]0;hello\x07 [/] \ud800")])
+    assert writer.journal()[0].text == "\\x1b]0;hello\\x07 [/] \\ud800"
+
+
+@pytest.mark.parametrize("statement", ["DELETE FROM journal", "UPDATE journal SET text = ''"])
+def test_not_even_sql_rewrites_the_journal(writer: SqliteWriter, directory: Path, statement: str) -> None:
+    writer.enter([JournalEntry(NOW, "watcher", "", "started")])
+    connection = sqlite3.connect(directory / "home.db")
+    with pytest.raises(sqlite3.IntegrityError, match="only added to"):
+        connection.execute(statement)
+    connection.close()
+
+
+def test_a_reader_sees_at_once_that_something_changed(writer: SqliteWriter, reader: SqliteReader) -> None:
+    assert reader.changed()
+    assert not reader.changed()
+    writer.append([reading(0)])
+    assert reader.changed()
+    assert not reader.changed()
+
+
+def test_a_second_watcher_is_told_who_holds_the_site(writer: SqliteWriter, directory: Path) -> None:
+    with pytest.raises(LeaseTaken, match=f"already watched by process {os.getpid()}"):
+        open_writer(directory, "home", NOW)
+    with open_writer(directory, "shed", NOW) as other:
+        assert other.site() == ("shed", "UTC")
+
+
+def test_the_site_is_free_after_a_watcher_was_killed(directory: Path) -> None:
+    program = (
+        "import os, pathlib, datetime; from fermwatch.store.writer import open_writer;"
+        f"open_writer(pathlib.Path({str(directory)!r}), 'home', datetime.datetime.now(datetime.UTC));"
+        "os.kill(os.getpid(), 9)"
+    )
+    assert subprocess.run([sys.executable, "-c", program], check=False).returncode == -9
+    open_writer(directory, "home", NOW).close()
+
+
+@pytest.mark.parametrize("site", ["", "../home", "Home", "a/b", "x" * 80, "home\x1b"])
+def test_a_site_that_is_no_slug_becomes_no_file_name(directory: Path, site: str) -> None:
+    with pytest.raises(ConfigError, match="cannot name a site"):
+        open_writer(directory, site, NOW)
+
+
+@pytest.mark.parametrize("umask", [0o000, 0o077])
+def test_modes_are_those_meant_whatever_the_umask(directory: Path, umask: int) -> None:
+    before = os.umask(umask)
+    try:
+        with open_writer(directory, "home", NOW) as writer:
+            writer.declare("UTC", VESSELS, PROBES, NOW)
+            files = {file.name: stat.S_IMODE(file.stat().st_mode) for file in directory.iterdir()}
+    finally:
+        os.umask(before)
+    assert files == dict.fromkeys(("home.db", "home.db-wal", "home.db-shm", "home.lease", "home.ballast"), 0o640)
+    assert stat.S_IMODE(directory.stat().st_mode) == 0o2750
+
+
+def test_a_directory_that_was_there_keeps_its_mode(tmp_path: Path) -> None:
+    tmp_path.chmod(0o700)
+    open_writer(tmp_path, "home", NOW).close()
+    assert stat.S_IMODE(tmp_path.stat().st_mode) == 0o700
+
+
+def test_a_clean_stop_leaves_one_plain_file(writer: SqliteWriter, directory: Path) -> None:
+    writer.append([reading(0)])
+    writer.close()
+    assert {file.name for file in directory.iterdir()} == {"home.db", "home.lease", "home.ballast"}
+
+
+def test_a_store_in_a_place_that_cannot_be_made_says_so(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    with pytest.raises(StoreError, match="cannot be made"):
+        open_writer(tmp_path / "file" / "store", "home", NOW)
+
+
+def test_a_reading_is_there_for_a_reader_that_opened_before(directory: Path) -> None:
+    open_writer(directory, "home", NOW).close()
+    with open_reader(directory, "home") as reader, open_writer(directory, "home", NOW) as writer:
+        writer.declare("UTC", VESSELS, PROBES, NOW)
+        writer.append([reading(0)])
+        assert stored(reader) == [Reading(1, NOW_MS, 20.0)]
