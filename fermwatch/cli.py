@@ -15,15 +15,22 @@ from fermwatch.commands.context import Context
 from fermwatch.errors import FermwatchError
 
 # name -> what it is for, in the order of a batch's life. Each lives in fermwatch/commands/NAME.py, with `arguments`
-# (what it takes) and `run` (what it does; the exit status).
+# (what it takes; it gives back the parsers of its parts, if it has any) and `run` (what it does; the exit status).
 COMMANDS = {
     "demo": "an invented cellar, live: nothing to set up, nothing left behind",
     "watch": "watch the site, headless, until stopped: what a service runs",
     "dashboard": "the screen over the store; what `fermwatch` alone opens",
     "status": "how everything is, in one plain screenful",
     "batch": "open, show, edit and end batches",
+    "bottle": "may this beer be bottled now? exit status 0 for safe alone",
+    "alarms": "what needs you now, what was seen, what is quiet on purpose",
+    "ack": "say that an alarm was seen",
+    "shelve": "keep an alarm quiet for a while, or take it out of service",
     "check": "check the configuration and what it names",
+    "replay": "what would have been said of a recorded log, and when",
+    "import": "take a recorded log into the store, as history",
 }
+MODULES = {"import": "import_log"}  # where the command's name cannot be a module's
 
 
 def parser_for(argv: Sequence[str]) -> argparse.ArgumentParser:
@@ -39,8 +46,9 @@ def parser_for(argv: Sequence[str]) -> argparse.ArgumentParser:
     for name, purpose in COMMANDS.items():
         command = commands.add_parser(name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.")
         if name == asked:
-            _module(name).arguments(command)
-            _add_place(command, top=False)
+            parts = _module(name).arguments(command) or ()
+            for each in (command, *parts):
+                _add_place(each, top=False)
     return parser
 
 
@@ -54,7 +62,7 @@ def _add_place(parser: argparse.ArgumentParser, *, top: bool) -> None:
 
 
 def _module(name: str) -> ModuleType:
-    return importlib.import_module(f"fermwatch.commands.{name}")
+    return importlib.import_module(f"fermwatch.commands.{MODULES.get(name, name)}")
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -12,21 +12,21 @@ from fermwatch.clock import from_ms
 from fermwatch.contracts.inbox import Inbox, Outcome, OutcomeState, Request, RequestKind
 from fermwatch.contracts.store import Appended, JournalEntry, Series, SourceState, SourceStatus, Writer
 from fermwatch.deciding import Change, Decider
+from fermwatch.following import Calibrations, follow, is_good, judged_series, tell
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.ingest.screening import in_words
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch
+from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
-from fermwatch.model.probe import Binding, Calibration
 from fermwatch.model.quantity import Quantity
-from fermwatch.model.reading import Flag, Reading
+from fermwatch.model.reading import Reading
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
-from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
+from fermwatch.rules.situation import WINDOW, Key, ProbeState, Sample, Situation
 
 log = logging.getLogger("fermwatch")
 
 ALARM_REQUESTS = {RequestKind.ACKNOWLEDGE, RequestKind.SHELVE, RequestKind.UNSHELVE, RequestKind.SERVICE}
-JUDGED = (Quantity.BEER_TEMPERATURE, Quantity.GRAVITY)
 
 
 @dataclass(slots=True)
@@ -51,18 +51,18 @@ class Logbook:
         self._writer, self._inbox, self._settings, self._make_judge = writer, inbox, settings, make_judge
         self._decider = Decider(alarms=writer.alarms())
         self._series: dict[int, Series] = {}
-        self._bindings: dict[int, list[Binding]] = {}
+        self._calibrations = Calibrations(())
         self._recent: dict[int, list[Sample]] = {}
         self._newest: dict[int, Reading] = {}
         self._following: dict[str, Following] = {}
         self._sources: dict[str, SourceStatus] = {}
+        self._unsaved_alarms: dict[Key, Alarm] = {}
+        self._unsaved_entries: list[JournalEntry] = []
 
     def begin(self, now: datetime) -> None:
         """Read back what is needed to go on as if never interrupted."""
         self._series = {one.series: one for one in self._writer.series()}
-        self._bindings = {}
-        for binding in self._writer.bindings():
-            self._bindings.setdefault(binding.series, []).append(binding)
+        self._calibrations = Calibrations(self._writer.bindings())
         for number in self._series:
             for reading in self._writer.readings(number, now - WINDOW, now + timedelta(days=1)):
                 self._remember(reading)
@@ -122,16 +122,19 @@ class Logbook:
         return judgement
 
     def _keep(self, changes: Sequence[Change]) -> None:
-        if not changes:
-            return
+        """Store what changed. What a full disk refuses is kept in mind and stored with the next change."""
         entries = [
             JournalEntry(change.at, "alarm", change.alarm.subject, _told(change))
             for change in changes
             if change.transitions
         ]
-        self._writer.save_alarms([change.alarm for change in changes], entries)
         for entry in entries:
             log.warning("%s: %s", entry.subject, entry.text)
+        self._unsaved_alarms |= {(change.alarm.rule, change.alarm.subject): change.alarm for change in changes}
+        self._unsaved_entries += entries
+        if self._unsaved_alarms:
+            self._writer.save_alarms(tuple(self._unsaved_alarms.values()), self._unsaved_entries)
+            self._unsaved_alarms, self._unsaved_entries = {}, []
 
     def _situation(self, vessel: str, judgement: Judgement | None, now: datetime) -> Situation:
         batch = next((one.batch for one in self._following.values() if one.batch.vessel == vessel), None)
@@ -176,43 +179,18 @@ class Logbook:
         if not is_good(reading):
             return
         samples = self._recent.setdefault(reading.series, [])
-        sample = Sample(from_ms(reading.at_ms), self._calibrated(reading))
+        sample = Sample(from_ms(reading.at_ms), self._calibrations.calibrated(reading))
         samples.insert(bisect_right(samples, sample.at, key=lambda one: one.at), sample)
         if len(samples) > 64 and samples[-1].at - samples[0].at > 2 * WINDOW:
             del samples[: bisect_right(samples, samples[-1].at - WINDOW, key=lambda one: one.at)]
 
-    def _calibrated(self, reading: Reading) -> float:
-        return self._binding(reading.series, reading.at_ms).apply(reading.value)
-
-    def _binding(self, series: int, at_ms: int) -> Calibration:
-        bindings = self._bindings.get(series, [])
-        at = from_ms(at_ms)
-        held = [one for one in bindings if one.valid_from <= at] or bindings[:1]
-        return held[-1].calibration if held else Calibration()
-
     def _let_judges_hear(self, reading: Reading) -> None:
         probe = self._series[reading.series].probe
-        if not is_good(reading) or reading.series != self._judged_by(probe.vessel, probe.quantity):
+        if not is_good(reading) or reading.series != judged_series(self._series, probe.vessel, probe.quantity):
             return
         for following in self._following.values():
             if following.batch.vessel == probe.vessel:
-                self._tell_judge(following.judge, probe.quantity, reading)
-
-    def _judged_by(self, vessel: str, quantity: Quantity) -> int | None:
-        """The series that a judge hears of a quantity: the first configured. Two floats have two offsets."""
-        if quantity not in JUDGED:
-            return None
-        numbers = (
-            one.series for one in self._series.values() if one.probe.vessel == vessel and one.probe.quantity is quantity
-        )
-        return next(numbers, None)
-
-    def _tell_judge(self, judge: Judge, quantity: Quantity, reading: Reading) -> None:
-        at, value = from_ms(reading.at_ms), self._calibrated(reading)
-        if quantity is Quantity.GRAVITY:
-            judge.add_gravity(at, value)
-        else:
-            judge.add_temperature(at, value)
+                tell(following.judge, probe.quantity, reading, self._calibrations)
 
     def _after(self, request: Request, now: datetime) -> None:
         if request.kind in ALARM_REQUESTS:
@@ -227,26 +205,7 @@ class Logbook:
         self._following = {batch.id: self._follow(batch, now) for batch in self._writer.batches()}
 
     def _follow(self, batch: Batch, now: datetime) -> Following:
-        judge = self._make_judge(batch)
-        for measurement in self._writer.measurements(batch.id):
-            if not measurement.voided:
-                judge.add_measurement(measurement)
-        for event in self._writer.events(batch.id):
-            if not event.voided:
-                judge.add_event(event)
-        for quantity in JUDGED:
-            number = self._judged_by(batch.vessel, quantity)
-            if number is None:
-                continue
-            for reading in self._writer.readings(number, batch.pitched_at, now + timedelta(days=1)):
-                if is_good(reading):
-                    self._tell_judge(judge, quantity, reading)
-        return Following(batch, judge, self._writer.judgement(batch.id))
-
-
-def is_good(reading: Reading) -> bool:
-    """Fit to be judged by; a device whose clock is unsure still measures right."""
-    return not reading.flags & ~Flag.CLOCK_UNSURE
+        return Following(batch, follow(self._writer, batch, now, self._make_judge), self._writer.judgement(batch.id))
 
 
 def _told(change: Change) -> str:

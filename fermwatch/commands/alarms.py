@@ -1,0 +1,86 @@
+"""`fermwatch alarms`: what needs somebody now, what was seen, what is quiet on purpose, and what there was."""
+
+import argparse
+from collections.abc import Sequence
+
+from fermwatch.clock import to_ms
+from fermwatch.commands import sheet
+from fermwatch.commands.alarm_choice import named
+from fermwatch.commands.context import Context
+from fermwatch.commands.site import Site, open_site
+from fermwatch.model.finding import Alarm
+from fermwatch.presentation.facts import alarm_facts
+from fermwatch.presentation.words import moment
+from fermwatch.store.codec import to_plain
+
+JOURNAL_LINES = 40
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--journal", action="store_true", help="what was raised, escalated and cleared, newest first")
+    parser.add_argument("--json", action="store_true", help="every alarm with its state, as JSON")
+
+
+def run(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        if options.json:
+            sheet.say_json(context, [_plain(alarm) for alarm in site.reader.alarms() if alarm.occurrence > 0])
+        elif options.journal:
+            sheet.say(context, _journal(site) or ["Nothing is in the journal of alarms yet."])
+        else:
+            sheet.say(context, *_now(site, sheet.width(context)))
+    return 0
+
+
+def _plain(alarm: Alarm) -> dict[str, object]:
+    plain = to_plain(alarm)
+    if not isinstance(plain, dict):
+        raise TypeError("an alarm is an object")
+    return {**plain, "stands": alarm.stands, "needs_attention": alarm.needs_attention}
+
+
+def _now(site: Site, width: int) -> list[list[str]]:
+    alarms = site.reader.alarms()
+    quiet = [alarm for alarm in alarms if alarm.stands and _is_quiet(alarm)]
+    open_ones = [alarm for alarm in alarms if (alarm.stands or alarm.needs_attention) and alarm not in quiet]
+    unseen = [alarm for alarm in open_ones if alarm.needs_attention]
+    seen = [alarm for alarm in open_ones if not alarm.needs_attention]
+    shelved = [alarm for alarm in alarms if alarm not in quiet and not alarm.stands and _is_quiet(alarm)]
+    blocks = [
+        _listed("Needs you", unseen, site, width),
+        _listed("Seen, and still so", seen, site, width),
+        _listed("Quiet on purpose", [*quiet, *shelved], site, width),
+    ]
+    told = [block for block in blocks if block]
+    return told or [["No alarm stands, and none waits to be seen."]]
+
+
+def _is_quiet(alarm: Alarm) -> bool:
+    return alarm.out_of_service or alarm.shelved_until is not None or bool(alarm.suppressed_by)
+
+
+def _listed(title: str, alarms: Sequence[Alarm], site: Site, width: int) -> list[str]:
+    if not alarms:
+        return []
+    lines = [title]
+    for alarm in sorted(alarms, key=_order):
+        facts = alarm_facts(alarm, site.now, site.voice)
+        name = f"  {alarm.rule} {named(site, alarm.subject)}"
+        lines.append(f"{name} ({alarm.severity}, {facts.state})")
+        lines += sheet.paragraph(facts.statement, width, mark="    ")
+        if alarm.remedy and alarm.stands:
+            lines += sheet.paragraph(facts.remedy, width, mark="    ")
+    return lines
+
+
+def _order(alarm: Alarm) -> tuple[int, int]:
+    severity = ("critical", "warning", "advice").index(alarm.severity)
+    return severity, to_ms(alarm.raised_at) if alarm.raised_at else 0
+
+
+def _journal(site: Site) -> list[str]:
+    entries = site.reader.journal(limit=JOURNAL_LINES, kind="alarm")
+    return [
+        f"{moment(entry.at, site.now, site.voice):<16}  {named(site, entry.subject):<14}  {site.voice.text(entry.text)}"
+        for entry in entries
+    ]

@@ -1,0 +1,88 @@
+"""`fermwatch bottle`: may this beer be bottled now? Judged from the readings, never from what was said before.
+
+The exit status is 0 for `safe` alone, so that a script cannot mistake anything else for it.
+"""
+
+import argparse
+from dataclasses import replace
+
+from fermwatch.commands import sheet
+from fermwatch.commands.context import Context
+from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.following import follow
+from fermwatch.model.batch import Batch, PackageChoice
+from fermwatch.model.finding import VerdictKind
+from fermwatch.model.judgement import Judgement, Verdict
+from fermwatch.presentation.words import VERDICT_WORDS, ahead, moment
+from fermwatch.store.codec import to_plain
+
+NOT_SAFE = 1
+CAUTION = (
+    "Bottles filled too early burst, and glass flies. Wear eye protection and gloves when handling full bottles, "
+    "weigh the sugar, and never use chipped or square glass. This verdict rests on what was measured; it cannot see "
+    "an infection that has not begun."
+)
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("batch", nargs="?", help="its name, fermenter, or the beginning of its id")
+    parser.add_argument("--package", metavar="KIND", help="ask for another package than the batch's")
+    parser.add_argument("--volumes", type=float, metavar="N", help="volumes of CO2 wanted, with --package")
+    parser.add_argument("--storage", type=float, metavar="C", help="warmest it will stand, °C, with --package")
+    parser.add_argument("--json", action="store_true", help="the verdict with all its evidence, as JSON")
+
+
+def run(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = _with_package(find_batch(site, options.batch), options)
+        judged = follow(site.reader, batch, site.now).judge(site.now)
+        verdict = judged.verdict
+        if options.json:
+            sheet.say_json(context, {"batch": batch.id, "name": batch.name, "judgement": to_plain(judged)})
+        else:
+            sheet.say(context, *_told(site, batch, judged, sheet.width(context)))
+    return 0 if verdict is not None and verdict.kind is VerdictKind.SAFE else NOT_SAFE
+
+
+def _with_package(batch: Batch, options: argparse.Namespace) -> Batch:
+    if options.package is None:
+        return batch
+    had = batch.package or PackageChoice(options.package, 2.4)
+    return replace(
+        batch,
+        package=PackageChoice(
+            options.package,
+            options.volumes if options.volumes is not None else had.volumes,
+            options.storage if options.storage is not None else had.storage_c,
+        ),
+    )
+
+
+def _told(site: Site, batch: Batch, judged: Judgement, width: int) -> list[list[str]]:
+    verdict = judged.verdict
+    title = f"{site.voice.text(batch.name)}, {moment(site.now, site.now, site.voice)}"
+    if verdict is None:
+        return [[title], ["Not ready to bottle: nothing has been measured yet to judge by."]]
+    head = [f"{title}: {VERDICT_WORDS[verdict.kind]}"]
+    head += [line for reason in verdict.reasons for line in sheet.paragraph(site.voice.text(reason), width, mark="  ")]
+    blocks = [head, _evidence(site, verdict, width), _next(site, verdict, width)]
+    if batch.package is None or "keg" not in batch.package.kind:
+        blocks.append(sheet.paragraph(CAUTION, width))
+    return [block for block in blocks if block]
+
+
+def _evidence(site: Site, verdict: Verdict, width: int) -> list[str]:
+    lines = []
+    for evidence in verdict.evidence:
+        mark = "met      " if evidence.met else "not met  "
+        lines += sheet.paragraph(f"{evidence.name}: {site.voice.text(evidence.statement)}", width, mark=mark)
+        if not evidence.met and evidence.remedy:
+            lines += sheet.paragraph(site.voice.text(evidence.remedy), width, mark=" " * len(mark))
+    return lines
+
+
+def _next(site: Site, verdict: Verdict, width: int) -> list[str]:
+    if verdict.next_reading_at is None:
+        return []
+    when = f"{moment(verdict.next_reading_at, site.now, site.voice)} ({ahead(verdict.next_reading_at, site.now)})"
+    return sheet.paragraph(f"Next hydrometer reading: {when}. {site.voice.text(verdict.next_reading_why)}", width)
