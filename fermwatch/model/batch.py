@@ -64,6 +64,7 @@ class GravityMeasurement:
     """A gravity measured by hand.
 
     reading: as read on the instrument, in `unit`; `gravity_sg` is corrected to SG 20/20, `sd_points` its uncertainty.
+    correction: what was corrected, in words.
     """
 
     id: str
@@ -75,6 +76,7 @@ class GravityMeasurement:
     unit: str = "SG"
     sample_temperature_c: float | None = None
     degassed: bool = True
+    correction: str = ""
     voided: bool = False
 
 
@@ -104,6 +106,7 @@ class Batch:
     volume_l: float
     yeast: Yeast
     original_origin: GravityOrigin = GravityOrigin.MEASURED
+    original_by: Instrument = Instrument.HYDROMETER
     fermenter_volume_l: float | None = None
     package: PackageChoice | None = None
     extract_adjuncts_g_per_l: Mapping[str, float] = field(default_factory=dict)

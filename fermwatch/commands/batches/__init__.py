@@ -1,0 +1,1 @@
+"""What `fermwatch batch` does, part by part."""

@@ -1,0 +1,184 @@
+"""A batch as it is described on the command line: options to the fields of a Batch. Opening and editing share them."""
+
+import argparse
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from fermwatch.commands import amounts
+from fermwatch.commands.measurements.correcting import (
+    SCALES_C,
+    Corrected,
+    Sample,
+    by_hydrometer,
+    wort_by_refractometer,
+)
+from fermwatch.commands.moments import instant
+from fermwatch.commands.site import Site
+from fermwatch.errors import InputError
+from fermwatch.model.batch import GravityOrigin, Instrument, PackageChoice
+from fermwatch.model.yeast import Yeast
+from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
+from fermwatch.science.yeasts import yeast_named
+
+DEFAULT_VOLUMES = 2.4
+ADJUNCTS = ("sucrose", "glucose", "lactose", "maltodextrin", "honey", "dry-malt-extract")
+
+
+def wort_arguments(parser: argparse.ArgumentParser) -> None:
+    """The wort: its gravity and how that is known."""
+    wort = parser.add_argument_group("wort")
+    wort.add_argument("--og", metavar="GRAVITY", help="original gravity: 1.052, 12.9P, or a refractometer's 13.4Bx")
+    wort.add_argument("--og-by", choices=[str(one) for one in Instrument], help="what it was read with (hydrometer)")
+    wort.add_argument("--origin", choices=[str(one) for one in GravityOrigin], help="how it is known (measured)")
+    wort.add_argument("--sample", metavar="TEMPERATURE", help="of the sample, as 23C: the reading is corrected for it")
+    wort.add_argument("--scale", default="20C", metavar="|".join(SCALES_C), help="the hydrometer's own (20C)")
+    wort.add_argument("--water-check", metavar="READING", help="what the instrument reads in water of 20 °C")
+    wort.add_argument("--wort-factor", metavar="1.04", help="the refractometer's wort correction factor")
+    wort.add_argument("--volume", metavar="19L", help="of wort in the fermenter")
+    wort.add_argument("--fermenter-volume", metavar="23L", help="of the fermenter, to the brim")
+    wort.add_argument("--adjunct", action="append", metavar="NAME=20g/L", help="sugar of the recipe that is no malt")
+
+
+def yeast_arguments(parser: argparse.ArgumentParser) -> None:
+    """The yeast: a generic kind, and the packet's own figures over it."""
+    yeast = parser.add_argument_group("yeast", "the packet's own figures override the kind's")
+    yeast.add_argument("--yeast", metavar="KIND", help="see `fermwatch batch yeasts`")
+    yeast.add_argument("--yeast-name", metavar="NAME", help="what you call it")
+    yeast.add_argument("--temperature", metavar="18-21", help="range to ferment in, °C or as 64-70F")
+    yeast.add_argument("--attenuation", metavar="74-79", help="apparent, percent")
+    yeast.add_argument("--lag-max", metavar="30h", help="longest time to the first signs of life")
+    yeast.add_argument("--alcohol-tolerance", metavar="9", help="percent by volume")
+    yeast.add_argument("--diastatic", action=argparse.BooleanOptionalAction, help="ferments dextrins, slowly")
+
+
+def package_arguments(parser: argparse.ArgumentParser) -> None:
+    """The package that the beer is meant for."""
+    package = parser.add_argument_group("package", "what it is meant for: the verdict is about this")
+    package.add_argument("--package", metavar="KIND", help="as returnable-glass, heavy-glass, soda-pet, keg")
+    package.add_argument("--volumes", metavar="2.4", help="of CO2 wanted")
+    package.add_argument("--storage", metavar="25C", help="the warmest it will stand (30C)")
+    package.add_argument("--limit-bar", metavar="BAR", help="the maker's own limit, gauge")
+
+
+def naming_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--vessel", metavar="SLUG", help="the fermenter, as the configuration names it")
+    parser.add_argument("--pitched-at", metavar="TIME", help='when the yeast went in: now, "21:30", "2026-03-01 18:30"')
+    parser.add_argument("--notes", metavar="TEXT", help="anything else")
+    parser.add_argument("--yes", action="store_true", help="store it without asking")
+
+
+def original_gravity(options: argparse.Namespace) -> Corrected | None:
+    """The original gravity said, corrected; None where none was."""
+    if options.og is None:
+        return None
+    sample = Sample(options.sample, True, options.scale, options.water_check, options.wort_factor, what="--og")
+    if options.og_by == Instrument.REFRACTOMETER:
+        return wort_by_refractometer(options.og, sample)
+    if options.og_by is None and options.og.strip().casefold().endswith(("bx", "brix")):
+        raise InputError(
+            f"--og: {options.og.strip()[:30]}: by which instrument?",
+            hint="Say --og-by refractometer (corrected by its wort factor) or --og-by hydrometer.",
+        )
+    return by_hydrometer(options.og, sample, fermented=False)
+
+
+def described(options: argparse.Namespace, site: Site, before: Mapping[str, Any]) -> dict[str, Any]:
+    """The fields of a Batch that the options say something of. `before`: those of the batch as it is, if it is one."""
+    fields: dict[str, Any] = {}
+    original = original_gravity(options)
+    if original is not None:
+        fields["original_sg"] = round(original.gravity_sg, 5)
+    if options.origin is not None:
+        fields["original_origin"] = GravityOrigin(options.origin)
+    if options.volume is not None:
+        fields["volume_l"] = amounts.volume_l(options.volume, what="--volume")
+    if options.fermenter_volume is not None:
+        fields["fermenter_volume_l"] = amounts.volume_l(options.fermenter_volume, what="--fermenter-volume")
+    if options.pitched_at is not None:
+        fields["pitched_at"] = instant(options.pitched_at, site.now, site.voice.zone, what="--pitched-at")
+    if options.adjunct:
+        fields["extract_adjuncts_g_per_l"] = adjuncts(options.adjunct)
+    for name in ("vessel", "notes"):
+        if getattr(options, name) is not None:
+            fields[name] = getattr(options, name).strip()
+    yeast = yeast_of(options, before.get("yeast"))
+    if yeast is not None:
+        fields["yeast"] = yeast
+    package = package_of(options, before.get("package"))
+    if package is not None:
+        fields["package"] = package
+    return fields
+
+
+def adjuncts(said: list[str]) -> dict[str, float]:
+    """Name -> g/L. A name that is not known is taken, for it may be any sugar; it counts as fully fermentable."""
+    return dict(amounts.named_amount(one, what="--adjunct") for one in said)
+
+
+def yeast_of(options: argparse.Namespace, before: Yeast | None) -> Yeast | None:
+    """The yeast said: a kind's figures, or those of `before`, with the packet's own over them; None for none."""
+    own = _own_figures(options)
+    if options.yeast is not None:
+        before = generic_yeast(options.yeast)
+    if before is None or (options.yeast is None and not own):
+        return None
+    return replace(before, **own)
+
+
+def generic_yeast(slug: str) -> Yeast:
+    """A kind of the catalogue as the yeast of a batch."""
+    kind = yeast_named(slug)
+    return Yeast(
+        kind.slug,
+        kind.name,
+        *kind.temperature_c,
+        *kind.attenuation,
+        lag_max_h=kind.longest_lag_h,
+        alcohol_tolerance_abv=kind.alcohol_tolerance_abv,
+        diastatic=kind.diastatic,
+        bottom_fermenting=kind.lager,
+        maltose_negative=kind.maltose_negative,
+    )
+
+
+def _own_figures(options: argparse.Namespace) -> dict[str, Any]:
+    own: dict[str, Any] = {}
+    if options.yeast_name is not None:
+        own["name"] = options.yeast_name.strip()
+    if options.temperature is not None:
+        low_c, high_c = amounts.temperature_range_c(options.temperature, what="--temperature")
+        own |= {"temperature_low_c": low_c, "temperature_high_c": high_c}
+    if options.attenuation is not None:
+        low, high = amounts.attenuation(options.attenuation, what="--attenuation")
+        own |= {"attenuation_low": low, "attenuation_high": high}
+    if options.lag_max is not None:
+        own["lag_max_h"] = amounts.hours(options.lag_max, what="--lag-max")
+    if options.alcohol_tolerance is not None:
+        own["alcohol_tolerance_abv"] = amounts.percent(
+            options.alcohol_tolerance, what="--alcohol-tolerance", low=0.3, high=25.0
+        )
+    if options.diastatic is not None:
+        own["diastatic"] = options.diastatic
+    return own
+
+
+def package_of(options: argparse.Namespace, before: PackageChoice | None) -> PackageChoice | None:
+    """The package said, or `before` with what is said of it changed; None for nothing said."""
+    own: dict[str, Any] = {}
+    if options.volumes is not None:
+        own["volumes"] = amounts.volumes_co2(options.volumes, what="--volumes")
+    if options.storage is not None:
+        own["storage_c"] = amounts.temperature_c(options.storage, what="--storage")
+    if options.limit_bar is not None:
+        own["limit_bar"] = amounts.pressure_bar(options.limit_bar, what="--limit-bar", low_bar=0.5)
+    if options.package is not None:
+        kind = package_named(options.package)
+        pressure_limit_bar_gauge(kind)
+        kept = {} if before is None else {"volumes": before.volumes, "storage_c": before.storage_c}
+        return PackageChoice(kind.slug, **{"volumes": DEFAULT_VOLUMES, **kept, **own})
+    if not own:
+        return None
+    if before is None:
+        raise InputError("Into what package?", hint="Add --package, as --package returnable-glass.")
+    return replace(before, **own)

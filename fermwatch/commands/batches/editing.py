@@ -1,0 +1,83 @@
+"""`fermwatch batch edit` and `end`: what was said of a batch put right, and its end."""
+
+import argparse
+from dataclasses import asdict, replace
+from typing import Any
+
+from fermwatch.commands import sheet
+from fermwatch.commands.asking import ask, report
+from fermwatch.commands.batches import describing
+from fermwatch.commands.batches.showing import batch_rows
+from fermwatch.commands.batches.warnings import check_fits, warnings
+from fermwatch.commands.confirming import confirmed
+from fermwatch.commands.context import Context
+from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.contracts.inbox import RequestKind
+from fermwatch.errors import InputError
+from fermwatch.model.batch import Batch, Instrument
+from fermwatch.store.codec import to_plain
+
+
+def edit_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("batch", metavar="BATCH", help="identity, beginning of one, name or fermenter")
+    parser.add_argument("--name", metavar="NAME", help="a new name")
+    describing.naming_arguments(parser)
+    describing.wort_arguments(parser)
+    describing.yeast_arguments(parser)
+    describing.package_arguments(parser)
+
+
+def end_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("batch", metavar="BATCH", help="identity, beginning of one, name or fermenter")
+    parser.add_argument("--yes", action="store_true", help="end it without asking")
+
+
+def edit(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        changed, changes = edited(options, site, batch)
+        told = _told(batch, changed, site, sheet.width(context))
+    sheet.say(context, *told)
+    if not confirmed(context, f"Change {', '.join(sorted(changes))} of {batch.name}?", yes=options.yes):
+        return 1
+    payload = {"id": batch.id, "version": batch.version, "changes": changes}
+    outcome = ask(context, RequestKind.EDIT_BATCH, payload)
+    return report(context, outcome, f"Changed {', '.join(sorted(changes))} of {changed.name}.")
+
+
+def end(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+    if batch.ended_at is not None:
+        raise InputError(f"{batch.name} has already ended.")
+    sheet.say(context, f"{batch.name} in {batch.vessel} would be judged and watched no longer. Its history stays.")
+    if not confirmed(context, f"End {batch.name}?", yes=options.yes):
+        return 1
+    return report(context, ask(context, RequestKind.END_BATCH, {"id": batch.id}), f"Ended {batch.name}.")
+
+
+def edited(options: argparse.Namespace, site: Site, batch: Batch) -> tuple[Batch, dict[str, Any]]:
+    """The batch as it would be, and what changes, as plain data. InputError where nothing does."""
+    before = {"yeast": batch.yeast, "package": batch.package}
+    fields = describing.described(options, site, before)
+    if options.name is not None:
+        fields["name"] = options.name.strip()
+    if options.og is not None:
+        fields["original_by"] = Instrument(options.og_by or Instrument.HYDROMETER)
+    changed = replace(batch, **fields)
+    if not changed.name:
+        raise InputError("The batch needs a name.")
+    check_fits(changed)
+    was, will_be = to_plain(batch), to_plain(changed)
+    changes = {key: will_be[key] for key in asdict(batch) if was[key] != will_be[key]}
+    if not changes:
+        raise InputError("Nothing would change.", hint="Say what: fermwatch batch edit --help shows the options.")
+    return changed, changes
+
+
+def _told(batch: Batch, changed: Batch, site: Site, size: int) -> tuple[list[str], list[str]]:
+    """The rows that change, before and after, and what is risky about it now."""
+    before, after = (dict(batch_rows(one, site.now, site.voice)) for one in (batch, changed))
+    pairs = [(label, f"{before[label] or '-'}  ->  {after[label]}") for label in after if before[label] != after[label]]
+    told = [line for text in warnings(changed, site) for line in sheet.paragraph(text, size, mark="! ")]
+    return sheet.rows(pairs, size), told

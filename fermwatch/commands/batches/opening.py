@@ -1,0 +1,93 @@
+"""`fermwatch batch open`: what is pitched, with what is wrong about it said before it is stored."""
+
+import argparse
+from typing import Any
+
+from fermwatch.commands import sheet
+from fermwatch.commands.asking import ask, new_id, report
+from fermwatch.commands.batches import describing
+from fermwatch.commands.batches.showing import batch_rows
+from fermwatch.commands.batches.warnings import check_fits, forced_ferment, warnings
+from fermwatch.commands.confirming import confirmed
+from fermwatch.commands.context import Context
+from fermwatch.commands.site import Site, open_site
+from fermwatch.contracts.inbox import RequestKind
+from fermwatch.errors import InputError
+from fermwatch.model.batch import Batch, Instrument
+from fermwatch.model.probe import Vessel
+from fermwatch.store.codec import to_plain
+
+USUAL_FILL = 0.8  # of the fermenter, where no volume is said
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("name", metavar="NAME", help="what you call the beer")
+    describing.naming_arguments(parser)
+    describing.wort_arguments(parser)
+    describing.yeast_arguments(parser)
+    describing.package_arguments(parser)
+
+
+def run(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = opened(options, site, new_id(context))
+        told = _told(options, batch, site, sheet.width(context))
+    sheet.say(context, *told)
+    if not confirmed(context, f"Open {batch.name} in {batch.vessel}?", yes=options.yes):
+        return 1
+    outcome = ask(context, RequestKind.OPEN_BATCH, to_plain(batch))
+    return report(context, outcome, f"Opened {batch.name} in {batch.vessel}, as {batch.id}.")
+
+
+def opened(options: argparse.Namespace, site: Site, batch_id: str) -> Batch:
+    """The batch that the options describe. InputError for what is missing or cannot be."""
+    fields = describing.described(options, site, {})
+    for needed, example in (("vessel", "--vessel SLUG"), ("original_sg", "--og 1.052"), ("yeast", "--yeast clean-ale")):
+        if needed not in fields:
+            raise InputError(f"{example.split()[0]} is needed to open a batch.", hint=_hint(needed, example, site))
+    vessel = free_vessel(site, fields.pop("vessel"))
+    fields.setdefault("fermenter_volume_l", vessel.volume_l)
+    fields.setdefault("volume_l", round(USUAL_FILL * fields["fermenter_volume_l"], 1))
+    fields.setdefault("pitched_at", site.now)
+    name = options.name.strip()
+    if not name:
+        raise InputError("The batch needs a name.", hint='As: fermwatch batch open "Harvest Ale" ...')
+    if options.og_by == Instrument.REFRACTOMETER:
+        fields["original_by"] = Instrument.REFRACTOMETER
+    batch = Batch(id=batch_id, name=name, vessel=vessel.slug, **fields)
+    check_fits(batch)
+    return batch
+
+
+def free_vessel(site: Site, slug: str) -> Vessel:
+    """The configured fermenter of a slug, with no open batch in it."""
+    vessel = next((one for one in site.reader.vessels() if one.slug == slug), None)
+    if vessel is None:
+        raise InputError(f"There is no fermenter {slug!r:.60}.", hint=_fermenters(site))
+    there = next((batch for batch in site.reader.batches() if batch.vessel == slug), None)
+    if there is not None:
+        raise InputError(
+            f"{slug} still holds the open batch {there.name}.",
+            hint=f'End that one first: fermwatch batch end "{there.name}"',
+        )
+    return vessel
+
+
+def _hint(needed: str, example: str, site: Site) -> str:
+    return _fermenters(site) if needed == "vessel" else f"As {example}."
+
+
+def _fermenters(site: Site) -> str:
+    known = ", ".join(vessel.slug for vessel in site.reader.vessels())
+    return f"There is: {known}." if known else "The configuration names none yet: add a [[vessel]]."
+
+
+def _told(options: argparse.Namespace, batch: Batch, site: Site, size: int) -> tuple[Any, ...]:
+    original = describing.original_gravity(options)
+    steps = "" if original is None or not original.steps else f"{options.og.strip()} read: {', '.join(original.steps)}"
+    filled = "" if options.volume else f"volume not said: {USUAL_FILL:.0%} of the fermenter taken"
+    pairs = batch_rows(batch, site.now, site.voice)
+    block = sheet.rows([*pairs, ("", steps), ("", filled)], size)
+    told = [line for text in warnings(batch, site) for line in sheet.paragraph(text, size, mark="! ")]
+    asked = sheet.paragraph(forced_ferment(batch), size, mark="> ")
+    return block, told, asked

@@ -1,0 +1,219 @@
+"""`fermwatch batch show` and `list`: what was pitched, what was measured and done, and where it stands."""
+
+import argparse
+from datetime import datetime
+
+from fermwatch.commands import sheet
+from fermwatch.commands.batches.warnings import headspace
+from fermwatch.commands.context import Context
+from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
+from fermwatch.model.judgement import Judgement
+from fermwatch.presentation import words
+from fermwatch.presentation.voice import Voice
+from fermwatch.science.extract import sg_to_plato
+from fermwatch.science.packages import package_named
+from fermwatch.store.codec import to_plain
+
+MOST_LINES = 12
+ORIGIN_WORDS = {
+    GravityOrigin.MEASURED: "measured on the full wort",
+    GravityOrigin.TOPPED_UP: "measured, then topped up with water",
+    GravityOrigin.RECIPE: "from the recipe",
+}
+
+
+def show_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("batch", nargs="?", metavar="BATCH", help="identity, beginning of one, name or fermenter")
+    parser.add_argument("--json", action="store_true", help="as JSON, with units in the names")
+
+
+def list_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--all", action="store_true", help="ended ones too")
+    parser.add_argument("--json", action="store_true", help="as JSON, with units in the names")
+
+
+def show(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        measurements = site.reader.measurements(batch.id)
+        events = site.reader.events(batch.id)
+        judgement = site.reader.judgement(batch.id)
+    if options.json:
+        plain = {"measurements": to_plain(measurements), "events": to_plain(events), "judgement": to_plain(judgement)}
+        sheet.say_json(context, {**to_plain(batch), **plain})
+        return 0
+    size = sheet.width(context)
+    sheet.say(
+        context,
+        sheet.rows(batch_rows(batch, site.now, site.voice), size),
+        sheet.rows(_judged(judgement, site), size),
+        _history(measurements, events, site, size),
+    )
+    return 0
+
+
+def list_all(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batches = site.reader.batches(ended=options.all)
+        judgements = {batch.id: site.reader.judgement(batch.id) for batch in batches}
+    if options.json:
+        sheet.say_json(context, [to_plain(batch) for batch in batches])
+        return 0
+    if not batches:
+        sheet.say(
+            context, "No batch is open. Open one: fermwatch batch open NAME --vessel SLUG --og 1.052 --yeast lager"
+        )
+        return 0
+    header = ("BATCH", "FERMENTER", "DAY", "OG", "NOW", "STATE", "IDENTITY")
+    sheet.say(context, sheet.table(header, [_line(batch, judgements[batch.id], site) for batch in batches], left=7))
+    return 0
+
+
+def batch_rows(batch: Batch, now: datetime, voice: Voice) -> list[tuple[str, str]]:
+    """What was pitched, as labelled rows."""
+    low, high = batch.expected_terminal_sg
+    return [
+        ("batch", f"{voice.text(batch.name)} in {voice.text(batch.vessel)}"),
+        ("identity", batch.id),
+        ("pitched", _pitched(batch, now, voice)),
+        ("original", _original(batch)),
+        ("expected end", f"{low:.3f}–{high:.3f}"),
+        ("volume", _volume(batch)),
+        ("yeast", _yeast_words(batch, voice)),
+        ("range", _range(batch)),
+        ("attenuation", _attenuation(batch)),
+        ("adjuncts", ", ".join(f"{name} {grams:g} g/L" for name, grams in batch.extract_adjuncts_g_per_l.items())),
+        ("package", _package(batch)),
+        ("notes", voice.text(batch.notes)),
+    ]
+
+
+def _pitched(batch: Batch, now: datetime, voice: Voice) -> str:
+    said = f"{words.moment(batch.pitched_at, now, voice)} ({words.beer_day(batch.pitched_at, now, voice)})"
+    return said if batch.ended_at is None else f"{said}, ended {words.moment(batch.ended_at, now, voice)}"
+
+
+def _original(batch: Batch) -> str:
+    origin = batch.original_origin
+    return (
+        f"{batch.original_sg:.3f} ({sg_to_plato(batch.original_sg):.1f} °P), {ORIGIN_WORDS[origin]} by "
+        f"{batch.original_by}, ±{origin.sd_points:g} points"
+    )
+
+
+def _volume(batch: Batch) -> str:
+    share = headspace(batch)
+    if share is None:
+        return f"{batch.volume_l:.4g} L"
+    return f"{batch.volume_l:.4g} L in {batch.fermenter_volume_l:.4g} L, headspace {share:.0%}"
+
+
+def _yeast_words(batch: Batch, voice: Voice) -> str:
+    yeast = batch.yeast
+    marks = {"diastatic": yeast.diastatic, "bottom fermenting": yeast.bottom_fermenting}
+    traits = [mark for mark, holds in marks.items() if holds]
+    name = yeast.name if yeast.name == yeast.kind or not yeast.kind else f"{yeast.name} ({yeast.kind})"
+    return voice.text(", ".join([name, *traits]))
+
+
+def _range(batch: Batch) -> str:
+    yeast = batch.yeast
+    return f"{yeast.temperature_low_c:g}–{yeast.temperature_high_c:g} °C, first signs within {yeast.lag_max_h:g} h"
+
+
+def _attenuation(batch: Batch) -> str:
+    yeast = batch.yeast
+    return (
+        f"{yeast.attenuation_low:.0%}–{yeast.attenuation_high:.0%} apparent, "
+        f"tires at {yeast.alcohol_tolerance_abv:g} % by volume"
+    )
+
+
+def _package(batch: Batch) -> str:
+    choice = batch.package
+    if choice is None:
+        return "none chosen: until there is one, nothing is declared safe to bottle"
+    try:
+        name = package_named(choice.kind).name
+    except ValueError:
+        name = choice.kind
+    limit = "" if choice.limit_bar is None else f", maker's limit {choice.limit_bar:g} bar"
+    return f"{name}, {choice.volumes:g} volumes, stands at {choice.storage_c:g} °C at most{limit}"
+
+
+def _judged(judgement: Judgement | None, site: Site) -> list[tuple[str, str]]:
+    if judgement is None:
+        return [("judged", "not yet: the watcher has not seen it")]
+    now, voice = site.now, site.voice
+    pairs = []
+    if judgement.trend is not None:
+        trend = judgement.trend
+        said = f"{trend.gravity_sg:.3f} ±{trend.gravity_sd_points:.1f} points, {words.rate(trend.rate_points_per_day)}"
+        pairs.append(("gravity", f"{said}, {trend.apparent_attenuation:.0%} attenuated"))
+    if judgement.phase is not None:
+        since = words.moment(judgement.phase.since, now, voice)
+        pairs.append(("phase", f"{words.PHASE_WORDS[judgement.phase.phase]} since {since}"))
+    if judgement.verdict is not None:
+        reasons = "; ".join(judgement.verdict.reasons[:3])
+        pairs.append(("bottling", f"{words.VERDICT_WORDS[judgement.verdict.kind]}: {reasons}".rstrip(": ")))
+    return pairs
+
+
+def _history(
+    measurements: tuple[GravityMeasurement, ...], events: tuple[Event, ...], site: Site, size: int
+) -> list[str]:
+    """What people did and measured, the newest last; voided ones are marked."""
+    told = [(one.at, measurement_words(one)) for one in measurements]
+    told += [(one.at, event_words(one, site.voice)) for one in events]
+    told.sort(key=lambda one: one[0])
+    lines = sheet.rows([(words.moment(at, site.now, site.voice), said) for at, said in told[-MOST_LINES:]], size)
+    left_out = len(told) - MOST_LINES
+    return [f"{left_out} earlier entries: --json shows all", *lines] if left_out > 0 else lines
+
+
+def measurement_words(one: GravityMeasurement) -> str:
+    gas = "" if one.degassed else ", not degassed"
+    void = " VOIDED" if one.voided else ""
+    return f"{one.gravity_sg:.4f} ±{one.sd_points:.1f} points by {one.instrument}{gas}{void}"
+
+
+def event_words(event: Event, voice: Voice) -> str:
+    """A kind, its figures with their units, and what was said of it."""
+    figures = ", ".join(f"{_figure(key, value)}" for key, value in event.data.items() if value != "")
+    said = voice.text(": ".join(part for part in (figures, event.text) if part), 200)
+    void = " VOIDED" if event.voided else ""
+    return f"{event.kind}{f' {said}' if said else ''}{void}"
+
+
+_FIGURES = {"_g_per_l": " g/L", "grams": " g", "_c": " °C", "_sg": "", "_l": " L", "_bar": " bar"}
+
+
+def _figure(key: str, value: float | str | bool) -> str:
+    if isinstance(value, bool):
+        return key.replace("_", " ") if value else f"not {key.replace('_', ' ')}"
+    if isinstance(value, str):
+        return value
+    if key == "gravity_sg":
+        return f"{value:.3f}"
+    for ending, unit in _FIGURES.items():
+        if key.endswith(ending):
+            name = key.removesuffix(ending).replace("_", " ").strip()
+            return f"{name} {value:g}{unit}".strip()
+    return f"{value:g} {key.replace('_', ' ')}"
+
+
+def _line(batch: Batch, judgement: Judgement | None, site: Site) -> tuple[str, ...]:
+    trend = judgement.trend if judgement is not None else None
+    state = "ended" if batch.ended_at is not None else "open"
+    if batch.ended_at is None and judgement is not None and judgement.phase is not None:
+        state = words.PHASE_WORDS[judgement.phase.phase]
+    return (
+        site.voice.text(batch.name, 24),
+        site.voice.text(batch.vessel, 16),
+        words.beer_day(batch.pitched_at, site.now, site.voice).removeprefix("day "),
+        f"{batch.original_sg:.3f}",
+        "-" if trend is None else f"{trend.gravity_sg:.3f}",
+        state,
+        batch.id,
+    )

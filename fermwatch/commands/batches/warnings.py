@@ -1,0 +1,123 @@
+"""What to tell a brewer before the yeast goes in: of temperature, headspace, alcohol, package, forced ferment."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+from fermwatch.commands import probes
+from fermwatch.commands.site import Site
+from fermwatch.errors import InputError
+from fermwatch.model.batch import Batch, GravityOrigin, PackageChoice
+from fermwatch.model.quantity import Quantity
+from fermwatch.science.alcohol import abv_from_gravity
+from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
+from fermwatch.science.pressure_risk import Bottle
+
+LEAST_HEADSPACE = 0.20  # common practice: below it foam finds its way out
+LEAST_HEADSPACE_HOT = 0.33
+HOT_RANGE_C = 30.0  # a yeast that ferments above this may foam that much
+RECENT = timedelta(hours=2)
+ORIGIN_SAID = {GravityOrigin.TOPPED_UP: "of topped-up wort", GravityOrigin.RECIPE: "out of a recipe"}
+
+
+def warnings(batch: Batch, site: Site) -> Iterator[str]:
+    """What is wrong or risky about it, one sentence or two each."""
+    yield from _wort_temperature(batch, site)
+    yield from _headspace(batch)
+    yield from _original(batch)
+    yield from _alcohol(batch)
+    if batch.package is not None:
+        yield from _package(batch, batch.package)
+
+
+def forced_ferment(batch: Batch) -> str:
+    """What to do with a sample of the wort at pitching: asked for every time."""
+    if batch.yeast.diastatic or batch.yeast.maltose_negative:
+        return (
+            "A forced ferment shows nothing with this yeast: it ferments what others leave, or leaves what others "
+            "ferment. Hydrometer readings weeks apart, warm, take its place."
+        )
+    mixed = "" if batch.original_origin is GravityOrigin.MEASURED else " of the mixed, topped-up wort"
+    return (
+        f"Keep 250 mL{mixed} now, with plenty of the same yeast, at 24-27 °C under loose foil (never sealed), until "
+        "two readings a day apart agree, 2 to 5 days. Where it ends, this beer ends: the surest evidence for bottling. "
+        f'Then: fermwatch note "{batch.name}" forced-ferment --gravity 1.010'
+    )
+
+
+def headspace(batch: Batch) -> float | None:
+    """The part of the fermenter left empty, 0..1; None where the fermenter's volume is not known."""
+    if batch.fermenter_volume_l is None:
+        return None
+    return (batch.fermenter_volume_l - batch.volume_l) / batch.fermenter_volume_l
+
+
+def check_fits(batch: Batch) -> None:
+    """InputError where the beer is more than the fermenter holds."""
+    share = headspace(batch)
+    if share is not None and share <= 0.0:
+        raise InputError(
+            f"{batch.volume_l:g} L do not fit into a fermenter of {batch.fermenter_volume_l:g} L.",
+            hint="Are --volume and --fermenter-volume swapped?",
+        )
+
+
+def _wort_temperature(batch: Batch, site: Site) -> Iterator[str]:
+    if abs(site.now - batch.pitched_at) > RECENT:
+        return
+    wort_c = probes.around(site, batch.vessel, Quantity.BEER_TEMPERATURE, site.now)
+    low_c, high_c = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
+    if wort_c is None or low_c <= wort_c <= high_c:
+        return
+    side, away, verb = ("below", low_c - wort_c, "warm") if wort_c < low_c else ("above", wort_c - high_c, "cool")
+    yield (
+        f"The wort is {wort_c:.1f} °C, {away:.1f} {side} the yeast's {low_c:g}-{high_c:g} °C: "
+        f"{verb} it before you pitch. The first three days make most of the flavour."
+    )
+
+
+def _headspace(batch: Batch) -> Iterator[str]:
+    share = headspace(batch)
+    hot = batch.yeast.temperature_high_c > HOT_RANGE_C
+    least = LEAST_HEADSPACE_HOT if hot else LEAST_HEADSPACE
+    if share is None or share >= least or batch.fermenter_volume_l is None:
+        return
+    empty_l = batch.fermenter_volume_l - batch.volume_l
+    yield (
+        f"Headspace is {share:.0%} ({empty_l:.1f} of {batch.fermenter_volume_l:.4g} L), "
+        f"below {least:.0%}: fit a wide blow-off tube. A blocked tube on glass bursts it, and nothing rigid is "
+        "sealed without a relief valve."
+    )
+
+
+def _original(batch: Batch) -> Iterator[str]:
+    sd = batch.original_origin.sd_points
+    if batch.original_origin in ORIGIN_SAID:
+        yield (
+            f"An original gravity {ORIGIN_SAID[batch.original_origin]} is good to ±{sd:.0f} points only: attenuation "
+            "proves little then, and bottling will ask for a forced ferment."
+        )
+
+
+def _alcohol(batch: Batch) -> Iterator[str]:
+    expected = [abv_from_gravity(batch.original_sg, max(end, 0.990)) for end in batch.expected_terminal_sg]
+    if expected[0] > batch.yeast.alcohol_tolerance_abv:
+        yield (
+            f"It would come to {expected[1]:.1f}-{expected[0]:.1f} % alcohol by volume, and this yeast tires at "
+            f"{batch.yeast.alcohol_tolerance_abv:g} %: it may stop high, and start again in the bottle."
+        )
+
+
+def _package(batch: Batch, choice: PackageChoice) -> Iterator[str]:
+    kind = package_named(choice.kind)
+    if batch.yeast.maltose_negative and not kind.relief_valve:
+        yield "This yeast leaves maltose that any other would ferment: kegs kept cold, never bottles."
+    elif batch.yeast.diastatic and kind.glass and not kind.heavy:
+        yield "This yeast goes on for weeks: heavy glass only, and two readings 14 days apart before it."
+    limit_bar = pressure_limit_bar_gauge(kind, choice.limit_bar)
+    bottle = Bottle(limit_bar, max(choice.storage_c, 0.0))
+    pressure_bar = bottle.pressure_bar_gauge(choice.volumes)
+    if not kind.relief_valve and pressure_bar > limit_bar:
+        yield (
+            f"{choice.volumes:g} volumes at {choice.storage_c:g} °C press a bottle with {pressure_bar:.1f} bar, and a "
+            f"{kind.name} may hold {limit_bar:g}: at most {bottle.volumes_at_limit():.1f} volumes, or stand it cooler."
+        )

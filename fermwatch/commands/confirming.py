@@ -1,0 +1,25 @@
+"""Asking a person once before something is stored."""
+
+import sys
+
+from fermwatch.commands.context import Context
+from fermwatch.errors import InputError
+
+
+def confirmed(context: Context, question: str, *, yes: bool) -> bool:
+    """Whether to go on: by `--yes`, or by a yes at the terminal. InputError where there is neither."""
+    if yes:
+        return True
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise InputError(
+            "Nothing was stored: this asks first, and there is no terminal to ask at.",
+            hint="Look at what it says above, then run it again with --yes.",
+        )
+    try:
+        answer = input(f"{question} [y/N] ")
+    except EOFError:
+        answer = ""
+    if answer.strip().casefold() in {"y", "yes"}:
+        return True
+    context.say("Nothing was stored.")
+    return False

@@ -1,0 +1,56 @@
+"""Times as a person types them: "now", "21:30", "yesterday 21:30", or ISO 8601; in the site's zone unless said."""
+
+import re
+from datetime import UTC, datetime, time, timedelta, tzinfo
+
+from fermwatch.errors import InputError
+
+AHEAD = timedelta(hours=1)  # forgives a rounded time, as the watcher does
+EXAMPLES = 'Say "21:30", "yesterday 21:30" or "2026-03-01 21:30".'
+_CLOCK = re.compile(r"(?:(today|yesterday)\s+)?(\d{1,2}):(\d{2})", re.IGNORECASE | re.ASCII)
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
+
+
+def instant(text: str | None, now: datetime, zone: tzinfo, *, what: str = "--at") -> datetime:
+    """The instant meant, in UTC; None and "now" are `now`. InputError where it is none, or still to come."""
+    said = (text or "now").strip()
+    if said.casefold() == "now":
+        return now
+    at = _of_the_clock(said, now, zone, what) or _iso(said, zone, what)
+    if at > now + AHEAD:
+        hint = "Did you mean yesterday?" if at - now < timedelta(days=1) else "Only what has happened is written down."
+        raise InputError(f"{what}: {said[:40]} is still to come.", hint=hint)
+    return at
+
+
+def _of_the_clock(said: str, now: datetime, zone: tzinfo, what: str) -> datetime | None:
+    match = _CLOCK.fullmatch(said)
+    if match is None:
+        return None
+    hour, minute = int(match[2]), int(match[3])
+    if hour > 23 or minute > 59:
+        raise InputError(f"{what}: {said[:40]} is no time of day.", hint=EXAMPLES)
+    days = 1 if (match[1] or "").casefold() == "yesterday" else 0
+    day = now.astimezone(zone).date() - timedelta(days=days)
+    return _in_zone(datetime.combine(day, time(hour, minute)), zone, said, what)
+
+
+def _iso(said: str, zone: tzinfo, what: str) -> datetime:
+    if _DATE.fullmatch(said):
+        raise InputError(f"{what}: {said} lacks its time.", hint=f'Say "{said} 18:30".')
+    try:
+        at = datetime.fromisoformat(said)
+    except ValueError:
+        raise InputError(f"{what}: {said[:40]!r} is no time.", hint=EXAMPLES) from None
+    return at.astimezone(UTC) if at.tzinfo is not None else _in_zone(at, zone, said, what)
+
+
+def _in_zone(local: datetime, zone: tzinfo, said: str, what: str) -> datetime:
+    """A wall time of the zone; one that the clocks skip or show twice is refused."""
+    first, second = (local.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    at = first.astimezone(UTC)
+    if at.astimezone(zone).replace(tzinfo=None) != local:
+        raise InputError(f"{what}: {said[:40]} was skipped when the clocks went forward.", hint="Add its UTC offset.")
+    if first.utcoffset() != second.utcoffset():
+        raise InputError(f"{what}: {said[:40]} came twice when the clocks went back.", hint="Add its UTC offset.")
+    return at

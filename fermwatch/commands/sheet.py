@@ -1,0 +1,72 @@
+"""Plain text for one screenful: labelled rows, tables and paragraphs, without colour."""
+
+import json
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from fermwatch.commands.context import Context
+from fermwatch.presentation.ink import cells
+from fermwatch.presentation.voice import to_ascii
+
+GAP = 2
+LABEL = 15
+WIDEST = 100
+
+Pairs = Sequence[tuple[str, str]]
+
+
+def say(context: Context, *blocks: Sequence[str] | str) -> None:
+    """Blocks of lines, an empty line between them; in ASCII where the terminal has no more."""
+    texts = ["\n".join([block] if isinstance(block, str) else block) for block in blocks]
+    text = "\n\n".join(text for text in texts if text)
+    context.say(to_ascii(text) if context.ascii_only else text)
+
+
+def say_json(context: Context, plain: Mapping[str, Any] | Sequence[Any]) -> None:
+    context.say(json.dumps(plain, indent=2, ensure_ascii=context.ascii_only, allow_nan=False))
+
+
+def width(context: Context) -> int:
+    return max(40, min(context.width, WIDEST))
+
+
+def paragraph(text: str, size: int, *, mark: str = "") -> list[str]:
+    """The text broken between words; a mark hangs before its first line."""
+    return textwrap.wrap(
+        text,
+        size,
+        initial_indent=mark,
+        subsequent_indent=" " * len(mark),
+        break_on_hyphens=False,
+    )
+
+
+def rows(pairs: Pairs, size: int, *, label: int = LABEL) -> list[str]:
+    """`label  value`, the value hanging under itself where it is long; a pair without value is left out."""
+    lines: list[str] = []
+    for name, value in pairs:
+        if value:
+            hanging = paragraph(value, size - label - GAP)
+            lines += [f"{name if not index else '':<{label + GAP}}{line}" for index, line in enumerate(hanging)]
+    return lines
+
+
+def table(header: Sequence[str], body: Sequence[Sequence[str]], *, left: int = 1, remarks: int = 0) -> list[str]:
+    """Columns as wide as what stands in them: the first `left` and last `remarks` to the left, numbers right."""
+    numbers = range(left, len(header) - remarks)
+    widths = [max(cells(row[column]) for row in (header, *body)) for column in range(len(header))]
+    return [
+        (" " * GAP)
+        .join(
+            _padded(text, size, to_left=index not in numbers)
+            for index, (text, size) in enumerate(zip(row, widths, strict=True))
+        )
+        .rstrip()
+        for row in (header, *body)
+    ]
+
+
+def _padded(text: str, size: int, *, to_left: bool) -> str:
+    blanks = " " * (size - cells(text))
+    return text + blanks if to_left else blanks + text

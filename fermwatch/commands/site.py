@@ -1,0 +1,72 @@
+"""What a text command sees of the site: the store's reader, the deciding instant, and how to speak of both."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from fermwatch.commands.context import Context
+from fermwatch.errors import InputError
+from fermwatch.model.batch import Batch
+from fermwatch.presentation.voice import Voice, zone_of
+from fermwatch.store.reader import SqliteReader, open_reader
+
+SHORTEST_PREFIX = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """now: the watcher's, which in the demo runs fast, carried on by the time gone by since its last sign of life."""
+
+    reader: SqliteReader
+    voice: Voice
+    now: datetime
+
+
+@contextmanager
+def open_site(context: Context) -> Iterator[Site]:
+    """The site's store for the length of one command. Raises what open_reader does."""
+    with open_reader(context.place.store, context.place.site) as reader:
+        _, timezone = reader.site()
+        wall_now = context.clock.now()
+        watcher = reader.watcher()
+        now = wall_now if watcher is None else watcher.now + max(wall_now - watcher.beat_at, timedelta())
+        yield Site(reader, Voice(ascii=context.ascii_only, zone=zone_of(timezone)), now)
+
+
+def find_batch(site: Site, words: str | None) -> Batch:
+    """The batch of an identity, the beginning of one, a name or a fermenter; the only open one where nothing is said.
+
+    Open batches go before ended ones. InputError, naming those that there are, where none or several are meant.
+    """
+    batches = site.reader.batches(ended=True)
+    still_open = [batch for batch in batches if batch.ended_at is None]
+    if words is None:
+        return _only(still_open, still_open, "a batch")
+    for among in (still_open, list(batches)):
+        for found in _matches(among, words.strip()):
+            if found:
+                return _only(found, found, words)
+    return _only([], still_open, words)
+
+
+def _matches(batches: list[Batch], words: str) -> Iterator[list[Batch]]:
+    said = words.casefold()
+    yield [batch for batch in batches if batch.id.casefold() == said]
+    yield [batch for batch in batches if batch.name.casefold() == said]
+    yield [batch for batch in batches if batch.vessel.casefold() == said]
+    if len(said) >= SHORTEST_PREFIX:
+        yield [batch for batch in batches if batch.id.casefold().startswith(said)]
+
+
+def _only(found: list[Batch], known: list[Batch], words: str) -> Batch:
+    if len(found) == 1:
+        return found[0]
+    there = ", ".join(f"{batch.name} ({batch.vessel}, {batch.id})" for batch in known[-6:])
+    if not found and not known:
+        hint = "Open one: fermwatch batch open NAME --vessel SLUG --og 1.052 --yeast clean-ale"
+        raise InputError(
+            "There is no open batch." if words == "a batch" else f"There is no batch {words!r:.60}.", hint=hint
+        )
+    what = f"Several batches are meant by {words!r:.60}." if found else f"There is no batch {words!r:.60}."
+    raise InputError("Several batches are open: say which." if words == "a batch" else what, hint=f"There is: {there}.")
