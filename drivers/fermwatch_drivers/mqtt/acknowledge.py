@@ -9,10 +9,14 @@ import asyncio
 import contextlib
 import socket
 from collections.abc import Callable
+from typing import TypeVar
 
 import aiomqtt
 from aiomqtt.types import PahoSocket
 from paho.mqtt.client import MQTTMessage
+from paho.mqtt.reasoncodes import ReasonCode
+
+T = TypeVar("T")
 
 _QOS_1 = 1
 _ENDING_LIMIT_S = 0.3
@@ -44,6 +48,7 @@ class HeldConnection:
         self._loop = asyncio.get_running_loop()
         self._open = False
         self._entering: asyncio.Task[aiomqtt.Client] | None = None
+        self._asking: asyncio.Task[tuple[int, ...] | list[ReasonCode]] | None = None
         self._watching: asyncio.Task[None] | None = None
         self._hung_up = asyncio.Event()  # also before the broker's first answer, which the library does not tell
         self.loss: aiomqtt.MqttError | None = None
@@ -51,16 +56,29 @@ class HeldConnection:
     async def open(self) -> None:
         """Log in. Raises MqttError as the library does, ConnectionResetError where the broker hangs up at once."""
         self._entering = asyncio.create_task(self._client.__aenter__(), name="mqtt login")
-        hung_up = asyncio.create_task(self._hung_up.wait(), name="mqtt hang-up")
-        try:
-            await asyncio.wait({self._entering, hung_up}, return_when=asyncio.FIRST_COMPLETED)
-        finally:
-            hung_up.cancel()
-        if not self._entering.done():
-            raise ConnectionResetError
-        await self._entering
+        await self._answer(self._entering)
         self._open = True
         self._watching = asyncio.create_task(self._watch(), name="mqtt watch")
+
+    async def subscribe(self, topic_filter: str) -> list[int]:
+        """The broker's reason code for each filter. Raises as `open`."""
+        self._asking = asyncio.create_task(self._client.subscribe(topic_filter, qos=_QOS_1), name="mqtt subscribe")
+        answers = await self._answer(self._asking)
+        return [int(answer.value if isinstance(answer, ReasonCode) else answer) for answer in answers]
+
+    async def _answer(self, asking: asyncio.Task[T]) -> T:
+        """What the broker says, unless it hangs up.
+
+        The library is not awaited itself: on Python 3.11 its wait swallows a cancellation that comes with the answer.
+        """
+        hung_up = asyncio.create_task(self._hung_up.wait(), name="mqtt hang-up")
+        try:
+            await asyncio.wait({asking, hung_up}, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            hung_up.cancel()
+        if asking.done() and (asking.exception() is not None or not self._hung_up.is_set()):
+            return asking.result()
+        raise ConnectionResetError
 
     def acknowledge(self, packet_id: int) -> bool:
         """Tell the broker that it may forget this message; False where the connection has ended before that."""
@@ -81,7 +99,7 @@ class HeldConnection:
         if self._entering is not None and not self._entering.done():
             await asyncio.wait({self._entering}, timeout=_ENDING_LIMIT_S)  # a handshake in a thread has now failed
         self._inner.loop_read()  # finds the end of the stream and frees the socket, where that was not done yet
-        for task in (self._entering, self._watching):
+        for task in (self._entering, self._asking, self._watching):
             if task is not None:
                 task.cancel()
                 await asyncio.gather(task, return_exceptions=True)
@@ -105,5 +123,5 @@ class HeldConnection:
 
     def _on_disconnect(self, *arguments: object) -> None:
         self._hung_up.set()
-        if self._library_on_disconnect is not None:
+        if self._open and self._library_on_disconnect is not None:  # else nobody there would take the error up
             self._library_on_disconnect(*arguments)  # type: ignore[arg-type]

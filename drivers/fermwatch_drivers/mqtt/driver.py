@@ -9,11 +9,10 @@ import aiomqtt
 from paho.mqtt.client import MQTT_CLEAN_START_FIRST_ONLY
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
-from paho.mqtt.reasoncodes import ReasonCode
 
 from fermwatch.clock import Clock
 from fermwatch.contracts.driver import CONTRACT_VERSION, Intake
-from fermwatch.errors import ProbeRefused
+from fermwatch.errors import ProbeError, ProbeRefused
 from fermwatch.text import clean
 from fermwatch_drivers.mqtt import dialling, refusals
 from fermwatch_drivers.mqtt.acknowledge import HeldConnection
@@ -24,6 +23,7 @@ from fermwatch_drivers.mqtt.traffic import Traffic
 
 RECEIVE_MAXIMUM = 1_000  # messages that the broker may send before the first is acknowledged
 _LARGEST_PACKET = 8 * 1024 * 1024  # bytes; larger ones the broker keeps to itself
+_FAILURE = 0x80  # reason codes from here on are refusals, MQTT 5.0 section 2.4
 _PARTING_LIMIT_S = 0.5  # for what is being committed when we are told to stop
 _QUIET = logging.getLogger("fermwatch_drivers.mqtt.library")  # what it says, our errors say better
 _QUIET.setLevel(logging.CRITICAL + 1)
@@ -63,7 +63,7 @@ class MqttDriver:
         traffic.acknowledge = connection.acknowledge
         try:
             await self._log_in(connection)
-            await self._subscribe(client)
+            await self._subscribe(connection)
             version = "5" if self._version is V5 else "3.1.1"
             intake.connected(f"{dialling.address(self._options)}, MQTT {version}")
             try:
@@ -73,7 +73,10 @@ class MqttDriver:
                 raise
         finally:
             await connection.close()
-        raise self._losses.explain(
+        raise self._lost(connection)
+
+    def _lost(self, connection: HeldConnection) -> ProbeError:
+        return self._losses.explain(
             connection.loss,
             self._options,
             self._client_id,
@@ -116,13 +119,15 @@ class MqttDriver:
                 raise _SpeaksOlder from None
             raise refusals.explain_refusal(error, self._options, self._client_id) from error
 
-    async def _subscribe(self, client: aiomqtt.Client) -> None:
+    async def _subscribe(self, connection: HeldConnection) -> None:
         wanted = reader_for(self._name, self._options, self._channels).topic.filter
         try:
-            answers = await client.subscribe(wanted, qos=1)
+            answers = await connection.subscribe(wanted)
+        except ConnectionResetError:
+            raise self._lost(connection) from None
         except aiomqtt.MqttError as error:
             raise refusals.explain_refusal(error, self._options, self._client_id) from error
-        if any(int(answer.value if isinstance(answer, ReasonCode) else answer) >= 0x80 for answer in answers):
+        if any(answer >= _FAILURE for answer in answers):
             raise ProbeRefused(
                 f"The broker at {dialling.address(self._options)} does not let us read {clean(wanted)}.",
                 hint="Grant it to this user in the broker's access list.",
