@@ -50,7 +50,7 @@ def abv_from_gravity(og_sg: Number, fg_sg: Number) -> Number:
 
     Domain: OG to 1.153 (35 °P), FG 0.990..OG; OutOfDomain outside.
     """
-    return abv(sg_to_plato(og_sg), sg_to_plato(fg_sg))
+    return abw(sg_to_plato(og_sg), sg_to_plato(fg_sg)) * fg_sg / ETHANOL_SG_20
 
 
 def abv_uncertainty(og_sg: float, fg_sg: float, *, gravity_sd: float = 0.0005) -> float:

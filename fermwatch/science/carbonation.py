@@ -12,7 +12,7 @@ from types import MappingProxyType
 from fermwatch.errors import InputError, OutOfDomain
 from fermwatch.science.alcohol import BALLING_YIELD_PER_100G_EXTRACT, CO2_PER_ETHANOL, abw
 from fermwatch.science.extract import WATER_DENSITY_20, sg_to_plato, sucrose_density
-from fermwatch.science.numeric import Number, exp, like, within
+from fermwatch.science.numeric import Number, beside, exp, within
 from fermwatch.science.solubility import ATMOSPHERE_BAR, GRAMS_PER_LITRE_PER_VOLUME, MOLAR_MASS_G, volumes
 
 CO2_PER_EXTRACT = BALLING_YIELD_PER_100G_EXTRACT["co2"] / 100.0  # g/g, with yeast growth
@@ -102,7 +102,7 @@ def residual_volumes(warmest_c: Number, *, atmosphere_bar: float = ATMOSPHERE_BA
     A warm rest drives CO2 out and cooling does not bring it back. Domain 0..40 °C; `atmosphere_bar` is the station
     pressure (0.67 instead of 0.80 volumes at 20 °C and 1500 m).
     """
-    return volumes(0.0 * warmest_c, warmest_c, atmosphere_bar=atmosphere_bar)
+    return volumes(beside(0.0, warmest_c), warmest_c, atmosphere_bar=atmosphere_bar)
 
 
 def residual_interval(
@@ -193,7 +193,7 @@ def volumes_per_point(og_sg: Number, now_sg: Number) -> Number:
 
 def batch_co2_kg(volume_l: Number, oe: Number, ae: Number) -> Number:
     """Return kg of CO2 given off by a batch: 20 L of 12 °P give about 0.8 kg, 0.4 m³ of gas in the room."""
-    wort_kg = volume_l * sucrose_density(oe, like(20.0, oe)) / 1000.0
+    wort_kg = volume_l * sucrose_density(oe, beside(20.0, oe)) / 1000.0
     return wort_kg * CO2_PER_ETHANOL * abw(oe, ae) / 100.0
 
 
@@ -216,7 +216,7 @@ def trapped_air_bar(
     within(filling_c, 0.0, 40.0, quantity="filling temperature", unit="°C")
     stored_k, filled_k = storage_c + 273.15, filling_c + 273.15
     expansion = sucrose_density(_EXPANDS_LIKE_PCT, filling_c) / sucrose_density(
-        like(_EXPANDS_LIKE_PCT, storage_c), storage_c
+        beside(_EXPANDS_LIKE_PCT, storage_c), storage_c
     )
     beer_share = (1.0 - headspace_share) * expansion
     dissolves = beer_share * nitrogen_solubility_mol_per_l_atm(storage_c) * _GAS_CONSTANT_ATM * stored_k

@@ -5,7 +5,7 @@ al., Sugar Technologists Manual, 1995); Kell's water density (J. Chem. Eng. Data
 1.000 are covered down to SG 0.990, where the cubic and ICUMSA still agree to 0.004 °P.
 """
 
-from fermwatch.science.numeric import Number, derivative, like, newton, polynomial, within
+from fermwatch.science.numeric import Number, beside, derivative, newton, polynomial, sqrt, within
 
 SG_LOW, SG_HIGH = 0.990, 1.17874
 PLATO_LOW, PLATO_HIGH = -2.62, 40.01
@@ -19,14 +19,14 @@ NBS_SLOPE = derivative(NBS_CUBIC)
 _KELL_NUMERATOR = (999.83952, 16.952577, -7.9905127e-3, -46.241757e-6, 105.84601e-9, -281.03006e-12)
 _KELL_DENOMINATOR = (1.0, 16.887236e-3)
 
-_ICUMSA = (  # row i: the coefficients in x = mass fraction of what multiplies ((t - 20)/100)^i
-    (0.0, 385.1761, 135.3705, 40.9299, -3.9643, 13.4853, -17.2890),
-    (0.0, -46.2720, -7.1720, 1.1597, 5.1126, 17.5254),
-    (0.0, 59.7712, 7.2491, 12.3630, -35.4791),
-    (0.0, -47.2207, -21.6977, 27.6301),
-    (0.0, 18.3184, 12.3081),
+_ICUMSA = (  # row k: the coefficients in (t - 20)/100 of what multiplies the k-th power of the mass fraction, from 1
+    (385.1761, -46.2720, 59.7712, -47.2207, 18.3184),
+    (135.3705, -7.1720, 7.2491, -21.6977, 12.3081),
+    (40.9299, 1.1597, 12.3630, 27.6301),
+    (-3.9643, 5.1126, -35.4791),
+    (13.4853, 17.5254),
+    (-17.2890, 0.0),
 )
-_ICUMSA_SLOPE = tuple(derivative(row) for row in _ICUMSA)
 
 
 def sg_to_plato(gravity_sg: Number) -> Number:
@@ -50,7 +50,7 @@ def plato_to_sg(plato: Number) -> Number:
     def step(gravity_sg: Number) -> tuple[Number, Number]:
         return polynomial(NBS_CUBIC, gravity_sg) - plato, polynomial(NBS_SLOPE, gravity_sg)
 
-    return newton(start, step, steps=3)
+    return newton(start, step, steps=2)
 
 
 def water_density(temperature_c: Number) -> Number:
@@ -68,7 +68,8 @@ def sucrose_density(mass_pct: Number, temperature_c: Number) -> Number:
     Domain 0..85 % by mass and 0..100 °C; as an agreed continuation -3..0 %, for beers below 1.000.
     """
     within(mass_pct, -3.0, 85.0, quantity="extract", unit="% by mass")
-    return water_density(temperature_c) + _by_temperature(_ICUMSA, mass_pct, temperature_c)
+    fraction = mass_pct / 100.0
+    return water_density(temperature_c) + fraction * polynomial(_icumsa_at(temperature_c), fraction)
 
 
 def relative_density(mass_pct: Number, temperature_c: Number, reference_c: float = REFERENCE_C) -> Number:
@@ -79,18 +80,24 @@ def relative_density(mass_pct: Number, temperature_c: Number, reference_c: float
 def mass_pct_from_density(density_kg_m3: Number, temperature_c: Number) -> Number:
     """Return the extract, % by mass, of a solution of this density: `sucrose_density` solved for composition.
 
-    Domain: what lies between -3 and 85 % and 0..100 °C, OutOfDomain outside.
+    Domain: what lies between -3 and 50 % and 0..100 °C, OutOfDomain outside.
     """
     excess = density_kg_m3 - water_density(temperature_c)
-    within(excess, -25.0, 500.0, quantity="density above water's", unit="kg/m³")
+    within(excess, -25.0, 250.0, quantity="density above water's", unit="kg/m³")
+    coefficients = _icumsa_at(temperature_c)
+    slope_coefficients = [power * coefficient for power, coefficient in enumerate(coefficients, start=1)]
 
-    def step(mass_pct: Number) -> tuple[Number, Number]:
-        residual = _by_temperature(_ICUMSA, mass_pct, temperature_c) - excess
-        return residual, _by_temperature(_ICUMSA_SLOPE, mass_pct, temperature_c) / 100.0
+    def step(fraction: Number) -> tuple[Number, Number]:
+        residual = fraction * polynomial(coefficients, fraction) - excess
+        return residual, polynomial(slope_coefficients, fraction)
 
-    solved = newton(0.2532 * excess - 6.4e-5 * excess * excess, step, steps=5)
+    first, second, third = coefficients[:3]
+    root = sqrt(first * first + 4.0 * second * excess)
+    by_quadratic = 2.0 * excess / (first + root)
+    by_cubic = by_quadratic - third * by_quadratic * by_quadratic * by_quadratic / root
+    solved = 100.0 * newton(by_cubic, step, steps=2)
     rounding = 1e-6
-    return within(solved, -3.0 - rounding, 85.0 + rounding, quantity="extract", unit="% by mass")
+    return within(solved, -3.0 - rounding, 50.0 + rounding, quantity="extract", unit="% by mass")
 
 
 def sg_between_scales(gravity_sg: Number, from_c: float, to_c: float) -> Number:
@@ -98,8 +105,8 @@ def sg_between_scales(gravity_sg: Number, from_c: float, to_c: float) -> Number:
 
     A hydrometer of 15.56 °C reads 1.04017 where one of 20 °C reads 1.03998: 0.05 °P at 10 °P.
     """
-    mass_pct = mass_pct_from_density(gravity_sg * water_density(from_c), like(from_c, gravity_sg))
-    return relative_density(mass_pct, like(to_c, gravity_sg), to_c)
+    mass_pct = mass_pct_from_density(gravity_sg * water_density(from_c), beside(from_c, gravity_sg))
+    return relative_density(mass_pct, beside(to_c, gravity_sg), to_c)
 
 
 def apparent_from_vacuum_sg(gravity_sg: Number) -> Number:
@@ -107,13 +114,9 @@ def apparent_from_vacuum_sg(gravity_sg: Number) -> Number:
     return gravity_sg + 0.0012036 * (gravity_sg - 1.0)
 
 
-def _by_temperature(rows: tuple[tuple[float, ...], ...], mass_pct: Number, temperature_c: Number) -> Number:
-    fraction = mass_pct / 100.0
+def _icumsa_at(temperature_c: Number) -> list[Number]:
     centered = (temperature_c - 20.0) / 100.0
-    total = polynomial(rows[-1], fraction)
-    for row in reversed(rows[:-1]):
-        total = total * centered + polynomial(row, fraction)
-    return total
+    return [polynomial(row, centered) for row in _ICUMSA]
 
 
 def _is_thousandfold(gravity_sg: object) -> bool:

@@ -7,7 +7,7 @@ and 606 kJ/kg (maltose) by reaction enthalpies (NBS tables); specific heat of su
 
 from fermwatch.science.alcohol import ORIGINAL_HIGH_PLATO, fermented_extract_pct
 from fermwatch.science.extract import WATER_DENSITY_20, plato_to_sg
-from fermwatch.science.numeric import Number, like, within
+from fermwatch.science.numeric import Number, beside, within
 
 HEAT_OF_FERMENTATION_KJ_PER_KG = 586.0
 HEAT_UNCERTAINTY = 0.08
@@ -30,7 +30,7 @@ def adiabatic_rise_k(oe: Number, ae: Number) -> Number:
     Domain: OE 0..35, AE -2.62..OE; OutOfDomain outside.
     """
     fermented = fermented_extract_pct(oe, ae) / 100.0
-    return HEAT_OF_FERMENTATION_KJ_PER_KG * fermented / specific_heat_kj_per_kg_k(oe, like(20.0, oe))
+    return HEAT_OF_FERMENTATION_KJ_PER_KG * fermented / specific_heat_kj_per_kg_k(oe, beside(20.0, oe))
 
 
 def wort_kg(volume_l: Number, oe: Number) -> Number:

@@ -14,7 +14,7 @@ from fermwatch.science.extract import (
     relative_density,
     water_density,
 )
-from fermwatch.science.numeric import Number, like, within
+from fermwatch.science.numeric import Number, beside, within
 
 GLASS_EXPANSION_PER_K = 25e-6
 TEMPERATURE_LOW_C, TEMPERATURE_HIGH_C = 0.0, 40.0
@@ -27,13 +27,13 @@ def correct_sg(reading_sg: Number, temperature_c: Number, calibration_c: float =
     Domain: readings 0.985..1.180, 0..40 °C; OutOfDomain outside.
     """
     mass_pct = extract_pct(reading_sg, temperature_c, calibration_c)
-    return relative_density(mass_pct, like(calibration_c, mass_pct), calibration_c)
+    return relative_density(mass_pct, beside(calibration_c, mass_pct), calibration_c)
 
 
 def correct_to_sg_20(reading_sg: Number, temperature_c: Number, calibration_c: float = REFERENCE_C) -> Number:
     """Return SG 20/20, whatever the scale of the hydrometer: the gravity that everything else here works in."""
     mass_pct = extract_pct(reading_sg, temperature_c, calibration_c)
-    return relative_density(mass_pct, like(REFERENCE_C, mass_pct))
+    return relative_density(mass_pct, beside(REFERENCE_C, mass_pct))
 
 
 def extract_pct(reading_sg: Number, temperature_c: Number, calibration_c: float = REFERENCE_C) -> Number:
@@ -53,7 +53,7 @@ def extract_pct(reading_sg: Number, temperature_c: Number, calibration_c: float 
 def reading_sg(gravity_sg: Number, temperature_c: Number, calibration_c: float = REFERENCE_C) -> Number:
     """Return what the stem reads at `temperature_c` in a solution of SG t0/t0: the inverse of `correct_sg`."""
     density = gravity_sg * water_density(calibration_c)
-    mass_pct = mass_pct_from_density(density, like(calibration_c, gravity_sg))
+    mass_pct = mass_pct_from_density(density, beside(calibration_c, gravity_sg))
     return relative_density(mass_pct, temperature_c, calibration_c) * _glass(temperature_c, calibration_c)
 
 

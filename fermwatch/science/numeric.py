@@ -5,7 +5,7 @@ numpy is imported only once an array arrives, so that a command line that conver
 
 import math
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from fermwatch.errors import OutOfDomain
 
@@ -39,12 +39,13 @@ def _farthest_outside(value: "float | NDArray[np.float64]", low: float, high: fl
     return None if largest <= high else largest
 
 
-def like(value: float, pattern: Number) -> Number:
-    """Return `value` in the shape of `pattern`: itself beside a float, an array of it beside an array."""
-    return value + 0.0 * pattern
+def beside(value: float, _pattern: Number) -> Number:
+    """Return `value` itself, for the type checker of the kind of the pattern: a float broadcasts beside an array."""
+    same: Any = value
+    return cast("Number", same)
 
 
-def polynomial(coefficients: Sequence[float], x: Number) -> Number:
+def polynomial(coefficients: "Sequence[float | Number]", x: Number) -> Number:
     """Evaluate `c[0] + c[1] x + c[2] x^2 + ...` by Horner's rule (two coefficients at least)."""
     result = coefficients[-1] * x + coefficients[-2]
     for coefficient in reversed(coefficients[:-2]):

@@ -18,7 +18,7 @@ from fermwatch.science.extract import (
     sucrose_density,
     water_density,
 )
-from fermwatch.science.numeric import Number, derivative, like, newton, polynomial, sqrt, within
+from fermwatch.science.numeric import Number, beside, derivative, newton, polynomial, sqrt, within
 
 WORT_CORRECTION_FACTOR = 1.04  # common practice: wort reads 4 % high; set to your own instrument's
 BRIX_HIGH = 50.0
@@ -50,7 +50,7 @@ def nd_to_brix(nd: Number) -> Number:
         return polynomial(_INDEX, fraction) - nd, polynomial(_INDEX_SLOPE, fraction)
 
     above_water = nd - _INDEX[0]
-    return 100.0 * newton(above_water * (7.0 - 15.0 * above_water), step, steps=4)
+    return 100.0 * newton(above_water * (7.0 - 15.0 * above_water), step, steps=3)
 
 
 def temperature_correction_brix(reading_brix: Number, temperature_c: Number) -> Number:
@@ -111,7 +111,7 @@ def final_gravity(
         slope = refraction + gravity_sg * per_ae * polynomial(NBS_SLOPE, gravity_sg)
         return gravity_sg * refraction - seen / WATER_DENSITY_20, slope
 
-    solved = newton(og_sg, step, steps=5)
+    solved = newton(og_sg, step, steps=3)
     return within(solved, SG_LOW, SG_HIGH, quantity="gravity found by refractometer", unit="SG")
 
 
@@ -165,7 +165,7 @@ def _water_refraction(temperature_c: Number, density_kg_m3: Number) -> Number:
 
 def _index_at(brix: Number, temperature_c: Number) -> Number:
     """Refractive index of a sucrose solution at a temperature: its refraction changes as the water in it does."""
-    at_20 = _lorentz_lorenz(brix_to_nd(brix)) / sucrose_density(brix, like(20.0, brix))
+    at_20 = _lorentz_lorenz(brix_to_nd(brix)) / sucrose_density(brix, beside(20.0, brix))
     water_now = _water_refraction(temperature_c, water_density(temperature_c))
     water_at_20 = _water_refraction(20.0, water_density(20.0))
     refraction = at_20 + (1.0 - brix / 100.0) * (water_now - water_at_20)

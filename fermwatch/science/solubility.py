@@ -106,7 +106,7 @@ def co2_pressure_bar(volumes: Number, temperature_c: Number, *, beer_per_water: 
         bend = exp(curvature * co2_bar)
         return co2_bar * bend - ideal, bend * (1.0 + curvature * co2_bar)
 
-    return newton(ideal, step, steps=5)
+    return newton(ideal, step, steps=4)
 
 
 def pressure_at_altitude_bar(altitude_m: Number) -> Number:
