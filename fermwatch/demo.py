@@ -21,6 +21,8 @@ from fermwatch.ingest.pipeline import Intake
 from fermwatch.ingest.registry import driver_kinds
 from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.model.reading import RawReading, Reading
+from fermwatch.rules.gravity import STALLED
+from fermwatch.rules.temperature import HIGH
 from fermwatch.store.codec import to_plain
 from fermwatch.store.inbox import open_inbox
 from fermwatch.watcher import Holdings, Hooks, Watcher
@@ -152,6 +154,17 @@ def relive(history: Passage, batches: tuple[Batch, ...], held: Holdings, audienc
         held.book.attend(end)
         held.book.take(Intake(tuple(_converted(samples, held)), ()))
         audience.changed(end, held.book.decide(end))
+    see_old_alarms(held, history.now)
+
+
+def see_old_alarms(held: Holdings, now: datetime) -> None:
+    """Somebody was there these days, and saw what is not news any more."""
+    news = {(HIGH, True), (STALLED, True)}
+    for alarm in held.writer.alarms():
+        if alarm.needs_attention and (alarm.rule, alarm.stands) not in news:
+            about = {"rule": alarm.rule, "subject": alarm.subject}
+            held.inbox.put(_request(RequestKind.ACKNOWLEDGE, about, now))
+    held.book.attend(now)
 
 
 def _converted(samples: list[Sample], held: Holdings) -> Iterator[Reading]:

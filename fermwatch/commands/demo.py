@@ -2,6 +2,7 @@
 
 import argparse
 import asyncio
+import logging
 import os
 import shutil
 import signal
@@ -133,6 +134,7 @@ def _tell(options: argparse.Namespace, context: Context, directory: Path) -> int
     from fermwatch import demo
     from fermwatch.commands.story import Story
 
+    logging.getLogger("fermwatch").addHandler(logging.NullHandler())  # the story itself is told
     scenario = _scenario(options)
     start = _start_of(context)
     story = Story(scenario, start, context.say)

@@ -96,8 +96,9 @@ class Alarm:
 
     @property
     def needs_attention(self) -> bool:
-        """Raised, or cleared without anybody having seen it; and not quiet on purpose."""
-        unseen = self.occurrence > 0 and self.acknowledged_at is None
+        """Raised, or cleared without anybody having seen it; and not quiet on purpose. Advice that is over is over."""
+        worth_seeing = self.stands or self.severity is not Severity.ADVICE
+        unseen = self.occurrence > 0 and self.acknowledged_at is None and worth_seeing
         quiet = self.shelved_until is not None or self.out_of_service or bool(self.suppressed_by)
         return unseen and not quiet
 
