@@ -8,6 +8,7 @@ high end. The beer is taken to dissolve 5 % less CO2 than usual, and all CO2 to 
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
 from fermwatch.science.bivariate_normal import upper_orthant, upper_tail
 from fermwatch.science.carbonation import ResidualCo2, sugar_named, trapped_air_bar, volumes_from_sugar
@@ -23,6 +24,8 @@ BEYOND_ANY_BOTTLE_VOLUMES = 15.0
 
 _FAR_SD = 8.0
 _NEGLIGIBLE_VOLUMES = 1e-9
+_LEAST_VOLUMES_PER_POINT, _MOST_VOLUMES_PER_POINT = 0.4, 0.7
+_STANDARD = NormalDist()
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,14 @@ class FermentableLeft:
     def __post_init__(self) -> None:
         within(self.sd_points, 0.0, 50.0, quantity="sd of what is left", unit="points")
         within(self.mean_points, -5.0 * self.sd_points, 150.0, quantity="gravity left", unit="points")
+
+    @property
+    def expected_points(self) -> float:
+        """The mean after the cut: never below zero, and above `mean_points` where zero is near."""
+        if self.sd_points * _MOST_VOLUMES_PER_POINT < _NEGLIGIBLE_VOLUMES:
+            return max(0.0, self.mean_points)
+        cut = -self.mean_points / self.sd_points
+        return self.mean_points + self.sd_points * _STANDARD.pdf(cut) / upper_tail(cut)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +186,8 @@ def carbonation_distribution(
     left: FermentableLeft, residual_volumes: float, dose: SugarDose, volumes_per_point: float = VOLUMES_PER_POINT
 ) -> CarbonationDistribution:
     """Return the distribution of volumes on a given residual; 0.4..0.7 volumes per point."""
-    within(volumes_per_point, 0.4, 0.7, quantity="CO2 of a point", unit="volumes")
+    low, high = _LEAST_VOLUMES_PER_POINT, _MOST_VOLUMES_PER_POINT
+    within(volumes_per_point, low, high, quantity="CO2 of a point", unit="volumes")
     added = dose.volumes
     return CarbonationDistribution(residual_volumes + added, volumes_per_point, left, added * dose.relative_sd)
 

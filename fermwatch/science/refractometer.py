@@ -79,6 +79,29 @@ def original_extract(brix: Number, wort_correction_factor: float = WORT_CORRECTI
     return within(brix, 0.0, BRIX_HIGH, quantity="refractometer reading", unit="°Bx") / wort_correction_factor
 
 
+def temperature_correction_uncertainty_brix(reading_brix: float, temperature_c: float) -> float:
+    """Return the standard uncertainty of `temperature_correction_brix`, °Bx.
+
+    0.03 below 20 °C, as OIV Table I shows, and 5 % of the correction above, where nothing was read to check it; half a
+    degree of the thermometer besides.
+    """
+    added = temperature_correction_brix(reading_brix, temperature_c)
+    toward_20 = 0.5 if temperature_c < 20.0 else -0.5
+    by_thermometer = temperature_correction_brix(reading_brix, temperature_c + toward_20) - added
+    return math.hypot(0.03 if temperature_c <= 20.0 else 0.05 * added, by_thermometer)
+
+
+def original_extract_uncertainty(
+    brix: float, wort_correction_factor: float = WORT_CORRECTION_FACTOR, *, reading_sd_brix: float = 0.1
+) -> float:
+    """Return the standard uncertainty of `original_extract`, °P.
+
+    The reading, and 2 % for a wort correction factor that was not found for this wort (0.98..1.06 are in use).
+    """
+    oe = original_extract(brix, wort_correction_factor)
+    return math.hypot(reading_sd_brix / wort_correction_factor, 0.02 * oe)
+
+
 def final_gravity(
     brix_initial: Number, brix_final: Number, wort_correction_factor: float = WORT_CORRECTION_FACTOR
 ) -> Number:

@@ -52,9 +52,7 @@ def _per_gram(sugar: str) -> float:
     return carbonation.sugar_named(sugar).co2_g_per_g
 
 
-def _residual(t_C: float, p_atm_bar: float = solubility.ATMOSPHERE_BAR) -> float:  # noqa: N803 - the row's own name
-    return carbonation.residual_volumes(t_C, atmosphere_bar=p_atm_bar)
-
+_GAS_OVER_BEER = {"p_gauge_bar": "pressure_bar_gauge", "t_C": "temperature_c", "p_atm_bar": "atmosphere_bar"}
 
 QUANTITIES: Mapping[str, Quantity] = {
     "sg_to_plato": Quantity(extract.sg_to_plato, sg="gravity_sg"),
@@ -86,15 +84,15 @@ QUANTITIES: Mapping[str, Quantity] = {
     "abv_to_abw_ethanol_water": Quantity(ethanol_water.abv_to_abw),
     "co2_gas_density_0C_1atm": Quantity(_constant(solubility.GRAMS_PER_LITRE_PER_VOLUME)),
     "co2_henry_water": Quantity(solubility.henry_water, t_C="temperature_c"),
-    "co2_volumes_in_beer": Quantity(solubility.volumes, p_gauge_bar="pressure_bar_gauge", t_C="temperature_c"),
-    "co2_g_per_L_in_beer": Quantity(solubility.grams_per_litre, p_gauge_bar="pressure_bar_gauge", t_C="temperature_c"),
-    "co2_residual_volumes": Quantity(_residual),
+    "co2_volumes_in_beer": Quantity(solubility.volumes, **_GAS_OVER_BEER),
+    "co2_g_per_L_in_beer": Quantity(solubility.grams_per_litre, **_GAS_OVER_BEER),
+    "co2_residual_volumes": Quantity(carbonation.residual_volumes, t_C="warmest_c", p_atm_bar="atmosphere_bar"),
     "co2_per_g_sugar_stoichiometric": Quantity(_per_gram),
     "co2_per_g_extract_balling": Quantity(_constant(carbonation.CO2_PER_EXTRACT)),
     "co2_from_gravity_drop": Quantity(
         carbonation.co2_from_gravity_drop_g_per_l, og="og_sg", sg_from="from_sg", sg_to="to_sg"
     ),
-    "bottle_pressure_gauge": Quantity(solubility.pressure_bar_gauge, t_C="temperature_c"),
+    "bottle_pressure_gauge": Quantity(solubility.pressure_bar_gauge, **_GAS_OVER_BEER),
     "priming_sugar_g_per_L": Quantity(
         carbonation.priming_sugar_g_per_l, t_beer_C="warmest_c", p_atm_bar="atmosphere_bar"
     ),

@@ -72,6 +72,18 @@ def test_a_tenth_of_a_degree_brix_is_about_half_a_point_late_on() -> None:
     assert refractometer.final_gravity_uncertainty(12.48, 6.1) == pytest.approx(0.0021, abs=0.0001)
 
 
+def test_an_original_extract_by_refractometer_is_uncertain_by_its_factor() -> None:
+    assert refractometer.original_extract(12.48) == pytest.approx(12.0)
+    assert refractometer.original_extract_uncertainty(12.48) == pytest.approx(0.26, abs=0.01)
+
+
+def test_a_temperature_correction_is_uncertain_more_where_it_is_large_and_unchecked() -> None:
+    near = refractometer.temperature_correction_uncertainty_brix(12.0, 20.0)
+    far = refractometer.temperature_correction_uncertainty_brix(12.0, 38.0)
+    assert near == pytest.approx(0.05, abs=0.02)
+    assert far > near
+
+
 def test_swapped_refractometer_readings_are_refused() -> None:
     with pytest.raises(OutOfDomain, match="swapped"):
         refractometer.final_gravity(6.0, 12.0)

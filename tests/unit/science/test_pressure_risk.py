@@ -65,6 +65,15 @@ def test_the_quantiles_are_those_of_a_monte_carlo_within_its_error(name: str, sh
     assert below == pytest.approx(share, abs=4.0 * standard_error(share))
 
 
+@pytest.mark.parametrize("name", BATCHES)
+def test_the_points_expected_are_the_mean_after_the_cut(name: str) -> None:
+    left, _ = BATCHES[name]
+    drawn = (drawn_volumes(left, SugarDose(0.0), 0.0)) / VOLUMES_PER_POINT
+    error = 4.0 * float(drawn.std()) / math.sqrt(DRAWS)
+    assert left.expected_points == pytest.approx(float(drawn.mean()), abs=error + 1e-9)
+    assert left.expected_points >= max(0.0, left.mean_points)
+
+
 def test_each_quantile_of_pressure_stands_on_its_own_end_of_the_residual() -> None:
     left, dose, bottle = FermentableLeft(1.0, 1.0), SugarDose(6.0), Bottle(4.8)
     found = pressure_risk(left, RESIDUAL, dose, bottle)
