@@ -77,7 +77,8 @@ class Watcher:
         self._held: Holdings | None = None
         self._status = WatcherStatus(fermwatch.__version__, os.getpid(), clock.now(), clock.now(), self._wall.now())
         self._decided_at: datetime | None = None
-        self._decided_s = self._beat_s = clock.monotonic_s()
+        self._decided_s = clock.monotonic_s()
+        self._beat_s = -BEAT_EVERY_S  # the first sign of life is due at once
         self._undecided = False
         self._commit_trouble = self._chore_trouble = ""
 
@@ -95,7 +96,7 @@ class Watcher:
 
     async def _watch(self, bindings: Bindings) -> None:
         every_s = self._loaded.config.store.commit_every_s
-        pipeline = Pipeline(bindings, self._commit, self._clock, commit_every_s=every_s, trouble=self._trouble)
+        pipeline = Pipeline(bindings, self._commit, commit_every_s=every_s, trouble=self._trouble)
         async with asyncio.TaskGroup() as room:
             committing = room.create_task(pipeline.run(), name="commit")
             started = [self._source(one, pipeline) for one in self._loaded.sources]

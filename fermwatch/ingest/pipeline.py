@@ -7,14 +7,13 @@ have not acknowledged.
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from fermwatch.clock import Clock
 from fermwatch.contracts.driver import Delivery
 from fermwatch.contracts.store import Latest
 from fermwatch.errors import StoreError
-from fermwatch.ingest.conversion import Bindings, Converted, convert
+from fermwatch.ingest.conversion import Bindings, convert
 from fermwatch.ingest.supervision import Source
 from fermwatch.model.reading import Reading
 
@@ -29,11 +28,15 @@ RETRY_S = 2.0  # how long to wait before a commit that failed is tried again
 class Intake:
     """What one commit takes: rows, and values that a broker retained."""
 
-    readings: tuple[Reading, ...]
-    last_known: tuple[Latest, ...]
+    readings: tuple[Reading, ...] = ()
+    last_known: tuple[Latest, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.readings or self.last_known)
 
 
 Commit = Callable[[Intake], Awaitable[None]]
+Taken = tuple[Intake, Delivery]
 
 
 class Pipeline:
@@ -43,56 +46,61 @@ class Pipeline:
         self,
         bindings: Bindings,
         commit: Commit,
-        clock: Clock,
         *,
         commit_every_s: float = 0.0,
         trouble: Callable[[str], None] = lambda _: None,
     ) -> None:
-        self._bindings, self._commit, self._clock = bindings, commit, clock
+        self._bindings, self._commit = bindings, commit
         self._commit_every_s, self._trouble = commit_every_s, trouble
-        self._queue: asyncio.Queue[tuple[Source, Delivery]] = asyncio.Queue(QUEUE_DELIVERIES)
+        self._queue: asyncio.Queue[Taken] = asyncio.Queue(QUEUE_DELIVERIES)
+        self._lingering: asyncio.Timeout | None = None
+        self._draining = False
 
     async def hand_over(self, source: Source, delivery: Delivery) -> None:
-        """Take a delivery; waits while the queue is full."""
-        await self._queue.put((source, delivery))
+        """Take a delivery; waits while the queue is full. Converted here, so that its driver alone fails of it."""
+        await self._queue.put((take(source, delivery, self._bindings), delivery))
 
     async def run(self) -> None:
         """Until cancelled: commit what comes in. A store in trouble is tried again; nothing taken is given up."""
         while True:
             taken = [await self._queue.get()]
             await self._gather(taken)
-            await self._commit_until_done(taken)
-            for _ in taken:
+            await self._commit_until_done(_together(intake for intake, _ in taken))
+            for _, delivery in taken:
+                settle(delivery)
                 self._queue.task_done()
 
     async def drained(self) -> None:
-        """Wait until all that was handed over is committed; for a clean stop, once the sources are quiet."""
+        """Wait until all that was handed over is committed, now and not later; for a clean stop."""
+        self._draining = True
+        if self._lingering is not None:
+            self._lingering.reschedule(asyncio.get_running_loop().time())
         await self._queue.join()
 
-    def _take_waiting(self, taken: list[tuple[Source, Delivery]]) -> None:
-        size = sum(len(delivery.readings) for _, delivery in taken)
-        while size < COMMIT_READINGS and not self._queue.empty():
-            taken.append(self._queue.get_nowait())
-            size += len(taken[-1][1].readings)
-
-    async def _gather(self, taken: list[tuple[Source, Delivery]]) -> None:
+    async def _gather(self, taken: list[Taken]) -> None:
         """Everything that waits; with `commit_every_s`, also what comes until then, unless somebody waits for us."""
         self._take_waiting(taken)
-        end_s = self._clock.monotonic_s() + self._commit_every_s
-        while not any(delivery.urgent for _, delivery in taken):
-            left_s = end_s - self._clock.monotonic_s()
-            if left_s <= 0:
-                return
-            try:
-                taken.append(await asyncio.wait_for(self._queue.get(), left_s))
-            except TimeoutError:
-                return
-            self._take_waiting(taken)
+        if self._commit_every_s == 0.0:
+            return
+        try:
+            async with asyncio.timeout(self._commit_every_s) as self._lingering:
+                while not self._draining and not _is_due(taken):
+                    taken.append(await self._queue.get())
+                    self._take_waiting(taken)
+        except TimeoutError:
+            pass  # time to commit
+        finally:
+            self._lingering = None
 
-    async def _commit_until_done(self, taken: Sequence[tuple[Source, Delivery]]) -> None:
-        intake = self._convert(taken)
+    def _take_waiting(self, taken: list[Taken]) -> None:
+        size = _size(taken)
+        while size < COMMIT_READINGS and not self._queue.empty():
+            taken.append(self._queue.get_nowait())
+            size += len(taken[-1][0].readings)
+
+    async def _commit_until_done(self, intake: Intake) -> None:
         failed = ""
-        while True:
+        while intake:
             try:
                 await self._commit(intake)
             except StoreError as error:
@@ -106,33 +114,45 @@ class Pipeline:
         if failed:
             log.warning("the store takes readings again")
             self._trouble("")
-        settle(taken)
-
-    def _convert(self, taken: Sequence[tuple[Source, Delivery]]) -> Intake:
-        readings: list[Reading] = []
-        last_known: list[Latest] = []
-        for source, delivery in taken:
-            name = source.status.name
-            converted = [convert(name, raw, self._bindings) for raw in delivery.readings]
-            readings += [one.reading for one in converted if one.reading is not None]
-            last_known += [one.last_known for one in converted if one.last_known is not None]
-            _count(source, delivery, converted)
-        return Intake(tuple(readings), tuple(last_known))
 
 
-def _count(source: Source, delivery: Delivery, converted: Sequence[Converted]) -> None:
+def _size(taken: Sequence[Taken]) -> int:
+    return sum(len(intake.readings) for intake, _ in taken)
+
+
+def _is_due(taken: Sequence[Taken]) -> bool:
+    """Whether what is taken should be committed at once: a sender waits for it, or it is enough."""
+    return any(delivery.urgent for _, delivery in taken) or _size(taken) >= COMMIT_READINGS
+
+
+def _together(intakes: Iterable[Intake]) -> Intake:
+    all_of_them = tuple(intakes)
+    return Intake(
+        tuple(reading for intake in all_of_them for reading in intake.readings),
+        tuple(latest for intake in all_of_them for latest in intake.last_known),
+    )
+
+
+def take(source: Source, delivery: Delivery, bindings: Bindings) -> Intake:
+    """Convert a delivery, and count at its source what became of it."""
+    converted = [convert(source.status.name, raw, bindings) for raw in delivery.readings]
+    readings = tuple(one.reading for one in converted if one.reading is not None)
     rejections = [*delivery.rejections, *(one.rejection for one in converted if one.rejection is not None)]
     last = rejections[-1] if rejections else None
     source.count(
-        readings=sum(one.reading is not None for one in converted),
+        readings=len(readings),
         rejected=sum(one.count for one in rejections),
         last_rejection=" ".join(part for part in (last.channel, last.reason, last.sample) if part) if last else "",
         unbound={one.unbound for one in converted if one.unbound},
     )
+    return Intake(readings, tuple(one.last_known for one in converted if one.last_known is not None))
 
 
-def settle(taken: Sequence[tuple[Source, Delivery]]) -> None:
-    """Tell the senders that what they delivered is safe."""
-    for _, delivery in taken:
-        if delivery.settled is not None:
-            delivery.settled()
+def settle(delivery: Delivery) -> None:
+    """Tell the sender that what it delivered is safe. What it does with that is its own affair, also where it fails."""
+    if delivery.settled is None:
+        return
+    try:
+        delivery.settled()
+    except Exception:
+        log.exception("a driver failed when told that its delivery is safe")
