@@ -59,7 +59,11 @@ def _minutes(number: float) -> timedelta:
 @lru_cache(maxsize=64)
 def rules(settings: RuleSettings) -> dict[str, Rule]:
     """The catalogue under these settings, by name."""
-    outside = Timing(_hours(settings.outside_warning_h), _minutes(15), _minutes(settings.outside_critical_min))
+    outside = Timing(
+        _hours(settings.outside_warning_h),
+        _minutes(settings.outside_clears_min),
+        _minutes(settings.outside_critical_min),
+    )
     steady = Timing(_minutes(30), _hours(1))
     listed = (
         Rule(temperature.HIGH, "hotter than the yeast's range", outside),
