@@ -102,13 +102,13 @@ def _connect(file: Path, mode: str) -> sqlite3.Connection:
 
 def transact(connection: sqlite3.Connection, work: Callable[[sqlite3.Connection], ResultT]) -> ResultT:
     """Do `work` in one transaction: committed whole, or rolled back whole."""
-    connection.execute("BEGIN IMMEDIATE")
+    _abandon(connection)
     try:
+        connection.execute("BEGIN IMMEDIATE")
         result = work(connection)
         connection.execute("COMMIT")
     except BaseException:
-        if connection.in_transaction:  # SQLite rolls some failures back by itself
-            connection.execute("ROLLBACK")
+        _abandon(connection)
         raise
     return result
 
@@ -119,11 +119,18 @@ def one_view(connection: sqlite3.Connection) -> Iterator[None]:
     if connection.in_transaction:
         yield
         return
-    connection.execute("BEGIN")
     try:
+        connection.execute("BEGIN")
         yield
     finally:
-        connection.execute("ROLLBACK")
+        _abandon(connection)
+
+
+def _abandon(connection: sqlite3.Connection) -> None:
+    """Roll back what is open: SQLite does so by itself after some failures, and BEGIN may fail half-way."""
+    if connection.in_transaction:
+        with contextlib.suppress(sqlite3.Error):  # the failure that led here is the one to tell; the next call retries
+            connection.execute("ROLLBACK")
 
 
 @contextlib.contextmanager

@@ -96,6 +96,7 @@ class SqliteWriter(SqliteReader):
         self._lease, self._ballast = lease, held
         self._newest: dict[int, int | None] = dict(self._rows(_NEWEST, site))
         self._deliveries = Deliveries(connection)
+        self._readings_wait = False
 
     def declare(
         self, timezone: str, vessels: Sequence[Vessel], probes: Sequence[Probe], now: datetime
@@ -124,8 +125,7 @@ class SqliteWriter(SqliteReader):
             return Appended(0, 0)
         if not self._ballast.present and not self._ballast.lay():
             raise StoreFull(
-                f"The disk that holds {self._file} is full: readings are not stored.",
-                hint="Free some space; watching goes on by itself then.",
+                f"The disk that holds {self._file} is full.", hint="Free some space; watching goes on by itself then."
             )
         fresh, heard = self._deliveries.sift(readings)
         sorted_out = arrivals.sort_out(fresh, self._newest)
@@ -141,6 +141,7 @@ class SqliteWriter(SqliteReader):
 
         stored = self._write(write, vital=False)
         self._deliveries.committed(heard)
+        self._readings_wait = False
         self._newest.update(sorted_out.newest)
         return Appended(stored, len(readings) - stored)
 
@@ -186,7 +187,7 @@ class SqliteWriter(SqliteReader):
 
     def trouble(self) -> str:
         """One line where the store itself has trouble, else nothing."""
-        if not self._ballast.present:
+        if self._readings_wait or not self._ballast.present:
             return f"The disk that holds {self._file} is full: readings wait, alarms are still kept. Free some space."
         wal = self._file.with_name(self._file.name + "-wal")
         grown = wal.stat().st_size if wal.exists() else 0
@@ -210,7 +211,8 @@ class SqliteWriter(SqliteReader):
             with errors_in_words(self._file):
                 return transact(self._connection, work)
         except StoreFull:
-            if not self._ballast.spend() or not vital:
+            self._readings_wait = True
+            if not vital or not self._ballast.spend():
                 raise
         with errors_in_words(self._file):
             return transact(self._connection, work)
