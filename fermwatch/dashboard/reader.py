@@ -7,6 +7,7 @@ from fermwatch.clock import Clock
 from fermwatch.contracts.feed import Feed
 from fermwatch.dashboard.live import ReadingFailed, SnapshotRead
 from fermwatch.errors import FermwatchError
+from fermwatch.presentation.voice import zone_of
 
 POLL_S = 1.0
 RETRY_S = 3.0
@@ -50,7 +51,9 @@ class Reader:
                 changed = feed.changed()
                 if first or changed or self._clock.monotonic_s() - read_at >= READ_ANYWAY_S:
                     first, read_at = False, self._clock.monotonic_s()
-                    self._report(SnapshotRead(feed.snapshot(self._clock.now())))
+                    snapshot = feed.snapshot(self._clock.now())
+                    zone_of(snapshot.timezone)  # read here, so that drawing reads no file
+                    self._report(SnapshotRead(snapshot))
                 self._stopping.wait(POLL_S)
         finally:
             feed.close()

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 # Their character sets hold no braille and few lines; what they are sent in UTF-8 may come out as garbage.
 _TYPEWRITERS = ("linux", "vt52", "vt100", "vt102", "vt220", "ansi", "cons25")
+_COERCED = ("C.UTF-8", "C.utf8", "UTF-8")  # the targets of PEP 538
 
 
 def is_dumb(environment: Mapping[str, str]) -> bool:
@@ -18,5 +19,12 @@ def needs_ascii(environment: Mapping[str, str]) -> bool:
         return wish != "0"
     if environment.get("TERM", "") in _TYPEWRITERS:
         return True
-    locale = environment.get("LC_ALL") or environment.get("LC_CTYPE") or environment.get("LANG") or ""
-    return not locale.upper().replace("-", "").endswith("UTF8")
+    return not _locale(environment).upper().replace("-", "").endswith("UTF8")
+
+
+def _locale(environment: Mapping[str, str]) -> str:
+    """The locale for characters. Python puts one of its own into LC_CTYPE where LANG is C: that is not the user's."""
+    characters, language = environment.get("LC_CTYPE", ""), environment.get("LANG", "")
+    if characters in _COERCED and language:
+        characters = ""
+    return environment.get("LC_ALL") or characters or language

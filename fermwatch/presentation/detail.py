@@ -8,7 +8,7 @@ from fermwatch.presentation import chart, words
 from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts
 from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cut_line, wrap
 from fermwatch.presentation.lanes import Pen, alarm_lines, instruments, joined_words
-from fermwatch.presentation.page import CURSOR, Sheet
+from fermwatch.presentation.page import CURSOR, Sheet, showable
 from fermwatch.presentation.probes import probe_lines
 from fermwatch.presentation.voice import Voice
 
@@ -33,7 +33,7 @@ def lane_lines(lane: Lane, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
         *_section("batch", _batch(lane.batch, pen)),
         *_section("measured by hand", _measurements(lane, pen)),
     ]
-    return [cut_line((Span(" " * CURSOR), *line), sheet.width, voice.ellipsis) for line in lines]
+    return showable([cut_line((Span(" " * CURSOR), *line), sheet.width, voice.ellipsis) for line in lines], sheet)
 
 
 def _title(facts: LaneFacts) -> Line:

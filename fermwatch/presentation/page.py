@@ -8,7 +8,7 @@ from fermwatch.presentation.facts import LaneFacts, lane_facts
 from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cells, cut_line, ends, merge, width
 from fermwatch.presentation.lanes import Form, Pen
-from fermwatch.presentation.voice import CANONICAL, Units, Voice, zone_of
+from fermwatch.presentation.voice import CANONICAL, Units, Voice, to_ascii, zone_of
 from fermwatch.presentation.watch import Said
 
 CURSOR = 2  # cells at the left for the cursor
@@ -52,9 +52,16 @@ def overview(snapshot: Snapshot, sheet: Sheet, selected: int) -> Page:
     room = max(sheet.height - len(top) - len(bottom), 0)
     body, owners = _body(snapshot, sheet, voice, room, selected)
     blank = room - len(body)
-    lines = [*top, *body, *[EMPTY] * blank, *bottom]
+    lines = showable([*top, *body, *[EMPTY] * blank, *bottom], sheet)
     kept = [-1] * len(top) + owners + [-1] * (blank + len(bottom))
     return Page(tuple(lines[: sheet.height]), tuple(kept[: sheet.height]))
+
+
+def showable(lines: list[Line], sheet: Sheet) -> list[Line]:
+    """The lines as this sheet can show them; what was cut short may have gained a sign that it cannot."""
+    if not sheet.ascii:
+        return lines
+    return [tuple(Span(to_ascii(span.text), span.ink) for span in line) for line in lines]
 
 
 def message(title: str, rows: list[str], sheet: Sheet, ink: Ink = Ink.STRONG) -> Page:

@@ -15,7 +15,6 @@ def probe_lines(probes: tuple[ProbeView, ...], now: datetime, voice: Voice) -> l
 def _probe(view: ProbeView, now: datetime, voice: Voice) -> Line:
     value = "-" if view.value is None else voice.quantity(view.probe.quantity, view.value)
     live = view.freshness is Freshness.LIVE and not view.flagged
-    heard = f"heard {words.moment(view.at, now, voice)}" if view.at is not None else "never heard"
     freshness = voice.text(words.freshness(view))
     about = voice.dot.join(
         voice.text(part) for part in (view.probe.slug, f"from {view.probe.source}", view.probe.placement) if part
@@ -25,6 +24,6 @@ def _probe(view: ProbeView, now: datetime, voice: Voice) -> Line:
         Span(f"{mark}{words.QUANTITY_WORDS[view.probe.quantity]:<10}", Ink.PLAIN if live else Ink.WARNING),
         Span(f"{value:>9}  ", Ink.STRONG if live else Ink.FAINT),
         Span(f"{freshness:<16}  ", Ink.FAINT if live else Ink.WARNING),
-        Span("" if live or view.at is None else f"{heard}  "),
         Span(about, Ink.FAINT),
+        Span("" if live or view.at is None else f"{voice.dot}heard {words.moment(view.at, now, voice)}"),
     )

@@ -3,6 +3,7 @@
 import unicodedata
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
+from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fermwatch.model.quantity import Quantity
@@ -47,8 +48,9 @@ CANONICAL = Units()
 UNITS = {"metric": CANONICAL, "us": Units(fahrenheit=True)}
 
 
+@lru_cache(maxsize=8)
 def zone_of(name: str) -> tzinfo:
-    """The named zone; UTC where this machine does not know it."""
+    """The named zone; UTC where this machine does not know it. The first call for a zone reads a file."""
     try:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):

@@ -174,3 +174,20 @@ def many(count: int) -> Snapshot:
         alarms = tuple(replace(alarm, subject=f"vessel:{slug}") for alarm in story.alarms)
         lanes.append(replace(story, vessel=Vessel(slug, f"Fermenter {number + 1}", 25.0), alarms=alarms))
     return snapshot(*lanes)
+
+
+def with_alarms(lane: Lane, *rules: str) -> Lane:
+    """The lane with further unseen warnings."""
+    more = tuple(
+        Alarm(
+            rule,
+            f"vessel:{lane.vessel.slug}",
+            Condition.RAISED,
+            raised_at=NOW - timedelta(hours=1),
+            occurrence=1,
+            statement=f"{rule} is so",
+            remedy="look at it",
+        )
+        for rule in rules
+    )
+    return replace(lane, alarms=(*lane.alarms, *more))

@@ -1,0 +1,181 @@
+"""Every key does what the footer and the help page say."""
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import OptionList
+
+from fermwatch.contracts.inbox import Request, RequestKind
+from fermwatch.dashboard.app import VIEWER_ONLY, Dashboard
+from fermwatch.dashboard.screens.detail import Detail
+from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
+from fermwatch.dashboard.screens.overview import Overview
+from fermwatch.dashboard.widgets.paper import Paper
+from fermwatch.errors import StoreError
+from fermwatch.presentation.ink import plain
+from tests.dashboard.feeds import dashboard
+from tests.dashboard.snapshots import healthy, hot, snapshot, stalled, with_alarms
+
+SIZE = (80, 24)
+GUARD = 200  # pauses of 20 ms
+
+
+async def until_shown(pilot: Pilot[None], words: str) -> str:
+    for _ in range(GUARD):
+        shown = shown_text(pilot.app)
+        if words in shown:
+            return shown
+        await pilot.pause(0.02)
+    raise AssertionError(f"never shown: {words}\n{shown_text(pilot.app)}")
+
+
+def shown_text(app: object) -> str:
+    assert isinstance(app, Dashboard)
+    papers = app.screen.query(Paper)
+    return "\n".join(plain(line) for paper in papers for line in paper.lines)
+
+
+async def until_asked(pilot: Pilot[None], asked: list[Request], count: int) -> None:
+    for _ in range(GUARD):
+        if len(asked) >= count:
+            return
+        await pilot.pause(0.02)
+    raise AssertionError(f"asked {len(asked)} of {count}")
+
+
+@pytest.mark.parametrize("key", ["q", "ctrl+q"])
+async def test_quits(key: str) -> None:
+    app = dashboard()
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press(key)
+    assert app.return_code == 0
+
+
+async def test_down_and_up_pick_a_lane_and_stay_within() -> None:
+    app = dashboard()
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        picked = []
+        for key in ("down", "down", "down", "up"):
+            await pilot.press(key)
+            picked.append(app.view.vessel)
+        assert picked == ["middle", "right", "right", "middle"]
+        assert "▌ !! Middle" in shown_text(app)
+
+
+async def test_a_click_picks_the_lane_under_it() -> None:
+    app = dashboard()
+    async with app.run_test(size=SIZE) as pilot:
+        shown = await until_shown(pilot, "Right")
+        row = next(number for number, line in enumerate(shown.splitlines()) if "Old barn" in line)
+        await pilot.click(Paper, offset=(10, row))
+        await pilot.pause()
+        assert app.view.vessel == "right"
+
+
+async def test_enter_opens_the_lane_and_escape_comes_back() -> None:
+    app = dashboard()
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press("down", "enter")
+        assert isinstance(app.screen, Detail)
+        shown = await until_shown(pilot, "middle-air-temperature")
+        for word in ("stale 25 min", "heard", "apparent attenuation 73%", "rule temperature-high"):
+            assert word in shown
+        await pilot.press("escape")
+        assert isinstance(app.screen, Overview)
+
+
+async def test_units_go_round() -> None:
+    app = dashboard()
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "19.2 °C")
+        for reading in ("66.6 °F", "6.1 °P", "66.6 °F", "1.024"):
+            await pilot.press("u")
+            assert reading in shown_text(app)
+
+
+async def test_theme_turns_between_dark_and_light() -> None:
+    app = dashboard()
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        themes = [app.theme]
+        for _ in range(2):
+            await pilot.press("t")
+            themes.append(app.theme)
+        assert themes == ["fermwatch-dark", "fermwatch-light", "fermwatch-dark"]
+
+
+@pytest.mark.parametrize("typed", [False, True])
+async def test_help_names_every_key(typed: bool) -> None:
+    app = dashboard(typed=typed)
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press("question_mark")
+        assert isinstance(app.screen, Help)
+        await pilot.press("escape")
+        assert isinstance(app.screen, Overview)
+
+
+async def test_one_unseen_alarm_is_acknowledged_without_a_question() -> None:
+    asked: list[Request] = []
+    app = dashboard(asked=asked)
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press("down", "a")
+        await until_asked(pilot, asked, 1)
+    request = asked[0]
+    assert request.kind is RequestKind.ACKNOWLEDGE
+    assert request.payload == {"rule": "temperature-high", "subject": "vessel:middle"}
+    assert (request.site, request.user, request.expires_at) == ("home", "anna", None)
+
+
+@pytest.mark.parametrize(
+    ("keys", "rules"), [(["enter"], {"temperature-high", "cycling"}), (["down", "enter"], {"temperature-high"})]
+)
+async def test_of_several_unseen_alarms_it_asks_which(keys: list[str], rules: set[str]) -> None:
+    asked: list[Request] = []
+    app = dashboard(snapshot(with_alarms(hot(), "cycling")), asked=asked)
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press("a")
+        assert isinstance(app.screen, ChooseAlarms)
+        assert app.screen.query_one(OptionList).option_count == 3
+        await pilot.press(*keys)
+        await until_asked(pilot, asked, len(rules))
+    assert {request.payload["rule"] for request in asked} == rules
+
+
+async def test_nothing_is_asked_where_no_alarm_waits() -> None:
+    asked: list[Request] = []
+    app = dashboard(snapshot(healthy()), asked=asked)
+    async with app.run_test(size=SIZE, notifications=True) as pilot:
+        await until_shown(pilot, "all well")
+        await pilot.press("a")
+        await pilot.pause()
+        assert [note.message for note in app._notifications] == ["No alarm here waits to be seen."]
+    assert asked == []
+
+
+async def test_a_viewer_is_told_why_nothing_happens() -> None:
+    app = dashboard(snapshot(hot()))
+    async with app.run_test(size=SIZE, notifications=True) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press("a")
+        await pilot.pause()
+        assert [note.message for note in app._notifications] == [VIEWER_ONLY]
+
+
+async def test_an_inbox_that_refuses_is_told_with_its_remedy() -> None:
+    def refuse(request: Request) -> None:
+        raise StoreError("The inbox cannot be written.", hint="Join the group fermwatch.")
+
+    app = dashboard(snapshot(stalled()), ask=refuse)
+    async with app.run_test(size=SIZE, notifications=True) as pilot:
+        await until_shown(pilot, "Right")
+        await pilot.press("a")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert [note.message for note in app._notifications] == [
+            "The inbox cannot be written. Join the group fermwatch."
+        ]

@@ -1,0 +1,99 @@
+"""The dashboard on a real pseudo-terminal: what it sends, what it leaves, and how it goes."""
+
+import os
+import re
+import signal
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.dashboard.terminal import GUARD_S, Terminal
+
+PROGRAM = ["-m", "tests.dashboard.program"]
+# Control sequences, and the one operating system command that Textual sends itself: the shape of the mouse pointer.
+CONTROL_SEQUENCE = re.compile(rb"\x1b(?:\[[0-?]*[ -/]*[@-~]|[()][A-Z0-9]|[=>78M]|\]22;[a-z-]*\x07)")
+HARMFUL = re.compile(
+    "[\x00-\x07\x0e-\x1a\x1c-\x1f\x7f-\x9f\u200b\u200e\u200f\u202a-\u202e\u2028\u2029\u2066-\u2069\ufeff\u00ad]"
+)
+NEVER_LOADED = {"numpy", "scipy", "pandas", "pydantic", "aiomqtt", "paho", "serial", "psycopg"}
+
+
+def only_text(sent: bytes) -> str:
+    """What was sent besides the control sequences that any full-screen program sends."""
+    return CONTROL_SEQUENCE.sub(b"", sent).decode("utf-8")
+
+
+def test_no_name_reaches_the_terminal_as_anything_but_harmless_text() -> None:
+    with Terminal([*PROGRAM, "hostile"], columns=140, rows=50) as terminal:
+        terminal.until("need you")
+        for keys in ("\x1b[B", "a", "\x1b[B", "\r", "\r", "a", "u", "?", "q"):
+            terminal.type(keys)
+            terminal.listen(0.3)
+        assert terminal.process.poll() is None, terminal.screen
+        shown = terminal.screen
+    text = only_text(bytes(terminal.sent))
+    assert not HARMFUL.findall(text)
+    assert "\x1b" not in text
+    assert "[@click=app.quit]" in text or "[@click=app.quit]" in shown
+
+
+def test_the_modules_of_the_first_frame_are_few(tmp_path: Path) -> None:
+    modules = tmp_path / "modules"
+    with Terminal([*PROGRAM, "three", str(modules)]) as terminal:
+        terminal.until("Middle")
+        end = time.monotonic() + GUARD_S
+        while not modules.exists() and time.monotonic() < end:
+            terminal.listen(0.1)
+    loaded = {name.partition(".")[0] for name in modules.read_text(encoding="utf-8").split()}
+    assert "textual" in loaded
+    assert loaded & NEVER_LOADED == set()
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_a_signal_ends_it_with_the_terminal_put_back(number: signal.Signals) -> None:
+    with Terminal([*PROGRAM, "three"]) as terminal:
+        terminal.until("Middle")
+        terminal.signal(number)
+        assert terminal.ended() == 128 + number
+        end = bytes(terminal.sent)
+    assert b"\x1b[?1049l" in end
+    assert end.rindex(b"\x1b[?25h") > end.rindex(b"\x1b[?25l")
+
+
+@pytest.mark.parametrize("moment_s", [0.0, 0.15, 0.4, 1.0])
+def test_a_terminal_that_is_gone_leaves_no_process(moment_s: float) -> None:
+    terminal = Terminal([*PROGRAM, "three"])
+    terminal.listen(moment_s)
+    terminal.hang_up()
+    try:
+        terminal.process.wait(GUARD_S)
+    finally:
+        if terminal.process.poll() is None:
+            os.killpg(terminal.process.pid, signal.SIGKILL)
+
+
+@pytest.mark.parametrize("kind", ["xterm-256color", "screen-256color", "tmux-256color", "linux", "vt100", "ansi"])
+@pytest.mark.parametrize("more", [{}, {"NO_COLOR": "1"}, {"LANG": "C"}], ids=["plain", "no-color", "lang-c"])
+def test_every_kind_of_terminal_shows_the_three_stories(kind: str, more: dict[str, str]) -> None:
+    with Terminal([*PROGRAM, "three"], environment={"TERM": kind, **more}) as terminal:
+        shown = terminal.until("Right")
+        terminal.listen(0.3)
+        assert "!! Middle" in shown
+        typed = kind in {"linux", "vt100", "ansi"} or more.get("LANG") == "C"
+        text = only_text(bytes(terminal.sent))
+        assert text.isascii() is typed, sorted({sign for sign in text if not sign.isascii()})
+        if "NO_COLOR" in more:
+            assert not _colours(bytes(terminal.sent))
+
+
+def _colours(sent: bytes) -> list[bytes]:
+    """Foreground colours that are not shades of grey."""
+    shades = re.findall(rb"38;2;(\d+);(\d+);(\d+)", sent)
+    return [b";".join(shade) for shade in shades if len(set(shade)) > 1]
+
+
+def test_a_dumb_terminal_is_told_what_to_use() -> None:
+    with Terminal([*PROGRAM, "three"], environment={"TERM": "dumb"}) as terminal:
+        assert terminal.ended() == 2
+        assert "fermwatch status" in terminal.screen
