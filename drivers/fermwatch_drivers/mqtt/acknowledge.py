@@ -16,6 +16,8 @@ from aiomqtt.types import PahoSocket
 from paho.mqtt.client import MQTTMessage
 from paho.mqtt.reasoncodes import ReasonCode
 
+from fermwatch_drivers.mqtt.dialling import Dialled
+
 T = TypeVar("T")
 
 _QOS_1 = 1
@@ -28,14 +30,14 @@ class HeldConnection:
     def __init__(
         self,
         client: aiomqtt.Client,
-        connected_socket: socket.socket,
+        dialled: Dialled,
         received: Callable[[MQTTMessage], None],
         ended: Callable[[], None],
     ) -> None:
         """received, ended: called on the event loop, for each message and once the connection has gone."""
         self._client, self._received, self._ended = client, received, ended
-        self._switch = connected_socket.dup()  # ends the connection also while a thread holds the socket itself
-        self._socket = connected_socket
+        self._switch = dialled.connection.dup()  # ends the connection also while a thread holds the socket itself
+        self._socket = dialled.connection
         self._inner = client._client
         self._inner.manual_ack_set(True)
         self._inner.on_message = lambda _client, _userdata, message: self._received(message)
@@ -43,8 +45,9 @@ class HeldConnection:
         self._inner.on_socket_register_write = self._on_register_write
         self._library_on_disconnect = self._inner.on_disconnect
         self._inner.on_disconnect = self._on_disconnect
-        # The library would resolve the name and connect in a thread that cannot be stopped.
-        setattr(self._inner, "_create_socket_connection", lambda: connected_socket)  # noqa: B010
+        # The library would resolve the name and connect in a thread that cannot be stopped, and leave a socket open
+        # where the handshake fails.
+        setattr(self._inner, "_create_socket", dialled.encrypted)  # noqa: B010
         self._loop = asyncio.get_running_loop()
         self._open = False
         self._entering: asyncio.Task[aiomqtt.Client] | None = None

@@ -5,6 +5,7 @@ import os
 import socket
 import ssl
 import stat
+from dataclasses import dataclass
 from pathlib import Path
 
 from fermwatch.errors import ProbeRefused, ProbeUnavailable
@@ -24,8 +25,35 @@ def address(options: MqttOptions) -> str:
     return f"{clean(options.host)}:{options.broker_port}"
 
 
-async def dial(options: MqttOptions) -> socket.socket:
-    """A connected, non-blocking socket. Raises ProbeUnavailable."""
+@dataclass(frozen=True, slots=True)
+class Dialled:
+    """A connected socket, and what to encrypt it with."""
+
+    connection: socket.socket
+    host: str
+    tls: ssl.SSLContext | None
+
+    def encrypted(self) -> socket.socket:
+        """The socket, after the TLS handshake where there is one. Blocks for that; raises OSError."""
+        if self.tls is None:
+            return self.connection
+        wrapped = self.tls.wrap_socket(self.connection, server_hostname=self.host, do_handshake_on_connect=False)
+        try:
+            wrapped.settimeout(_LIMIT_S)
+            wrapped.do_handshake()
+        except BaseException:
+            wrapped.close()
+            raise
+        return wrapped
+
+
+async def dial(options: MqttOptions) -> Dialled:
+    """Connect to the broker. Raises ProbeUnavailable, or ProbeRefused where the certificates cannot be used."""
+    tls = await tls_context(options)
+    return Dialled(await _connect(options), options.host, tls)
+
+
+async def _connect(options: MqttOptions) -> socket.socket:
     place = address(options)
     try:
         found = await in_thread(

@@ -22,6 +22,7 @@ from fermwatch_drivers.mqtt.pending import PendingMessages
 from fermwatch_drivers.mqtt.traffic import Traffic
 
 RECEIVE_MAXIMUM = 1_000  # messages that the broker may send before the first is acknowledged
+ANSWER_LIMIT_S = 10.0  # for the broker's answer to a login or a subscription
 _LARGEST_PACKET = 8 * 1024 * 1024  # bytes; larger ones the broker keeps to itself
 _FAILURE = 0x80  # reason codes from here on are refusals, MQTT 5.0 section 2.4
 _PARTING_LIMIT_S = 0.5  # for what is being committed when we are told to stop
@@ -76,17 +77,11 @@ class MqttDriver:
         raise self._lost(connection)
 
     def _lost(self, connection: HeldConnection) -> ProbeError:
-        return self._losses.explain(
-            connection.loss,
-            self._options,
-            self._client_id,
-            self._clock.monotonic_s(),
-            told_why=self._version is V5,
-        )
+        return self._losses.explain(connection.loss, self._options, self._client_id, self._clock.monotonic_s())
 
     async def _client(self) -> aiomqtt.Client:
         options = self._options
-        password, tls = await dialling.password(options), await dialling.tls_context(options)
+        password = await dialling.password(options)
         properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
         properties.ReceiveMaximum = RECEIVE_MAXIMUM
         properties.MaximumPacketSize = _LARGEST_PACKET
@@ -99,12 +94,12 @@ class MqttDriver:
             password=password,
             identifier=self._client_id,
             protocol=self._version,
+            timeout=ANSWER_LIMIT_S,
             keepalive=options.keepalive_s,
             clean_session=None if newest else False,
             clean_start=False if newest else MQTT_CLEAN_START_FIRST_ONLY,
             properties=properties if newest else None,
             logger=_QUIET,
-            tls_context=tls,
         )
 
     async def _log_in(self, connection: HeldConnection) -> None:

@@ -20,8 +20,9 @@ _NOT_AUTHORISED = 0x87
 _BANNED = 0x8A
 _SESSION_TAKEN_OVER = 0x8E
 
-_KICKS_WITHIN_S = 300.0
-_KICKS_BORNE = 3
+_LOSSES_WITHIN_S = 300.0
+_LOSSES_BORNE = 3
+_OWN_CLIENT_ID = "Is a second watcher running with this configuration? Give each its own client_id."
 
 
 def reason_code(error: BaseException | None) -> int | None:
@@ -49,6 +50,10 @@ def explain_refusal(error: aiomqtt.MqttError, options: MqttOptions, client_id: s
     place, code = address(options), reason_code(error)
     if isinstance(error.__context__, ssl.SSLError):
         return explain_tls(error.__context__, options)
+    if options.tls and isinstance(error.__context__, OSError):
+        return ProbeUnavailable(
+            f"{place} hangs up when spoken to in TLS.", hint="Is it the broker's TLS port, usually 8883?"
+        )
     if code in (_BAD_USER_NAME_OR_PASSWORD, _NOT_AUTHORISED):
         if options.username is None:
             return ProbeRefused(
@@ -77,25 +82,29 @@ def explain_hang_up(options: MqttOptions) -> ProbeUnavailable:
 
 
 class Losses:
-    """How often the connection was taken from us of late: twice the same client id means that two fight for ever."""
+    """How often the connection was taken from us of late: two that use one client id throw each other out for ever."""
 
     def __init__(self) -> None:
-        self._at_s: deque[float] = deque(maxlen=_KICKS_BORNE + 1)
+        self._at_s: deque[float] = deque(maxlen=_LOSSES_BORNE + 1)
 
     def explain(
-        self, error: aiomqtt.MqttError | None, options: MqttOptions, client_id: str, now_s: float, *, told_why: bool
+        self, error: aiomqtt.MqttError | None, options: MqttOptions, client_id: str, now_s: float
     ) -> ProbeError:
-        """The error to raise for a connection that was lost. told_why: the broker would give a reason (MQTT 5)."""
-        place, code = address(options), reason_code(error)
-        if code == _SESSION_TAKEN_OVER or not told_why:
+        """The error to raise for a connection that was lost. Not every broker says that another came in our place."""
+        place, code, reason = address(options), reason_code(error), said_reason(error)
+        taken_over = code == _SESSION_TAKEN_OVER
+        if taken_over or not reason:
             self._at_s.append(now_s)
-        often = len(self._at_s) > _KICKS_BORNE and now_s - self._at_s[0] <= _KICKS_WITHIN_S
-        if code == _SESSION_TAKEN_OVER or (often and not told_why):
-            kind = ProbeRefused if often and told_why else ProbeUnavailable
-            sure = "uses" if told_why else "seems to use"
+        often = len(self._at_s) > _LOSSES_BORNE and now_s - self._at_s[0] <= _LOSSES_WITHIN_S
+        if taken_over:
+            kind = ProbeRefused if often else ProbeUnavailable
             return kind(
-                f'Another program {sure} our client id "{clean(client_id)}" at {place}, and each throws the other out.',
-                hint="Is a second watcher running with this configuration? Give each its own client_id.",
+                f'Another program came in under our client id "{clean(client_id)}" at {place}.', hint=_OWN_CLIENT_ID
             )
-        reason = f" ({words})" if (words := said_reason(error)) else ""
-        return ProbeUnavailable(f"The connection to the broker at {place} was lost{reason}.")
+        if often and not reason:
+            return ProbeUnavailable(
+                f"The broker at {place} drops us again and again, as where another program uses our client id "
+                f'"{clean(client_id)}".',
+                hint=_OWN_CLIENT_ID,
+            )
+        return ProbeUnavailable(f"The connection to the broker at {place} was lost{f' ({reason})' if reason else ''}.")

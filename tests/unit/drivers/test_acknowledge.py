@@ -7,6 +7,7 @@ import aiomqtt
 import paho.mqtt.client as paho
 
 from fermwatch_drivers.mqtt.acknowledge import HeldConnection
+from fermwatch_drivers.mqtt.dialling import Dialled
 
 
 async def test_aiomqtt_has_the_inner_client_that_can_wait_with_acknowledging() -> None:
@@ -14,7 +15,7 @@ async def test_aiomqtt_has_the_inner_client_that_can_wait_with_acknowledging() -
     assert isinstance(inner, paho.Client)
     assert list(inspect.signature(inner.ack).parameters) == ["mid", "qos"]
     assert list(inspect.signature(inner.manual_ack_set).parameters) == ["on"]
-    assert list(inspect.signature(inner._create_socket_connection).parameters) == []
+    assert list(inspect.signature(inner._create_socket).parameters) == []
     for name in ("on_message", "on_disconnect", "on_socket_register_write"):
         assert isinstance(getattr(paho.Client, name), property)
     assert {"dup", "mid", "qos", "retain", "payload"} <= set(paho.MQTTMessage.__slots__)
@@ -23,7 +24,7 @@ async def test_aiomqtt_has_the_inner_client_that_can_wait_with_acknowledging() -
 async def test_nothing_is_acknowledged_by_itself_and_nothing_without_a_connection() -> None:
     ours, theirs = socket.socketpair()
     client = aiomqtt.Client("localhost")
-    connection = HeldConnection(client, ours, lambda _: None, lambda: None)
+    connection = HeldConnection(client, Dialled(ours, "localhost", None), lambda _: None, lambda: None)
     try:
         assert client._client._manual_ack
         assert client._client._create_socket() is ours
