@@ -199,8 +199,8 @@ def celsius_said(celsius: float, *, us: bool, places: int = 1) -> str:
     return f"{fahrenheit(celsius):.{places}f} °F" if us else f"{celsius:.{places}f} °C"
 
 
-def bar_said(bar: float, *, us: bool) -> str:
-    return f"{bar * PSI_PER_BAR:.1f} psi" if us else f"{bar:.2f} bar"
+def bar_said(bar: float, *, us: bool, places: int = 1) -> str:
+    return f"{bar * PSI_PER_BAR:.0f} psi" if us else f"{bar:.{places}f} bar"
 
 
 def _split(text: str, what: str, example: str) -> tuple[float, str]:

@@ -4,7 +4,7 @@ import argparse
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from fermwatch.commands.batches import editing, opening, showing, yeast_table
+from fermwatch.commands.batches import editing, opening, packing, showing, yeast_table
 from fermwatch.commands.context import Context
 
 
@@ -19,6 +19,9 @@ PARTS = {
     "show": Part("one batch: what it is, where it stands, what was done", showing.show_arguments, showing.show),
     "list": Part("the open batches", showing.list_arguments, showing.list_all),
     "edit": Part("put right what was said of a batch", editing.edit_arguments, editing.edit),
+    "package": Part(
+        "reckon the sugar, the pressure and its risk, and record the packaging", packing.arguments, packing.run
+    ),
     "end": Part("watch and judge it no longer", editing.end_arguments, editing.end),
     "yeasts": Part("the generic kinds of yeast and their figures", yeast_table.arguments, yeast_table.run),
 }

@@ -1,0 +1,1 @@
+"""The computing of the trade from the command line, one module for each calculation: `arguments` and `answer`."""

@@ -1,0 +1,49 @@
+"""`calc keg`: the pressure to set for a carbonation, or the carbonation that a pressure gives."""
+
+import argparse
+
+from fermwatch.commands import amounts
+from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.errors import InputError
+from fermwatch.science.solubility import pressure_bar_gauge, volumes
+
+PURPOSE = "keg pressure for a carbonation, or the reverse"
+TABLE_C = (1.0, 3.0, 5.0, 7.0, 10.0, 13.0, 16.0, 20.0)
+AIR = "CO2 from a cylinder fills a closed room: ventilate it, and keep your head out of a chest freezer."
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("volumes", nargs="?", metavar="VOLUMES", help="of CO2 wanted, as 2.4")
+    parser.add_argument("--pressure", metavar="0.8bar", help="gauge: gives the volumes that it holds in the beer")
+    parser.add_argument("--temperature", metavar="4C", help="of the beer; without, a table")
+
+
+def answer(options: argparse.Namespace) -> Answer:
+    us = is_us(options)
+    if (options.volumes is None) == (options.pressure is None):
+        raise InputError("Say the volumes wanted, or --pressure.", hint="As: fermwatch calc keg 2.4 --temperature 4C")
+    temperatures: tuple[float, ...] = TABLE_C
+    if options.temperature is not None:
+        temperatures = (amounts.temperature_c(options.temperature, what="--temperature", us=us),)
+    if options.pressure is not None:
+        bar = amounts.pressure_bar(options.pressure, what="--pressure", us=us)
+        rows = [(celsius, bar, volumes(bar, celsius)) for celsius in temperatures]
+    else:
+        wanted = amounts.volumes_co2(options.volumes, what="volumes")
+        rows = [(celsius, pressure_bar_gauge(wanted, celsius), wanted) for celsius in temperatures]
+    return Answer(
+        {
+            "by_temperature": [
+                {"beer_c": rounded(celsius, 2), "pressure_bar_gauge": rounded(bar), "volumes": rounded(held)}
+                for celsius, bar, held in rows
+            ]
+        },
+        header=("beer at", "pressure, gauge", "volumes"),
+        body=[(amounts.celsius_said(celsius, us=us), _set(bar, us=us), f"{held:.2f}") for celsius, bar, held in rows],
+        remarks=["In balance, after days; good to 5 %. Stay below the rating stamped on the keg."],
+        cautions=[AIR],
+    )
+
+
+def _set(bar: float, *, us: bool) -> str:
+    return amounts.bar_said(bar, us=us, places=2) if bar >= 0.0 else "none: held without"

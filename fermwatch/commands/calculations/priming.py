@@ -1,0 +1,63 @@
+"""`calc priming`: how much of which sugar for a carbonation, on what the beer holds already."""
+
+import argparse
+
+from fermwatch.commands import amounts
+from fermwatch.commands.calculations import residual
+from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.science.carbonation import SUGARS, Sugar, sugar_for_rise_g_per_l, sugar_named
+from fermwatch.science.packages import CAUTION
+
+PURPOSE = "priming sugar for a carbonation: named sugars, residual CO2"
+WEIGH = (
+    "Weigh the sugar for the beer that is in the bottling bucket, boil it in a little water, stir gently and wholly."
+)
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--volumes", required=True, metavar="2.4", help="of CO2 wanted")
+    parser.add_argument("--volume", metavar="19L", help="of beer, measured in the bottling bucket")
+    parser.add_argument("--sugar", action="append", metavar="NAME", help=f"one or more of {', '.join(SUGARS)}")
+    residual.arguments(parser)
+
+
+def answer(options: argparse.Namespace) -> Answer:
+    us = is_us(options)
+    target = amounts.volumes_co2(options.volumes, what="--volumes")
+    held = residual.interval(options)
+    volume_l = None if options.volume is None else amounts.volume_l(options.volume, what="--volume", us=us)
+    sugars = [sugar_named(name) for name in options.sugar] if options.sugar else list(SUGARS.values())
+    doses = [(sugar, sugar_for_rise_g_per_l(target, held.middle, sugar.slug)) for sugar in sugars]
+    return Answer(
+        {
+            "volumes": target,
+            "residual_low_volumes": rounded(held.low),
+            "residual_high_volumes": rounded(held.high),
+            "beer_l": volume_l,
+            "sugars": [_figures(sugar, dose, volume_l) for sugar, dose in doses],
+        },
+        [
+            ("carbonation wanted", f"{target:g} volumes"),
+            ("CO2 in the beer", residual.words(held)),
+            ("beer", "" if volume_l is None else amounts.litres_said(volume_l, us=us)),
+        ],
+        ("sugar", "g/L", *(() if volume_l is None else ("in all",))),
+        [_row(sugar, dose, volume_l, us=us) for sugar, dose in doses],
+        [WEIGH],
+        [CAUTION],
+    )
+
+
+def _figures(sugar: Sugar, dose: float, volume_l: float | None) -> dict[str, float | str | None]:
+    return {
+        "sugar": sugar.slug,
+        "sugar_g_per_l": rounded(dose, 3),
+        "sugar_g": None if volume_l is None else rounded(dose * volume_l, 1),
+        "yield_uncertainty": sugar.spread,
+    }
+
+
+def _row(sugar: Sugar, dose: float, volume_l: float | None, *, us: bool) -> tuple[str, ...]:
+    name = f"{sugar.name} (±{sugar.spread:.0%}, common practice)" if sugar.common_practice else sugar.name
+    total = () if volume_l is None else (amounts.grams_said(dose * volume_l, us=us),)
+    return (name, f"{dose:.2f}", *total)

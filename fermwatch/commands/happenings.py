@@ -1,0 +1,52 @@
+"""Storing what was done to a batch or seen of it: shown, and confirmed where it changes what is concluded."""
+
+import argparse
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from fermwatch.commands import sheet
+from fermwatch.commands.asking import ask, new_id, report
+from fermwatch.commands.batches.showing import event_words
+from fermwatch.commands.confirming import confirmed
+from fermwatch.commands.context import Context
+from fermwatch.commands.site import Site
+from fermwatch.contracts.inbox import RequestKind
+from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.presentation import words
+from fermwatch.store.codec import to_plain
+
+# Each of these changes what may be concluded, and is asked about before it is stored.
+CONCLUSIVE = set(EventKind) - {EventKind.OBSERVATION, EventKind.NOTE}
+
+
+def common_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--at", metavar="TIME", help='when: now, "21:30", "yesterday 21:30", "2026-03-09 18:30"')
+    parser.add_argument("--yes", action="store_true", help="store it without asking")
+
+
+def event(
+    context: Context, kind: EventKind, at: datetime, data: Mapping[str, float | str | bool], text: str = ""
+) -> Event:
+    return Event(new_id(context), at, kind, data, text)
+
+
+def store(
+    context: Context,
+    site: Site,
+    batch: Batch,
+    event: Event,
+    options: argparse.Namespace,
+    cautions: Sequence[str] = (),
+) -> int:
+    """Show the event with its cautions, ask where it matters, and hand it to the watcher; the exit status."""
+    size = sheet.width(context)
+    said = event_words(event, site.voice)
+    when = f"{words.moment(event.at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, event.at, site.voice)})"
+    told = [line for caution in cautions for line in sheet.paragraph(caution, size, mark="! ")]
+    pairs = [("batch", site.voice.text(batch.name)), ("when", when), ("what", said)]
+    sheet.say(context, sheet.rows(pairs, size), told)
+    asked = event.kind in CONCLUSIVE
+    if asked and not confirmed(context, f"Store it for {batch.name}?", yes=options.yes):
+        return 1
+    outcome = ask(context, RequestKind.EVENT, {"batch": batch.id, "event": to_plain(event)})
+    return report(context, outcome, f"Stored for {batch.name}, as {event.id}.")

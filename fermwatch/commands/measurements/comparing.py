@@ -1,0 +1,85 @@
+"""A new gravity beside what is known already: what a brewer should look at twice before it is stored."""
+
+import math
+from collections.abc import Iterator
+from datetime import datetime
+
+from fermwatch.commands import probes
+from fermwatch.commands.measurements.correcting import Corrected
+from fermwatch.commands.site import Site
+from fermwatch.model.batch import Batch, EventKind, GravityMeasurement
+from fermwatch.model.quantity import Quantity
+from fermwatch.presentation import words
+
+FAR_FROM_PROBE = 4.0  # points: what a float's offset and foam explain
+FAR_BELOW_END = 5.0
+CLEARLY = 2.0  # standard deviations
+RAISING = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
+
+
+def doubts(site: Site, batch: Batch, corrected: Corrected, at: datetime) -> Iterator[str]:
+    """One sentence or two for each thing that does not fit."""
+    if at < batch.pitched_at:
+        yield f"That is before {batch.name} was pitched."
+    yield from _beside_original(batch, corrected)
+    yield from _beside_probe(site, batch, corrected, at)
+    yield from _beside_last(site, batch, corrected, at)
+
+
+def _points(later_sg: float, earlier_sg: float) -> float:
+    return 1000.0 * (later_sg - earlier_sg)
+
+
+def _beside_original(batch: Batch, corrected: Corrected) -> Iterator[str]:
+    above = _points(corrected.gravity_sg, batch.original_sg)
+    if above > CLEARLY * math.hypot(corrected.sd_points, batch.original_origin.sd_points):
+        yield (
+            f"That is {above:.0f} points above the original gravity {batch.original_sg:.3f}: is one of them mistyped?"
+        )
+    lowest = batch.expected_terminal_sg[0]
+    below = -_points(corrected.gravity_sg, lowest)
+    if below > FAR_BELOW_END:
+        yield (
+            f"That is {below:.0f} points below the lowest end expected of this yeast, {lowest:.3f}. If a second "
+            "reading agrees, it ferments what it should not: treat it as diastatic or wild, and do not bottle yet."
+        )
+
+
+def _beside_probe(site: Site, batch: Batch, corrected: Corrected, at: datetime) -> Iterator[str]:
+    probe_sg = probes.around(site, batch.vessel, Quantity.GRAVITY, at)
+    if probe_sg is None:
+        return
+    apart = _points(corrected.gravity_sg, probe_sg)
+    if abs(apart) > FAR_FROM_PROBE + corrected.sd_points:
+        side = "above" if apart > 0.0 else "below"
+        yield (
+            f"That is {abs(apart):.0f} points {side} the probe, which says {probe_sg:.3f}: read again, and look for "
+            "foam or a stuck float."
+        )
+
+
+def _beside_last(site: Site, batch: Batch, corrected: Corrected, at: datetime) -> Iterator[str]:
+    last = _last_before(site.reader.measurements(batch.id), corrected, at)
+    if last is None:
+        return
+    risen = _points(corrected.gravity_sg, last.gravity_sg)
+    raised = any(
+        event.kind in RAISING and not event.voided and last.at <= event.at <= at
+        for event in site.reader.events(batch.id)
+    )
+    if not raised and risen > CLEARLY * math.hypot(corrected.sd_points, last.sd_points):
+        since = words.moment(last.at, site.now, site.voice)
+        yield (
+            f"That is {risen:.1f} points higher than {since} ({last.gravity_sg:.4f}). Fermenting beer never rises: "
+            "gas, the temperature of the sample, or a slip. A mistyped one: fermwatch measure void IDENTITY"
+        )
+
+
+def _last_before(
+    measurements: tuple[GravityMeasurement, ...], corrected: Corrected, at: datetime
+) -> GravityMeasurement | None:
+    """The newest of the same instrument: a hydrometer and a refractometer have different errors."""
+    earlier = [
+        one for one in measurements if not one.voided and one.at <= at and one.instrument is corrected.instrument
+    ]
+    return earlier[-1] if earlier else None

@@ -1,0 +1,97 @@
+"""`fermwatch measure BATCH hydrometer|refractometer READING`: corrected, compared, shown, and then stored."""
+
+import argparse
+from datetime import datetime
+
+from fermwatch.commands import sheet
+from fermwatch.commands.asking import ask, new_id, report
+from fermwatch.commands.confirming import confirmed
+from fermwatch.commands.context import Context
+from fermwatch.commands.measurements.comparing import doubts
+from fermwatch.commands.measurements.correcting import Corrected, Sample, beer_by_refractometer, by_hydrometer
+from fermwatch.commands.moments import instant
+from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.contracts.inbox import RequestKind
+from fermwatch.errors import InputError
+from fermwatch.model.batch import Batch, GravityMeasurement, Instrument
+from fermwatch.presentation import words
+from fermwatch.science.alcohol import abv_from_gravity
+from fermwatch.science.extract import sg_to_plato
+from fermwatch.store.codec import to_plain
+
+
+def enter(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        at = instant(options.at, site.now, site.voice.zone)
+        corrected = _corrected(options, batch)
+        told = _told(site, batch, corrected, at, sheet.width(context))
+    sheet.say(context, *told)
+    if not confirmed(context, f"Store {corrected.gravity_sg:.4f} for {batch.name}?", yes=options.yes):
+        return 1
+    measurement = measured(corrected, new_id(context), at, degassed=_degassed(options))
+    outcome = ask(context, RequestKind.MEASURE, {"batch": batch.id, "measurement": to_plain(measurement)})
+    return report(context, outcome, f"Stored {corrected.gravity_sg:.4f} for {batch.name}, as {measurement.id}.")
+
+
+def measured(corrected: Corrected, identity: str, at: datetime, *, degassed: bool) -> GravityMeasurement:
+    return GravityMeasurement(
+        id=identity,
+        at=at,
+        gravity_sg=round(corrected.gravity_sg, 5),
+        instrument=corrected.instrument,
+        sd_points=round(corrected.sd_points, 2),
+        reading=round(corrected.reading, 5),
+        unit=corrected.unit,
+        sample_temperature_c=None if corrected.temperature_c is None else round(corrected.temperature_c, 2),
+        degassed=degassed,
+        correction=", ".join(corrected.steps),
+    )
+
+
+def _degassed(options: argparse.Namespace) -> bool:
+    """Gas troubles a hydrometer alone."""
+    return bool(options.degassed) or options.instrument == Instrument.REFRACTOMETER
+
+
+def _corrected(options: argparse.Namespace, batch: Batch) -> Corrected:
+    if options.instrument is None or options.reading is None:
+        raise InputError(
+            "What was read, and by what?",
+            hint=f'As: fermwatch measure "{batch.name}" hydrometer 1.012 --sample 21C --degassed',
+        )
+    sample = Sample(
+        options.sample, _degassed(options), options.scale, options.water_check, options.wort_factor, what="reading"
+    )
+    if options.instrument == Instrument.HYDROMETER:
+        return by_hydrometer(options.reading, sample)
+    if options.instrument == Instrument.REFRACTOMETER:
+        return beer_by_refractometer(
+            options.reading, sample, original_brix=options.original_brix, original_sg=batch.original_sg
+        )
+    raise InputError(f"{options.instrument!r:.40} is no instrument.", hint="Say hydrometer or refractometer.")
+
+
+def _told(site: Site, batch: Batch, corrected: Corrected, at: datetime, size: int) -> tuple[list[str], list[str]]:
+    unit = "" if corrected.unit == "SG" else f" {corrected.unit}"
+    read = f"{corrected.reading:.4g}{unit}" if unit else f"{corrected.reading:.4f}".rstrip("0")
+    spread = corrected.sd_points / 1000.0
+    gravity = f"{corrected.gravity_sg:.4f} ±{spread:.4f} SG 20/20 ({sg_to_plato(corrected.gravity_sg):.1f} °P)"
+    pairs = [
+        ("batch", f"{site.voice.text(batch.name)} in {site.voice.text(batch.vessel)}"),
+        ("taken", f"{words.moment(at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, at, site.voice)})"),
+        (corrected.instrument.value, ", ".join((f"read {read}", *corrected.steps))),
+        ("gravity", gravity),
+        ("so far", _fermented(batch, corrected)),
+    ]
+    warned = (*corrected.cautions, *doubts(site, batch, corrected, at))
+    told = [line for text in warned for line in sheet.paragraph(text, size, mark="! ")]
+    return sheet.rows(pairs, size), told
+
+
+def _fermented(batch: Batch, corrected: Corrected) -> str:
+    if corrected.gravity_sg > batch.original_sg:
+        return ""
+    attenuated = (batch.original_sg - corrected.gravity_sg) / (batch.original_sg - 1.0)
+    alcohol = abv_from_gravity(batch.original_sg, corrected.gravity_sg)
+    return f"{attenuated:.0%} apparent attenuation, {alcohol:.1f} % alcohol by volume"

@@ -1,0 +1,72 @@
+"""The measurements and events of a batch with their identities, and voiding one: nothing is ever edited."""
+
+import argparse
+from collections.abc import Iterator
+
+from fermwatch.commands import sheet
+from fermwatch.commands.asking import ask, report
+from fermwatch.commands.batches.showing import event_words, measurement_words
+from fermwatch.commands.confirming import confirmed
+from fermwatch.commands.context import Context
+from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.contracts.inbox import RequestKind
+from fermwatch.errors import InputError
+from fermwatch.model.batch import Event, GravityMeasurement
+from fermwatch.presentation import words
+from fermwatch.store.codec import to_plain
+
+Entry = Event | GravityMeasurement
+
+
+def list_measurements(options: argparse.Namespace, context: Context, words_of_batch: str | None) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, words_of_batch)
+        return _list(options, context, site, list(site.reader.measurements(batch.id)))
+
+
+def list_events(options: argparse.Namespace, context: Context, words_of_batch: str | None) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, words_of_batch)
+        return _list(options, context, site, list(site.reader.events(batch.id)))
+
+
+def void(options: argparse.Namespace, context: Context, identity: str | None) -> int:
+    """Void a measurement or an event, by its identity."""
+    wanted = (identity or "").strip().upper()
+    with open_site(context) as site:
+        found = next((entry for entry in _entries(site) if entry.id.upper() == wanted), None)
+        if found is None:
+            raise InputError(
+                f"There is no measurement or event {wanted!r:.40}." if wanted else "Void which one?",
+                hint="Their identities: fermwatch measure list BATCH, fermwatch note list BATCH",
+            )
+        if found.voided:
+            raise InputError(f"{found.id} is already voided.")
+        said = f"{words.moment(found.at, site.now, site.voice)}: {_words(site, found)}"
+    sheet.say(context, said)
+    if not confirmed(context, "Void it? It stays in the history, and is judged on no longer.", yes=options.yes):
+        return 1
+    outcome = ask(context, RequestKind.VOID, {"id": found.id, "reason": options.reason or ""})
+    return report(context, outcome, f"Voided {found.id}.")
+
+
+def _list(options: argparse.Namespace, context: Context, site: Site, entries: list[Entry]) -> int:
+    if options.json:
+        sheet.say_json(context, [to_plain(entry) for entry in entries])
+    elif not entries:
+        sheet.say(context, "Nothing yet.")
+    else:
+        for entry in entries:
+            pairs = [(words.moment(entry.at, site.now, site.voice), _words(site, entry)), ("", entry.id)]
+            sheet.say(context, sheet.rows(pairs, sheet.width(context)))
+    return 0
+
+
+def _entries(site: Site) -> Iterator[Entry]:
+    for batch in site.reader.batches(ended=True):
+        yield from site.reader.measurements(batch.id)
+        yield from site.reader.events(batch.id)
+
+
+def _words(site: Site, entry: Entry) -> str:
+    return event_words(entry, site.voice) if isinstance(entry, Event) else measurement_words(entry)

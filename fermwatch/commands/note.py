@@ -1,0 +1,130 @@
+"""`fermwatch note`: what was seen, smelt, tasted or done. Nothing goes into the beer here: that is `fermwatch add`."""
+
+import argparse
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from fermwatch.commands import amounts, happenings
+from fermwatch.commands.context import Context
+from fermwatch.commands.measurements import listing
+from fermwatch.commands.measurements.correcting import Sample, by_hydrometer
+from fermwatch.commands.moments import instant
+from fermwatch.commands.site import find_batch, open_site
+from fermwatch.errors import InputError
+from fermwatch.model.batch import EventKind
+
+Data = Mapping[str, float | str | bool]
+
+DIACETYL_TEST = (
+    "Warm-sample test: put half of a sample, loosely covered, into a water bath of 60 °C for 20 to 30 minutes (hot "
+    "liquid: mind your hands, never seal it), leave the other half cool. Cool both to the same temperature and smell "
+    "them side by side. If only the warmed one smells of butter or butterscotch, the beer needs more time, warm."
+)
+FORCED_WORDS = (
+    "It counts only if the sample stood at 24-27 °C until two readings a day apart agreed. Hops, fruit, sugar or a "
+    "blend added to the beer afterwards void it."
+)
+CRASH_WORDS = (
+    "Cooling beer draws air in: 5 L of headspace shrinks by 0.3 L from 20 to 2 °C, and the beer takes up CO2 besides. "
+    "Put a balloon or CO2 on the airlock; take liquid out of it first."
+)
+TRANSFER_WORDS = (
+    "A transfer starts the clock of steadiness again: leave the yeast that it still needs behind as late as you can."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What may be noted. `data` reads the options; `words` are said with it."""
+
+    purpose: str
+    kind: EventKind = EventKind.OBSERVATION
+    data: Callable[[argparse.Namespace], Data] | None = None
+    words: str = ""
+
+
+def _forced_ferment(options: argparse.Namespace) -> Data:
+    if options.gravity is None:
+        raise InputError("Where did the sample end?", hint="Add --gravity 1.010, as read when two readings agreed.")
+    sample = Sample(options.sample, True, what="--gravity")
+    corrected = by_hydrometer(options.gravity, sample)
+    data: dict[str, float | str | bool] = {
+        "gravity_sg": round(corrected.gravity_sg, 5),
+        "same_yeast": not options.other_yeast,
+    }
+    if options.kept_at is not None:
+        data["temperature_c"] = round(amounts.temperature_c(options.kept_at, what="--kept-at"), 2)
+    return data
+
+
+def _diacetyl_test(options: argparse.Namespace) -> Data:
+    if options.passed is None:
+        raise InputError("How did it come out? Say --passed or --failed.", hint=DIACETYL_TEST)
+    return {"passed": options.passed}
+
+
+def _crash(options: argparse.Namespace) -> Data:
+    target_c = amounts.temperature_c(options.target or "2C", what="--target", low_c=-2.0, high_c=15.0)
+    return {"target_c": round(target_c, 2)}
+
+
+SUBJECTS: Mapping[str, Subject] = {
+    "signs-of-life": Subject("first bubbles, first foam"),
+    "krausen-up": Subject("the kräusen stands high"),
+    "krausen-fallen": Subject("the kräusen has fallen back"),
+    "smell": Subject("how it smells"),
+    "taste": Subject("how it tastes"),
+    "look": Subject("how it looks: clear, hazy, a skin on it"),
+    "diacetyl-test": Subject("the warm-sample test", EventKind.DIACETYL_TEST, _diacetyl_test),
+    "forced-ferment": Subject("where the forced sample ended", EventKind.FORCED_FERMENT, _forced_ferment, FORCED_WORDS),
+    "crash": Subject("it is being cooled", EventKind.CRASH, _crash, CRASH_WORDS),
+    "transfer": Subject("it was racked", EventKind.TRANSFER, words=TRANSFER_WORDS),
+    "split": Subject("a part of it was taken away", EventKind.SPLIT),
+    "remark": Subject("anything else", EventKind.NOTE),
+}
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    listed = "; ".join(f"{name}: {subject.purpose}" for name, subject in SUBJECTS.items())
+    parser.usage = (
+        "fermwatch note BATCH WHAT [TEXT] [options]\n"
+        "       fermwatch note list [BATCH] [--json]\n"
+        "       fermwatch note void IDENTITY [--reason TEXT]"
+    )
+    parser.add_argument("batch", metavar="BATCH", help="identity, beginning of one, name or fermenter")
+    parser.add_argument("what", nargs="?", metavar="WHAT", help=listed)
+    parser.add_argument("text", nargs="*", metavar="TEXT", help="in your own words")
+    happenings.common_arguments(parser)
+    parser.add_argument("--json", action="store_true", help="with list: as JSON")
+    parser.add_argument("--reason", metavar="TEXT", help="with void: why")
+    test = parser.add_argument_group("diacetyl-test").add_mutually_exclusive_group()
+    test.add_argument("--passed", dest="passed", action="store_true", default=None, help="no butter in the warmed half")
+    test.add_argument("--failed", dest="passed", action="store_false", help="the warmed half smells of butter")
+    forced = parser.add_argument_group("forced-ferment")
+    forced.add_argument("--gravity", metavar="1.010", help="where the sample ended, degassed")
+    forced.add_argument("--sample", metavar="23C", help="its temperature when it was read")
+    forced.add_argument("--kept-at", metavar="25C", help="at what temperature it fermented")
+    forced.add_argument("--other-yeast", action="store_true", help="pitched with another yeast: one point less sure")
+    parser.add_argument_group("crash").add_argument("--target", metavar="2C", help="how cold")
+
+
+def run(options: argparse.Namespace, context: Context) -> int:
+    if options.batch == "list":
+        return listing.list_events(options, context, options.what)
+    if options.batch == "void":
+        return listing.void(options, context, options.what)
+    subject = SUBJECTS.get(options.what or "")
+    if subject is None:
+        said = f"{options.what!r:.40} cannot be noted." if options.what else "What was seen or done?"
+        raise InputError(said, hint=f"One of: {', '.join(SUBJECTS)}.")
+    text = " ".join(options.text).strip()
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        at = instant(options.at, site.now, site.voice.zone)
+        data = dict(subject.data(options)) if subject.data is not None else {}
+        if subject.kind is EventKind.OBSERVATION:
+            data["what"] = options.what
+        if subject.kind is EventKind.NOTE and not text:
+            raise InputError("The remark is empty.", hint=f'As: fermwatch note "{batch.name}" remark "lid opened"')
+        noted = happenings.event(context, subject.kind, at, data, text)
+        return happenings.store(context, site, batch, noted, options, [subject.words] if subject.words else [])
