@@ -17,7 +17,6 @@ from fermwatch.text import clean
 
 ShapeT = TypeVar("ShapeT")
 
-LONGEST_SHELF = timedelta(hours=24)
 _TEXT_LIMIT = 500
 _MOST_ITEMS = 200
 _DEEPEST = 6
@@ -139,13 +138,6 @@ def check_event(event: Event, now: datetime) -> None:
 def check_alarm_name(rule: str, subject: str) -> None:
     if not _RULE.fullmatch(rule) or not _SUBJECT.fullmatch(subject):
         raise RequestRefused(f"No alarm can be called {rule} of {subject}.")
-
-
-def check_shelf(until: datetime, now: datetime) -> None:
-    if until <= now:
-        raise RequestRefused("The time to shelve it until has passed.")
-    if until - now > LONGEST_SHELF:
-        raise RequestRefused("An alarm can be shelved for 24 hours at most; take it out of service for longer.")
 
 
 def _check_id(identity: str) -> None:

@@ -11,6 +11,7 @@ from datetime import datetime
 from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.errors import RequestRefused
+from fermwatch.model.attention import acknowledge, set_service, shelve, unshelve
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm
 from fermwatch.store import payload
@@ -186,28 +187,21 @@ def _void(desk: Desk) -> Done:
 def _acknowledge(desk: Desk) -> Done:
     asked = payload.read(payload.AlarmNamed, desk.request.payload)
     alarm = desk.existing_alarm(asked.rule, asked.subject)
-    if alarm.occurrence == 0:
-        raise RequestRefused(f"{alarm.rule} of {alarm.subject} has not been raised.")
-    if alarm.acknowledged_at is not None:
-        raise RequestRefused(f"{alarm.rule} of {alarm.subject} is already acknowledged by {alarm.acknowledged_by}.")
-    desk.keep_alarm(replace(alarm, acknowledged_at=desk.now, acknowledged_by=desk.user))
+    desk.keep_alarm(acknowledge(alarm, desk.user, desk.now))
     return Done(alarm.subject, f"{desk.user} acknowledged {alarm.rule}.")
 
 
 def _shelve(desk: Desk) -> Done:
     asked = payload.read(payload.Shelving, desk.request.payload)
     alarm = desk.existing_alarm(asked.rule, asked.subject)
-    payload.check_shelf(asked.until, desk.now)
-    desk.keep_alarm(replace(alarm, shelved_until=asked.until, shelved_by=desk.user))
+    desk.keep_alarm(shelve(alarm, asked.until, desk.user, desk.now))
     return Done(alarm.subject, f"{desk.user} shelved {alarm.rule} until {asked.until:%Y-%m-%d %H:%M} UTC.")
 
 
 def _unshelve(desk: Desk) -> Done:
     asked = payload.read(payload.AlarmNamed, desk.request.payload)
     alarm = desk.existing_alarm(asked.rule, asked.subject)
-    if alarm.shelved_until is None:
-        raise RequestRefused(f"{alarm.rule} of {alarm.subject} is not shelved.")
-    desk.keep_alarm(replace(alarm, shelved_until=None, shelved_by=""))
+    desk.keep_alarm(unshelve(alarm))
     return Done(alarm.subject, f"{desk.user} took {alarm.rule} off the shelf.")
 
 
@@ -217,7 +211,7 @@ def _service(desk: Desk) -> Done:
     alarm = desk.alarm(asked.rule, asked.subject) or Alarm(asked.rule, asked.subject)
     if alarm.out_of_service == asked.out:
         raise RequestRefused(f"{alarm.rule} of {alarm.subject} is {'out of' if asked.out else 'in'} service already.")
-    desk.keep_alarm(replace(alarm, out_of_service=asked.out))
+    desk.keep_alarm(set_service(alarm, out=asked.out))
     where = "out of service" if asked.out else "back into service"
     return Done(alarm.subject, f"{desk.user} took {alarm.rule} {where}.")
 

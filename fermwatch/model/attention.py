@@ -12,7 +12,7 @@ MAX_SHELVED = timedelta(hours=24)
 def acknowledge(alarm: Alarm, user: str, now: datetime) -> Alarm:
     """Seen, for this occurrence: a new one asks again. RequestRefused where there is nothing to acknowledge."""
     if alarm.occurrence == 0:
-        raise RequestRefused(f"{alarm.rule} has not been raised for {alarm.subject}: there is nothing to acknowledge.")
+        raise RequestRefused(f"{alarm.rule} has not been raised of {alarm.subject}: there is nothing to acknowledge.")
     if alarm.acknowledged_at is not None:
         by = alarm.acknowledged_by or "somebody"
         raise RequestRefused(f"{alarm.rule} for {alarm.subject} was already acknowledged by {by}.")
@@ -24,7 +24,7 @@ def shelve(alarm: Alarm, until: datetime, user: str, now: datetime) -> Alarm:
     if until <= now:
         raise RequestRefused(f"The end of a shelving must lie ahead: {until:%Y-%m-%d %H:%M} UTC has passed.")
     if until - now > MAX_SHELVED:
-        raise RequestRefused("An alarm can be shelved for at most 24 h.", hint="Take it out of service instead.")
+        raise RequestRefused("An alarm can be shelved for 24 hours at most.", hint="Take it out of service instead.")
     return replace(alarm, shelved_until=until, shelved_by=user)
 
 
