@@ -64,17 +64,33 @@ class MqttDriver:
         traffic.acknowledge = connection.acknowledge
         try:
             await self._log_in(connection)
-            await self._subscribe(connection)
-            version = "5" if self._version is V5 else "3.1.1"
-            intake.connected(f"{dialling.address(self._options)}, MQTT {version}")
-            try:
-                await traffic.pump(intake)
-            except asyncio.CancelledError:
-                await traffic.part(_PARTING_LIMIT_S)
-                raise
+            await self._converse(connection, traffic, intake)
         finally:
             await connection.close()
         raise self._lost(connection)
+
+    async def _converse(self, connection: HeldConnection, traffic: Traffic, intake: Intake) -> None:
+        """Subscribe, and deliver until the connection has ended.
+
+        Delivering begins first: a broker sends what it kept before it answers the subscription, and on a bad line
+        the answer may never come through all that.
+        """
+        pumping = asyncio.create_task(traffic.pump(intake), name=f"mqtt {self._name}")
+        try:
+            try:
+                await self._subscribe(connection)
+            except ProbeError:
+                traffic.ended()
+                await pumping  # hands over what has come in
+                raise
+            version = "5" if self._version is V5 else "3.1.1"
+            intake.connected(f"{dialling.address(self._options)}, MQTT {version}")
+            await pumping
+        except asyncio.CancelledError:
+            pumping.cancel()
+            await asyncio.gather(pumping, return_exceptions=True)
+            await traffic.part(_PARTING_LIMIT_S)
+            raise
 
     def _lost(self, connection: HeldConnection) -> ProbeError:
         return self._losses.explain(connection.loss, self._options, self._client_id, self._clock.monotonic_s())

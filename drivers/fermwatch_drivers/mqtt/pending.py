@@ -44,6 +44,14 @@ class PendingMessages:
         self.unsettled += 1
         return message
 
+    def forget(self, messages: Iterable[Pending]) -> None:
+        """Take back messages that could not be handed over: when they come again, they are new."""
+        for message in messages:
+            message.settled = True
+            self.unsettled -= 1
+            if self._messages.get(message.packet_id) is message:
+                del self._messages[message.packet_id]
+
     def settle(self, messages: Iterable[Pending]) -> None:
         """Acknowledge what is committed, or will never be."""
         for message in messages:

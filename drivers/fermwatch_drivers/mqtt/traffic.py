@@ -61,7 +61,11 @@ class Traffic:
             heard, held = self._batch()
             if heard:
                 urgent = self.pending.unsettled + len(self._arrived) >= URGENT_FROM
-                await intake.deliver(heard.delivery(partial(self._settle, held), urgent=urgent))
+                try:
+                    await intake.deliver(heard.delivery(partial(self._settle, held), urgent=urgent))
+                except BaseException:
+                    self.pending.forget(held)
+                    raise
             else:
                 self._settle(held)
             if not self._arrived:
@@ -86,9 +90,11 @@ class Traffic:
         if self._dropped:
             heard.reject("came faster than it can be stored; publish with QoS 1", count=self._dropped)
             self._dropped = 0
-        while self._arrived and len(held) + len(heard.readings) < _BATCH and size < _BATCH_BYTES:
+        for _ in range(_BATCH):
+            if not self._arrived or size >= _BATCH_BYTES:
+                break
             arrival = self._arrived.popleft()
-            size += 64 + len(arrival.payload)
+            size += len(arrival.payload)
             if arrival.packet_id is not None:
                 message = self.pending.accept(
                     arrival.packet_id,
