@@ -22,7 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("original", metavar="OG", help="original gravity: 1.052 or 12.9P")
     parser.add_argument("final", metavar="FG", help="final gravity: 1.010 or 2.6P")
     parser.add_argument("--volume", default="20L", metavar="20L", help="of wort (20L)")
-    parser.add_argument("--rate", default="3", metavar="3%%", help="real extract fermented a day, %% of the wort (3)")
+    parser.add_argument("--rate", default="3", metavar="PERCENT", help="real extract a day, %% of the wort (3)")
 
 
 def answer(options: argparse.Namespace) -> Answer:

@@ -20,7 +20,7 @@ SHORT_NAMES = {"one-way-glass": "one-way", "returnable-glass": "returnable", "he
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("volumes", metavar="VOLUMES", help="of CO2 in the bottle, as 2.4")
     parser.add_argument("--storage", action="append", metavar="25C", help="one temperature or more; without, a table")
-    parser.add_argument("--headspace", default="4%", metavar="4%%", help="of the bottle, filled with air (4%%)")
+    parser.add_argument("--headspace", default="4%", metavar="PERCENT", help="of the bottle, filled with air (4%%)")
 
 
 def answer(options: argparse.Namespace) -> Answer:

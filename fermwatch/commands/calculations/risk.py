@@ -25,7 +25,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--left-sd", default=LEFT_SD, metavar="POINTS", help="how far off that may be (0.7)")
     parser.add_argument("--storage", metavar="25C", help="the warmest it will stand (30C)")
     parser.add_argument("--limit-bar", metavar="BAR", help="the maker's own limit, gauge")
-    parser.add_argument("--headspace", default="4%", metavar="4%%", help="of the bottle, filled with air (4%%)")
+    parser.add_argument("--headspace", default="4%", metavar="PERCENT", help="of the bottle, filled with air (4%%)")
     residual.arguments(parser)
 
 
