@@ -45,6 +45,7 @@ class Broker:
     max_queued_messages: int | None = None
     max_inflight_messages: int | None = None
     settings: Sequence[str] = ()
+    log_types: str = "all"
     _process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
@@ -103,7 +104,11 @@ class Broker:
         subprocess.run([*command, *login, *flags, *how], input=data, check=True, timeout=60, capture_output=True)
 
     def _lines(self) -> list[str]:
-        lines = [f"listener {self.port} 127.0.0.1", "log_type all", f"allow_anonymous {str(not self.users).lower()}"]
+        lines = [
+            f"listener {self.port} 127.0.0.1",
+            f"log_type {self.log_types}",
+            f"allow_anonymous {str(not self.users).lower()}",
+        ]
         if self.users:
             lines.append(f"password_file {self._password_file()}")
         if self.persistence:
