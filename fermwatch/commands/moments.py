@@ -6,6 +6,7 @@ from datetime import UTC, datetime, time, timedelta, tzinfo
 from fermwatch.errors import InputError
 
 AHEAD = timedelta(hours=1)  # forgives a rounded time, as the watcher does
+FIRST_YEAR, LAST_YEAR = 2000, 9000  # of what the store keeps, and of what a calendar can reckon with
 EXAMPLES = 'Say "21:30", "yesterday 21:30" or "2026-03-01 21:30".'
 _CLOCK = re.compile(r"(?:(today|yesterday)\s+)?(\d{1,2}):(\d{2})", re.IGNORECASE | re.ASCII)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
@@ -13,7 +14,7 @@ _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 
 def instant(text: str | None, now: datetime, zone: tzinfo, *, what: str = "--at") -> datetime:
     """The instant meant, in UTC; None and "now" are `now`. InputError where it is none, or still to come."""
-    said = (text or "now").strip()
+    said = "now" if text is None else text.strip()
     if said.casefold() == "now":
         return now
     at = _of_the_clock(said, now, zone, what) or _iso(said, zone, what)
@@ -39,9 +40,11 @@ def _iso(said: str, zone: tzinfo, what: str) -> datetime:
     if _DATE.fullmatch(said):
         raise InputError(f"{what}: {said} lacks its time.", hint=f'Say "{said} 18:30".')
     try:
-        at = datetime.fromisoformat(said)
+        at: datetime | None = datetime.fromisoformat(said)
     except ValueError:
-        raise InputError(f"{what}: {said[:40]!r} is no time.", hint=EXAMPLES) from None
+        at = None
+    if at is None or not FIRST_YEAR <= at.year < LAST_YEAR:
+        raise InputError(f"{what}: {said[:40]!r} is no time.", hint=EXAMPLES)
     return at.astimezone(UTC) if at.tzinfo is not None else _in_zone(at, zone, said, what)
 
 

@@ -87,7 +87,9 @@ def chance_words(risk: PressureRisk) -> str:
     chance = risk.chance_over_limit
     if chance < 0.0001:
         return "below 0.01 %"
-    return "above 99.9 %" if chance > 0.999 else f"{100.0 * chance:.2g} %"
+    if chance > 0.99:
+        return "above 99 %"
+    return f"{chance:.0%}".replace("%", " %") if chance > 0.1 else f"{100.0 * chance:.2g} %"
 
 
 def pressure_words(risk: PressureRisk, *, us: bool = False) -> str:
