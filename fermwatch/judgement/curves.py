@@ -68,7 +68,10 @@ class Uptake:
 
 @dataclass(frozen=True, slots=True)
 class Richards:
-    """end, steepest, lag: as above; shape: 1 is the logistic, towards 0 it is Gompertz's curve."""
+    """end, steepest, lag: as above; shape: 1 is the logistic, towards 0 it is Gompertz's curve.
+
+    A sigmoid has no beginning: what it had fallen at pitch is taken off, and the rest stretched to the same end.
+    """
 
     end: Array
     steepest: Array
@@ -76,13 +79,21 @@ class Richards:
     shape: Array
 
     def fallen(self, hours: Array) -> Array:
-        exponent = np.clip(1.0 + self.shape + self._speed * (self.lag - hours), -BIGGEST, BIGGEST)
-        return np.asarray(self.end * np.exp(-np.log1p(self.shape * np.exp(exponent)) / self.shape))
+        before = self._before
+        return np.asarray(self.end * (self._share(hours) - before) / (1.0 - before))
 
     def hours_until(self, left: float) -> Array:
-        end = np.maximum(self.end, left * (1.0 + 1e-9))
-        missing = np.expm1(-self.shape * np.log1p(-left / end)) / self.shape
+        share_left = np.minimum(left / self.end, 1.0 - 1e-9) * (1.0 - self._before)
+        missing = np.expm1(-self.shape * np.log1p(-share_left)) / self.shape
         return np.asarray(np.maximum(self.lag + (1.0 + self.shape - np.log(missing)) / self._speed, 0.0))
+
+    @property
+    def _before(self) -> Array:
+        return self._share(np.zeros(1))
+
+    def _share(self, hours: Array) -> Array:
+        exponent = np.clip(1.0 + self.shape + self._speed * (self.lag - hours), -BIGGEST, BIGGEST)
+        return np.asarray(np.exp(-np.log1p(self.shape * np.exp(exponent)) / self.shape))
 
     @property
     def _speed(self) -> Array:

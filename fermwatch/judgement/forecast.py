@@ -21,8 +21,7 @@ from fermwatch.judgement.view import View
 Array = NDArray[np.float64]
 Curve = Uptake | Richards
 
-DRAWS = 240
-NORMAL_90 = 1.645
+DRAWS = 600
 STUDENT_FREEDOM = 4.0
 DONE_WITHIN = 1.0  # points from the end
 TEMPER = 4.0
@@ -46,14 +45,26 @@ class Outlook:
 
 @dataclass(frozen=True, slots=True)
 class Tuning:
-    """What was measured on simulated batches rather than derived."""
+    """What was measured on simulated batches rather than derived.
 
-    range_share: float = 0.55  # sd of the attenuation, in half widths of the yeast's range
-    range_sd: float = 0.008
+    ordinary: sd of the attenuation of an ordinary wort, in half widths of the yeast's range. odd, odd_share: of the
+    others, that end outside it, and how many they are. wide: the prior that curves are fitted under, before that.
+    """
+
+    half: tuple[float, float] = (5.0, 0.6)  # points left at half the uptake rate: median, spread of its logarithm
+    growth_spread: float = 0.6
+    shape: tuple[float, float] = (0.8, 0.5)
+    ordinary: float = 0.55
+    odd: float = 1.6
+    odd_share: float = 0.12
+    wide: float = 2.0
     misfit: tuple[float, float] = (0.35, 0.6)  # what a family cannot follow, points
     foam: float = 1.2
     correlated: float = 2.0  # neighbouring bins tell less than independent ones
-    terminal_extra: tuple[float, float] = (0.3, 0.4)
+    # How wide the posterior proves to be, as a share of what it claims: at the end, and more for each share left.
+    width: tuple[float, float] = (0.5, 2.5)
+    favour: float = 1.5  # of the Richards family, logarithm: the uptake family is too sure of itself
+    terminal_extra: float = 0.3
     time_spread: float = 0.4
 
 
@@ -69,7 +80,6 @@ class Family:
     spreads: Array
     curve: Callable[[Array, Array], Curve]
     misfit: float
-    terminal_extra: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,10 +104,11 @@ def look_ahead(view: View, tuning: Tuning = TUNING) -> Outlook:
     families = (uptake_family(view, tuning), richards_family(view, tuning))
     fitted = [_fit(family, data, view, tuning) for family in families]
     levels = np.array([_evidence(found, family) for found, family in zip(fitted, families, strict=True)])
+    levels = levels + np.array([0.0, tuning.favour])
     weights = np.exp((levels - levels.max()) / TEMPER)
     weights /= weights.sum()
-    draws = [_draws(found, family, data, tuning) for found, family in zip(fitted, families, strict=True)]
-    return _mixed(view, draws, weights, families)
+    draws = [_draws(found, family, data, view, tuning) for found, family in zip(fitted, families, strict=True)]
+    return _mixed(view, draws, weights)
 
 
 def gather(view: View, tuning: Tuning) -> Data:
@@ -154,28 +165,28 @@ def uptake_family(view: View, tuning: Tuning) -> Family:
     means = [
         _rate_prior(view),
         np.log(10.0) - _cooler(view, 0.5),
-        np.log(6.0),
+        np.log(tuning.half[0]),
         np.log(0.18),
         np.log(0.075) + _cooler(view, 0.5),
     ]
-    spreads = np.array([0.4, 0.45, 0.7, 0.5, 0.4])
+    spreads = np.array([0.4, 0.45, tuning.half[1], 0.5, tuning.growth_spread])
 
     def curve(end: Array, logs: Array) -> Uptake:
         steepest, lag, half, seed, growth = (np.exp(logs[:, i : i + 1]) for i in range(5))
         return Uptake(end, steepest, lag, half, np.minimum(seed, 0.999), growth)
 
-    return Family("uptake", np.array(means), spreads, curve, tuning.misfit[0], tuning.terminal_extra[0])
+    return Family("uptake", np.array(means), spreads, curve, tuning.misfit[0])
 
 
 def richards_family(view: View, tuning: Tuning) -> Family:
-    means = [_rate_prior(view), np.log(14.0) - _cooler(view, 0.5), 0.3]
-    spreads = np.array([0.45, 0.5, 0.4])
+    means = [_rate_prior(view), np.log(14.0) - _cooler(view, 0.5), tuning.shape[0]]
+    spreads = np.array([0.45, 0.5, tuning.shape[1]])
 
     def curve(end: Array, own: Array) -> Richards:
         steepest, lag = np.exp(own[:, 0:1]), np.exp(own[:, 1:2])
         return Richards(end, steepest, lag, np.maximum(own[:, 2:3], 0.02))
 
-    return Family("richards", np.array(means), spreads, curve, tuning.misfit[1], tuning.terminal_extra[1])
+    return Family("richards", np.array(means), spreads, curve, tuning.misfit[1])
 
 
 # The parameters that both families share come first: attenuation, original gravity, probe offset, probe drift.
@@ -184,8 +195,8 @@ SHARED = 4
 
 def _prior(view: View, tuning: Tuning) -> tuple[Array, Array]:
     facts = view.facts
-    half = (facts.attenuation_high - facts.attenuation_low) / 2.0
-    attenuation_sd = float(np.hypot(tuning.range_share * half, tuning.range_sd))
+    half = _half_range(view)
+    attenuation_sd = tuning.wide * half
     means = np.array([facts.attenuation_middle, facts.original, 0.0, 0.0])
     spreads = np.array([attenuation_sd, facts.original_sd, 0.7, max(view.settings.drift_sd, 0.02)])
     return means, spreads
@@ -218,17 +229,20 @@ def _evidence(found: Fit, family: Family) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    terminal: float
-    terminal_sd: float
+    """Draws of the posterior, weighted."""
+
+    terminal: Array
     done_h: Array
+    weights: Array
 
 
-def _draws(found: Fit, family: Family, data: Data, tuning: Tuning) -> Drawn:
-    """Terminal gravity with its sd, and times of finishing drawn from the posterior (a fixed seed: same in, same out)."""
+def _draws(found: Fit, family: Family, data: Data, view: View, tuning: Tuning) -> Drawn:
+    """Ends and times of finishing drawn from the posterior (a fixed seed: same in, same out)."""
     generator = np.random.default_rng(20)
     normal = generator.standard_normal((DRAWS, len(found.parameters)))
     values, vectors = np.linalg.eigh((found.covariance + found.covariance.T) / 2.0)
-    drawn = found.parameters + normal @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
+    width = _width(found, family, data, tuning)
+    drawn = found.parameters + width * normal @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
     attenuation, original = drawn[:, 0:1], drawn[:, 1:2]
     curve = family.curve(np.maximum(attenuation * original, DONE_WITHIN + 0.5), drawn[:, SHARED:])
     thetas = curve.hours_until(DONE_WITHIN)[:, 0]
@@ -236,29 +250,52 @@ def _draws(found: Fit, family: Family, data: Data, tuning: Tuning) -> Drawn:
     now_h, now_theta = data.clock_h[-1], data.clock_theta[-1]
     ahead = now_h + np.maximum(thetas - now_theta, 0.0) * stretched / data.speed_now
     behind = np.interp(thetas, data.clock_theta, data.clock_h)
-    done_h = np.where(thetas > now_theta, ahead, behind)
-    terminal = float((found.parameters[1]) * (1.0 - found.parameters[0]))
-    gradient = np.zeros(len(found.parameters))
-    gradient[0], gradient[1] = -found.parameters[1], 1.0 - found.parameters[0]
-    return Drawn(terminal, float(np.sqrt(gradient @ found.covariance @ gradient)), done_h)
+    extra = tuning.terminal_extra * generator.standard_normal(DRAWS)
+    return Drawn(
+        terminal=(original * (1.0 - attenuation))[:, 0] + extra,
+        done_h=np.where(thetas > now_theta, ahead, behind),
+        weights=_reweighted(attenuation[:, 0], view, tuning),
+    )
 
 
-def _mixed(view: View, draws: list[Drawn], weights: Array, families: tuple[Family, ...]) -> Outlook:
-    ends = np.array([drawn.terminal for drawn in draws])
-    variances = np.array([d.terminal_sd**2 + f.terminal_extra**2 for d, f in zip(draws, families, strict=True)])
-    terminal = float(weights @ ends)
-    sd = float(np.sqrt(weights @ (variances + (ends - terminal) ** 2)))
+def _width(found: Fit, family: Family, data: Data, tuning: Tuning) -> float:
+    """The earlier in the ferment, the less the shape so far tells of its end, whatever the fit claims."""
+    end = np.maximum(found.parameters[None, 0:1] * found.parameters[None, 1:2], 1.0)
+    fallen = family.curve(end, found.parameters[None, SHARED:]).fallen(data.clock_theta[-1:])
+    left = 1.0 - float(fallen[0, 0]) / float(end[0, 0])
+    return min(tuning.width[0] + tuning.width[1] * max(left, 0.0), 1.5)
+
+
+def _half_range(view: View) -> float:
+    return max((view.facts.attenuation_high - view.facts.attenuation_low) / 2.0, 0.01)
+
+
+def _reweighted(attenuation: Array, view: View, tuning: Tuning) -> Array:
+    """From the wide prior to the yeast's own: most worts end well inside its range, a few outside."""
+    away = (attenuation - view.facts.attenuation_middle) / _half_range(view)
+
+    def density(spread: float) -> Array:
+        return np.asarray(np.exp(-0.5 * (away / spread) ** 2) / spread)
+
+    prior = (1.0 - tuning.odd_share) * density(tuning.ordinary) + tuning.odd_share * density(tuning.odd)
+    weights = prior / density(tuning.wide) + 1e-12
+    return np.asarray(weights / weights.sum())
+
+
+def _mixed(view: View, draws: list[Drawn], weights: Array) -> Outlook:
+    terminals = np.concatenate([drawn.terminal for drawn in draws])
     times = np.concatenate([drawn.done_h for drawn in draws])
-    share = np.repeat(weights / DRAWS, DRAWS)
-    low, middle, high = _quantiles(times, share, (0.05, 0.5, 0.95))
+    share = np.concatenate([weight * drawn.weights for weight, drawn in zip(weights, draws, strict=True)])
+    low, terminal, high = _quantiles(terminals, share, (0.05, 0.5, 0.95))
+    first, middle, last = _quantiles(times, share, (0.05, 0.5, 0.95))
     return Outlook(
         hour=view.hour,
         terminal=terminal,
-        low=terminal - NORMAL_90 * sd,
-        high=terminal + NORMAL_90 * sd,
+        low=low,
+        high=high,
         done=middle,
-        done_low=low - PADDING_H,
-        done_high=high + PADDING_H,
+        done_low=first - PADDING_H,
+        done_high=last + PADDING_H,
         cannot_know=_cannot_know(view),
     )
 

@@ -23,7 +23,7 @@ from fermwatch.model.judgement import Judgement
 FORECAST_FROM_H = 36.0
 FORECAST_EVERY_H = 6.0
 LONGEST_H = 24.0 * 730
-RISKY_CHANCE = 0.5  # of a decline, above which the pressure in a bottle need not be reckoned
+RISKY_CHANCE = 0.1  # of a decline, above which the pressure in a bottle need not be reckoned
 
 
 class Judge:
