@@ -8,6 +8,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+from fermwatch.clock import SystemClock
 from fermwatch.config.locate import default_store, read_toml
 from fermwatch.config.mistakes import dotted, explain, line_of
 from fermwatch.config.schema import Config, SourceConfig
@@ -67,6 +68,10 @@ def _source(
     except ValidationError as error:
         raise explain(error, kind.options, file, text, place) from None
     channels = tuple(probe.channel for probe in config.probe if probe.source == source.name)
+    try:
+        kind.create(source.name, options, channels, SystemClock())
+    except ConfigError as error:
+        raise ConfigError(error.message, file=file, line=line_of(text, place), hint=error.hint) from None
     return LoadedSource(source.name, source.driver, kind, options, channels)
 
 

@@ -17,8 +17,12 @@ Location = Sequence[str | int]
 def explain(
     error: ValidationError, model: type[BaseModel], file: Path | None, text: str, prefix: Location = ()
 ) -> ConfigError:
-    """The first mistake as a ConfigError. `prefix` says where `model` stands in the file, as ("source", 0)."""
-    first = error.errors()[0]
+    """One mistake as a ConfigError. `prefix` says where `model` stands in the file, as ("source", 0).
+
+    An unknown key comes first: where one was mistyped, it is also missing.
+    """
+    mistakes = error.errors()
+    first = next((one for one in mistakes if one["type"] == "extra_forbidden"), mistakes[0])
     inner: Location = [part for part in first["loc"] if not _is_tag(part)]
     location = [*prefix, *inner]
     key = dotted(location)

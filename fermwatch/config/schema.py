@@ -1,5 +1,6 @@
 """What may be said: models with one sentence for the human under each key."""
 
+import difflib
 import zoneinfo
 from dataclasses import asdict
 from pathlib import Path
@@ -16,9 +17,11 @@ Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,31}$")]
 Name = Annotated[str, StringConstraints(min_length=1, max_length=40, strip_whitespace=True)]
 Point = tuple[float, float]
 
+MOST = 100_000.0  # hours, days, degrees: beyond that no setting can be meant
+
 
 class Strict(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 class SiteConfig(Strict):
@@ -85,7 +88,9 @@ class ProbeConfig(Strict):
     )
     unit: Unit | None = Field(None, description="The unit it speaks in, where it does not say so itself.")
     every_s: float = Field(60.0, gt=0.0, le=86400.0, description="How often it is meant to speak, seconds.")
-    silent_after_s: float | None = Field(None, gt=0.0, description="Silent after so long; unset: five times every_s.")
+    silent_after_s: float | None = Field(
+        None, gt=0.0, le=2_592_000.0, description="Silent after so long; unset: five times every_s."
+    )
     offset: float = Field(0.0, description="Added to each reading, in the canonical unit (°C, SG).")
     points: tuple[Point, Point] | None = Field(None, description="Two [read, true] pairs, instead of offset.")
     placement: str = Field("", max_length=40, description="Where it sits: thermowell, taped and insulated, in air.")
@@ -161,7 +166,11 @@ class Config(Strict):
 def known_settings(value: dict[str, float]) -> dict[str, float]:
     """The same, where every name is one of the rules' settings. ValueError names the first that is not."""
     known = asdict(RuleSettings())
-    for name in value:
+    for name, number in value.items():
         if name not in known:
-            raise ValueError(f"{name}: no such setting; there are {', '.join(known)}")
+            near = difflib.get_close_matches(name, known, n=1)
+            meant = f"did you mean {near[0]}? " if near else ""
+            raise ValueError(f"{name}: no such setting; {meant}there are {', '.join(known)}")
+        if abs(number) > MOST or (number < 0 and not name.endswith("_c")):
+            raise ValueError(f"{name}: {number:g} cannot be meant")
     return value
