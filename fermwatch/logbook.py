@@ -74,11 +74,12 @@ class Logbook:
 
     def take(self, intake: Intake) -> Appended:
         """Commit readings, then let the judges hear them. StoreError where they could not be committed."""
-        appended = self._writer.append(intake.readings) if intake.readings else Appended(0, 0)
-        if intake.last_known:
+        if intake.last_known:  # first, since done twice it is done once, and readings are not
             self._writer.set_last_known(intake.last_known)
+        appended = self._writer.append(intake.readings) if intake.readings else Appended(0, 0)
         for reading in intake.readings:
             if reading.series in self._series:
+                self._tell_of_flag(reading)
                 self._remember(reading)
                 self._let_judges_hear(reading)
         return appended
@@ -154,8 +155,10 @@ class Logbook:
     def _samples(self, numbers: Sequence[int], quantity: Quantity, now: datetime) -> tuple[Sample, ...]:
         """The window's good samples of one quantity; where several probes measure it, of the first that was heard."""
         for number in numbers:
-            if self._series[number].probe.quantity is quantity and self._recent.get(number):
-                return tuple(one for one in self._recent[number] if now - WINDOW < one.at <= now)
+            if self._series[number].probe.quantity is quantity:
+                samples = tuple(one for one in self._recent.get(number, ()) if now - WINDOW < one.at <= now)
+                if samples:
+                    return samples
         return ()
 
     def _probe_state(self, number: int) -> ProbeState:
@@ -183,6 +186,14 @@ class Logbook:
         samples.insert(bisect_right(samples, sample.at, key=lambda one: one.at), sample)
         if len(samples) > 64 and samples[-1].at - samples[0].at > 2 * WINDOW:
             del samples[: bisect_right(samples, samples[-1].at - WINDOW, key=lambda one: one.at)]
+
+    def _tell_of_flag(self, reading: Reading) -> None:
+        """What is not to be believed is said once, when it begins."""
+        before = self._newest.get(reading.series)
+        why = in_words(reading.flags, reading.value)
+        if why and (before is None or not in_words(before.flags, before.value)):
+            slug = self._series[reading.series].probe.slug
+            log.warning("%s: %s; it is kept, and not judged by. Check the probe's wiring and unit.", slug, why)
 
     def _let_judges_hear(self, reading: Reading) -> None:
         probe = self._series[reading.series].probe
