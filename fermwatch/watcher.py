@@ -80,7 +80,8 @@ class Watcher:
         self._decided_s = clock.monotonic_s()
         self._beat_s = -BEAT_EVERY_S  # the first sign of life is due at once
         self._undecided = False
-        self._commit_trouble = self._chore_trouble = ""
+        self._commit_trouble = ""
+        self._chore_trouble: dict[str, str] = {}  # what is to be done -> why it could not
 
     def stop(self) -> None:
         self._stopping.set()
@@ -186,21 +187,24 @@ class Watcher:
             await self._beat()
 
     async def _beat(self) -> None:
-        trouble = self._commit_trouble or self._chore_trouble
+        writer = self._holdings().writer
+        trouble = self._commit_trouble or next(iter(self._chore_trouble.values()), "")
+        trouble = trouble or await self._in_thread(writer.trouble)
         self._status = replace(self._status, now=self._clock.now(), beat_at=self._wall.now(), trouble=trouble)
         self._beat_s = self._clock.monotonic_s()
-        await self._guarded(self._holdings().writer.beat, self._status)
+        await self._guarded(writer.beat, self._status)
 
     async def _guarded(self, function: Callable[[A], T], argument: A) -> T | None:
         """A store in trouble is said so once and shown; watching goes on."""
+        chore = function.__name__
         try:
             result = await self._in_thread(function, argument)
         except StoreError as error:
-            if self._chore_trouble != str(error):
+            if str(error) not in self._chore_trouble.values():
                 log.error("the store is in trouble: %s", error)
-            self._chore_trouble = str(error)
+            self._chore_trouble[chore] = str(error)
             return None
-        self._chore_trouble = ""
+        self._chore_trouble.pop(chore, None)
         return result
 
     async def _in_thread(self, function: Callable[..., T], *arguments: object) -> T:
