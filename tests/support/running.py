@@ -76,6 +76,7 @@ class Site:
 
     directory: Path
     environment: dict[str, str] = field(default_factory=dict)
+    run_by: tuple[str, ...] = ()  # the words of a program that runs the watcher, as setpriv
 
     @property
     def config(self) -> Path:
@@ -121,7 +122,7 @@ class Site:
         log_from = log_file.stat().st_size if log_file.exists() else 0
         with log_file.open("ab") as log:
             process = subprocess.Popen(
-                self.command("watch"),
+                [*self.run_by, *self.command("watch")],
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,
