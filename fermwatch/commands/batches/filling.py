@@ -3,9 +3,13 @@
 Pure: values in, values out.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fermwatch.model.batch import Batch, PackageChoice
+from fermwatch.judgement import packaging
+from fermwatch.judgement.facts import ForcedFerment, Happening, facts_of
+from fermwatch.judgement.stillness import Decline
+from fermwatch.model.batch import Batch, Event, PackageChoice
 from fermwatch.model.judgement import Trend
 from fermwatch.science.carbonation import ResidualCo2, sugar_for_rise_g_per_l, volumes_per_point
 from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
@@ -19,10 +23,8 @@ from fermwatch.science.pressure_risk import (
 )
 from fermwatch.science.solubility import ATMOSPHERE_BAR
 
-# What falls d points a day has about 5 d points left at 20 °C, more where it is colder (common practice).
-TAIL_DAYS = 5.0
-TAIL_LONGEST_DAYS = 10.0
 WARM_C = 20.0
+FASTEST, MOST_UNSURE = 15.0, 5.0  # points/day: beyond, a bottle is out of the question anyway
 UNKNOWN_LEFT = FermentableLeft(0.0, 0.7)  # two hydrometer readings alike, and nothing else known
 
 
@@ -40,14 +42,23 @@ class Filling:
         return self.dose.g_per_l * volume_l
 
 
-def still_fermentable(trend: Trend | None, temperature_c: float | None) -> FermentableLeft:
-    """What may still ferment, by the fall that the trend does not rule out; without one, a hydrometer's own doubt."""
+def still_fermentable(
+    trend: Trend | None, temperature_c: float | None, forced: ForcedFerment | None = None
+) -> FermentableLeft:
+    """What may still ferment, as the verdict reckons it; without a trend, a hydrometer's own doubt."""
     if trend is None:
         return UNKNOWN_LEFT
-    colder = WARM_C - (WARM_C if temperature_c is None else temperature_c)
-    days = min(TAIL_DAYS * 2.0 ** (colder / 10.0), TAIL_LONGEST_DAYS)
-    sd = max(trend.rate_sd_points_per_day * days, 0.05)
-    return FermentableLeft(max(-trend.rate_points_per_day * days, -4.0 * sd), min(sd, 50.0))
+    decline = Decline(min(-trend.rate_points_per_day, FASTEST), min(trend.rate_sd_points_per_day, MOST_UNSURE))
+    points = 1000.0 * (trend.gravity_sg - 1.0)
+    return packaging.left(
+        decline, WARM_C if temperature_c is None else temperature_c, points, trend.gravity_sd_points, forced
+    )
+
+
+def forced_ferment(batch: Batch, events: Iterable[Event]) -> ForcedFerment | None:
+    """The forced ferment that still holds, if there is one."""
+    done = [Happening(one.id, 0.0, one.kind, one.data) for one in events if not one.voided]
+    return facts_of(batch, done).forced
 
 
 def filling(

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from fermwatch.commands import amounts, probes, sheet
 from fermwatch.commands.asking import ask, new_id, report
 from fermwatch.commands.batches import describing
-from fermwatch.commands.batches.filling import Filling, filling, still_fermentable
+from fermwatch.commands.batches.filling import Filling, filling, forced_ferment, still_fermentable
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.calculations.risk import CHANCE, chance_words, pressure_words
 from fermwatch.commands.confirming import confirmed
@@ -87,7 +87,8 @@ def planned(options: argparse.Namespace, site: Site) -> Day:
     held, origin = _held(options, site, batch, at)
     dose = None if options.dose is None else amounts.grams_per_litre(options.dose, what="--dose", high_g_per_l=50.0)
     trend = judged.trend
-    what_is_left = still_fermentable(trend, probes.around(site, batch.vessel, Quantity.BEER_TEMPERATURE, at))
+    beer_c = probes.around(site, batch.vessel, Quantity.BEER_TEMPERATURE, at)
+    what_is_left = still_fermentable(trend, beer_c, forced_ferment(batch, site.reader.events(batch.id)))
     now_sg = None if trend is None else min(trend.gravity_sg, batch.original_sg)
     done = filling(
         batch,

@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fermwatch.commands.batches.describing import generic_yeast
-from fermwatch.commands.batches.filling import UNKNOWN_LEFT, Filling, filling, still_fermentable
+from fermwatch.commands.batches.filling import UNKNOWN_LEFT, Filling, filling, forced_ferment, still_fermentable
 from fermwatch.errors import InputError
-from fermwatch.model.batch import Batch, PackageChoice
+from fermwatch.model.batch import Batch, Event, EventKind, PackageChoice
 from fermwatch.model.judgement import Trend
 from fermwatch.science.carbonation import residual_interval
 from fermwatch.science.pressure_risk import FermentableLeft
@@ -73,3 +73,15 @@ def test_stillness_in_the_cold_shows_less() -> None:
 
 def test_without_a_trend_a_hydrometers_own_doubt_remains() -> None:
     assert still_fermentable(None, None) == UNKNOWN_LEFT
+
+
+def test_a_forced_ferment_says_what_is_left_until_sugar_voids_it() -> None:
+    forced = Event("E1", NOW, EventKind.FORCED_FERMENT, {"gravity_sg": 1.008})
+    sugar = Event("E2", NOW, EventKind.SUGAR, {"grams": 100.0})
+    left = still_fermentable(trend(0.0, 0.05), 20.0, forced_ferment(BATCH, [forced]))
+    assert left.mean_points == pytest.approx(2.0)
+    assert forced_ferment(BATCH, [forced, sugar]) is None
+
+
+def test_a_wild_trend_is_an_answer_and_no_error() -> None:
+    assert not filled(still_fermentable(trend(-40.0, 30.0), 5.0)).risk.acceptable
