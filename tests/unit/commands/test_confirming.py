@@ -13,7 +13,7 @@ CONTEXT = Context(None, None, None, {})
 
 
 @pytest.fixture
-def terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+def terminal(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     for stream in (sys.stdin, sys.stdout):
         monkeypatch.setattr(stream, "isatty", lambda: True, raising=False)
 
