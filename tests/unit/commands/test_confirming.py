@@ -2,9 +2,11 @@
 
 import builtins
 import sys
+from types import SimpleNamespace
 
 import pytest
 
+from fermwatch.commands import confirming
 from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
 from fermwatch.errors import InputError
@@ -13,9 +15,9 @@ CONTEXT = Context(None, None, None, {})
 
 
 @pytest.fixture
-def terminal(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    for stream in (sys.stdin, sys.stdout):
-        monkeypatch.setattr(stream, "isatty", lambda: True, raising=False)
+def terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    stream = SimpleNamespace(isatty=lambda: True)
+    monkeypatch.setattr(confirming, "sys", SimpleNamespace(stdin=stream, stdout=stream))
 
 
 @pytest.mark.usefixtures("terminal")
