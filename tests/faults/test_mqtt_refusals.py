@@ -2,6 +2,8 @@
 
 import asyncio
 import contextlib
+import gc
+import random
 import subprocess
 from collections.abc import AsyncIterator, Callable
 from pathlib import Path
@@ -22,6 +24,10 @@ Handler = Callable[[asyncio.StreamReader, asyncio.StreamWriter], object]
 def driver_on(port: int, **more: object) -> MqttDriver:
     said = {"host": "127.0.0.1", "port": port, "topic": "cellar/{fermenter}/{what}", **more}
     return DRIVER.create("cellar", DRIVER.options.model_validate(said), [CHANNEL], SystemClock())
+
+
+def descriptors() -> int:
+    return len(list(Path("/proc/self/fd").iterdir()))
 
 
 async def failure(driver: MqttDriver) -> ProbeError:
@@ -61,8 +67,22 @@ async def test_a_port_that_speaks_something_else_is_named() -> None:
         assert "hangs up" in str(await failure(driver_on(port)))
 
 
-@pytest.mark.parametrize("answer", [b"HTTP/1.1 400 Bad Request\r\n\r\n", b"\xff" * 64, b"\x20\x01\x00", b"\x00"])
-async def test_an_answer_that_is_no_mqtt_is_survived(answer: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
+NONSENSE = [
+    b"HTTP/1.1 400 Bad Request\r\n\r\n",
+    b"\xff" * 64,
+    b"\x00",
+    b"\x20\x01\x00",
+    b"\x20\x03\x00\x00\xff",
+    b"\x20\x05\x00\x00\x02\xee\xee",
+    b"\x20\x03\x00\xfe\x00",
+    b"\x30\x02\x00\xff",
+]
+
+
+@pytest.mark.parametrize("answer", NONSENSE)
+async def test_an_answer_that_is_no_mqtt_is_survived(
+    answer: bytes, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
     async def babble(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         await reader.read(1)
         writer.write(answer)
@@ -71,7 +91,34 @@ async def test_an_answer_that_is_no_mqtt_is_survived(answer: bytes, monkeypatch:
 
     monkeypatch.setattr(mqtt, "ANSWER_LIMIT_S", 0.3)
     async with server(babble) as port:
+        before = len(asyncio.all_tasks()), descriptors()
         assert isinstance(await failure(driver_on(port)), ProbeUnavailable)
+        await eventually(lambda: (len(asyncio.all_tasks()), descriptors()) == before)
+    gc.collect()
+    assert not caplog.records, "nothing that only a programmer understands"
+
+
+async def test_a_broker_that_goes_mad_is_one_clear_line_each_time(caplog: pytest.LogCaptureFixture) -> None:
+    chance = random.Random(8)
+
+    async def mad(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        await reader.read(1024)
+        writer.write(b"\x20\x03\x00\x00\x00")
+        subscribe = await reader.read(1024)
+        writer.write(b"\x90\x04" + subscribe[2:4] + b"\x00\x01")
+        kind = chance.choice([0x30, 0x32, 0x33, 0x34, 0x40, 0x62, 0x90, 0xD0, 0xE0, 0xF0, chance.randrange(256)])
+        body = chance.randbytes(chance.randrange(60))
+        writer.write(bytes([kind, len(body)]) + body)
+        await asyncio.sleep(0.005)
+        writer.close()
+
+    async with server(mad) as port:
+        before = descriptors()
+        for _ in range(60):
+            assert isinstance(await failure(driver_on(port)), ProbeUnavailable)
+        await eventually(lambda: descriptors() == before)
+    gc.collect()
+    assert not caplog.records, "nothing that only a programmer understands"
 
 
 async def test_a_port_that_never_answers_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:

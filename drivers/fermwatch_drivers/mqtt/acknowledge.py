@@ -58,10 +58,10 @@ class HeldConnection:
 
     async def open(self) -> None:
         """Log in. Raises MqttError as the library does, ConnectionResetError where the broker hangs up at once."""
+        self._watching = asyncio.create_task(self._watch(), name="mqtt watch")
         self._entering = asyncio.create_task(self._client.__aenter__(), name="mqtt login")
         await self._answer(self._entering)
         self._open = True
-        self._watching = asyncio.create_task(self._watch(), name="mqtt watch")
 
     async def subscribe(self, topic_filter: str) -> list[int]:
         """The broker's reason code for each filter. Raises as `open`."""
@@ -101,7 +101,12 @@ class HeldConnection:
             self._switch.shutdown(socket.SHUT_RDWR)
         if self._entering is not None and not self._entering.done():
             await asyncio.wait({self._entering}, timeout=_ENDING_LIMIT_S)  # a handshake in a thread has now failed
-        self._inner.loop_read()  # finds the end of the stream and frees the socket, where that was not done yet
+        with contextlib.suppress(Exception):  # the library stumbles over a broker that sends nonsense
+            self._inner.loop_read()  # finds the end of the stream and frees the socket, where that was not done yet
+        if (left := self._inner.socket()) is not None:
+            self._loop.remove_reader(left)
+            self._loop.remove_writer(left)
+            left.close()
         for task in (self._entering, self._asking, self._watching):
             if task is not None:
                 task.cancel()
@@ -115,6 +120,7 @@ class HeldConnection:
                 pass
         except aiomqtt.MqttError as error:
             self.loss = error
+        self._hung_up.set()
         self._ended()
 
     def _on_register_write(self, _client: object, _userdata: object, writable: PahoSocket) -> None:
@@ -126,5 +132,5 @@ class HeldConnection:
 
     def _on_disconnect(self, *arguments: object) -> None:
         self._hung_up.set()
-        if self._open and self._library_on_disconnect is not None:  # else nobody there would take the error up
+        if self._library_on_disconnect is not None:
             self._library_on_disconnect(*arguments)  # type: ignore[arg-type]

@@ -180,7 +180,10 @@ def reader_for(source: str, options: MqttOptions, channels: Sequence[str]) -> Pa
 
 def _channel(prefix: str, pointer: documents.Pointer) -> str:
     """A leaf's channel: the pointer in its URI fragment form (RFC 6901 section 6), nothing for the whole document."""
-    return f"{prefix}#{quote(documents.format_pointer(pointer), safe=_FRAGMENT_SAFE)}" if pointer else prefix
+    if not pointer:
+        return prefix
+    fragment = quote(documents.format_pointer(pointer), safe=_FRAGMENT_SAFE, errors="backslashreplace")
+    return f"{prefix}#{fragment}"
 
 
 def _misnamed(source: str, channel: str, options: MqttOptions, reason: str) -> ConfigError:

@@ -112,6 +112,12 @@ def test_a_hostile_name_comes_out_harmless_and_can_be_bound(name: str) -> None:
     assert values(hear("pairs", line, [reading.channel])) == {reading.channel: (19.5, None)}
 
 
+@pytest.mark.parametrize("name", ["\\ud800", "\\u001b[2J", "\\u0000"])
+def test_a_hostile_key_comes_out_harmless(name: str) -> None:
+    (reading,) = hear("json", f'{{"{name}": 3}}', []).readings
+    assert reading.channel.isprintable()
+
+
 @pytest.mark.parametrize(
     ("form", "line"),
     [

@@ -81,6 +81,12 @@ def test_a_hostile_topic_comes_out_harmless(topic: str) -> None:
     assert not set(reading.channel) & {"\x1b", "\u202e"}
 
 
+@pytest.mark.parametrize("name", ["\\ud800", "\\u001b[2J", "\\u202e", "\\u0000", "[/]", ""])
+def test_a_hostile_key_comes_out_harmless(name: str) -> None:
+    (reading,) = hear(f'{{"{name}": 3}}', [], payload="json").readings
+    assert reading.channel.isprintable()
+
+
 @pytest.mark.parametrize(
     ("channel", "payload"),
     [("left", "number"), ("a/b/c", "number"), ("left/state#/t", "number"), ("left/state#t", "json"), ("", "json")],
