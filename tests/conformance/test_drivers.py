@@ -5,11 +5,12 @@ import contextlib
 import random
 import threading
 import time
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterator
 from importlib.metadata import entry_points
 from pathlib import Path
 
 import pytest
+from blockbuster import blockbuster_ctx
 
 from fermwatch.clock import SystemClock
 from fermwatch.contracts.driver import CONTRACT_VERSION, GROUP, Driver
@@ -51,6 +52,13 @@ async def stop(running: "asyncio.Task[None]") -> None:
     running.cancel()
     with contextlib.suppress(asyncio.CancelledError):
         await running
+
+
+@pytest.fixture(autouse=True)
+def nothing_blocks_the_loop() -> Iterator[None]:
+    """A driver that sleeps, reads a file or looks up a name on the event loop fails here."""
+    with blockbuster_ctx("fermwatch_drivers"):
+        yield
 
 
 def descriptors() -> int:

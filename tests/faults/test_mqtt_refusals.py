@@ -301,6 +301,54 @@ async def test_each_fault_of_tls_is_told_apart(tmp_path: Path, authority: Path) 
             assert says in str(error)
 
 
+CA_SETTINGS = """
+[ca]
+default_ca = here
+[here]
+database = {home}/index
+new_certs_dir = {home}
+rand_serial = yes
+default_md = sha256
+policy = any
+x509_extensions = end
+copy_extensions = copy
+[any]
+commonName = supplied
+[end]
+basicConstraints = CA:FALSE
+"""
+
+
+def certificate(authority: Path, home: Path, start: str, end: str) -> Path:
+    """A certificate for localhost that is valid between two moments (YYYYMMDDHHMMSSZ)."""
+    home.mkdir()
+    (home / "index").touch()
+    (home / "ca.conf").write_text(CA_SETTINGS.format(home=home))
+    name = ["-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost"]
+    openssl("req", "-new", "-key", f"{authority}/broker.key", *name, "-out", f"{home}/request")
+    signed = ["-cert", f"{authority}/ca.pem", "-keyfile", f"{authority}/ca.key", "-in", f"{home}/request", "-notext"]
+    moments = ["-startdate", start, "-enddate", end]
+    openssl("ca", "-batch", "-config", f"{home}/ca.conf", *signed, *moments, "-out", f"{home}/pem")
+    return home / "pem"
+
+
+@pytest.mark.needs_broker
+@pytest.mark.parametrize(
+    ("start", "end", "says"),
+    [("20200101000000Z", "20200102000000Z", "has expired"), ("20990101000000Z", "20990102000000Z", "is not valid yet")],
+)
+async def test_a_certificate_out_of_its_time_points_at_the_clock(
+    tmp_path: Path, authority: Path, start: str, end: str, says: str
+) -> None:
+    file = certificate(authority, tmp_path / "ca", start, end)
+    files = [f"certfile {file}", f"keyfile {authority}/broker.key"]
+    with Broker(tmp_path / "broker", settings=files) as broker:
+        driver = driver_on(broker.port, tls=True, host="localhost", ca_file=str(authority / "ca.pem"))
+        text = str(await failure(driver))
+    assert says in text
+    assert "clock" in text
+
+
 @pytest.mark.needs_broker
 async def test_tls_to_a_plain_port_is_told_apart(tmp_path: Path) -> None:
     with Broker(tmp_path / "broker") as broker:
