@@ -1,4 +1,4 @@
-"""Messages stored of late, so that one delivered again is known even where neither device time nor sequence tells.
+"""Messages stored of late, so that one delivered again is known even where no device time tells.
 
 A broker repeats a message under the same identifier until it is acknowledged, also after the watcher was killed between
 commit and acknowledgement: what is remembered is therefore part of the store, and bounded.
@@ -33,7 +33,7 @@ class Deliveries:
         fresh: list[Reading] = []
         heard: Heard = {}
         for reading in readings:
-            if reading.message_id is not None and reading.sequence is None and reading.lag_ms == 0:
+            if reading.message_id is not None and reading.lag_ms == 0:
                 key = (reading.series, reading.message_id)
                 if reading.redelivered and heard.get(key, self._heard.get(key)) == reading.value:
                     continue
