@@ -10,9 +10,9 @@ from datetime import datetime
 from fermwatch.alarms.life import Transition, step
 from fermwatch.contracts.store import SourceStatus
 from fermwatch.model.finding import Alarm, Condition, Finding
+from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.rules.catalogue import EVALUATIONS, IMMEDIATE, rules
 from fermwatch.rules.probes import sources
-from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.rules.situation import Key, Situation
 
 
@@ -48,7 +48,16 @@ class Decider:
         for key, alarm in list(self.alarms.items()):
             if alarm.subject == subject and alarm.condition is not Condition.NORMAL:
                 told = (Transition.CLEARED,) if alarm.stands else ()
-                over = replace(alarm, condition=Condition.NORMAL, since=now, cleared_at=now, statement="it was ended")
+                over = replace(
+                    alarm,
+                    condition=Condition.NORMAL,
+                    since=now,
+                    worse_since=None,
+                    unknown_since=None,
+                    last_known=False,
+                    cleared_at=now if alarm.stands else alarm.cleared_at,
+                    statement="what it was about is no more",
+                )
                 self.alarms[key] = over
                 changes.append(Change(over, told, now))
         return changes

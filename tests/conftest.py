@@ -25,8 +25,8 @@ def hermetic_environment(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pyte
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     lacking = missing()
     if lacking and everything_is_wanted():
-        packages = sorted({name for names in lacking.values() for name in names})
-        raise pytest.UsageError(f"FERMWATCH_ALL=1, and this machine lacks: {' '.join(packages)}")
+        wanted = sorted({name for names in lacking.values() for name in names})
+        raise pytest.UsageError(f"FERMWATCH_ALL=1, and this machine lacks: {' '.join(wanted)}")
     for item in items:
         for marker, packages in lacking.items():
             if item.get_closest_marker(marker):

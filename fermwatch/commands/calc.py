@@ -40,7 +40,8 @@ def arguments(parser: argparse.ArgumentParser) -> Sequence[argparse.ArgumentPars
     parts = parser.add_subparsers(dest="calculation", metavar="WHAT", title="what", required=True)
     parsers = []
     for name, module in CALCULATIONS.items():
-        part = parts.add_parser(name, help=module.PURPOSE, description=f"{module.PURPOSE[0].upper()}{module.PURPOSE[1:]}.")
+        purpose = module.PURPOSE
+        part = parts.add_parser(name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.")
         module.arguments(part)
         part.add_argument("--units", choices=("metric", "us"), default="metric", help="of bare numbers and of answers")
         part.add_argument("--json", action="store_true", help="the figures as JSON, metric, with units in the names")

@@ -149,7 +149,7 @@ class Writer(Reader, Protocol):
     def declare(
         self, timezone: str, vessels: Sequence[Vessel], probes: Sequence[Probe], now: datetime
     ) -> Mapping[str, int]:
-        """Write what was configured; probe slug -> series. A changed calibration or vessel is a new binding from now."""
+        """Write what was configured; slug -> series. A changed calibration or vessel is a new binding from now."""
 
     def append(self, readings: Sequence[Reading]) -> Appended: ...
     def set_last_known(self, latest: Sequence[Latest]) -> None: ...

@@ -7,8 +7,8 @@ from enum import StrEnum
 from functools import lru_cache
 
 from fermwatch.model.finding import Finding, Timing
-from fermwatch.rules import gravity, packaged, probes, temperature
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.rules import gravity, packaged, probes, temperature
 from fermwatch.rules.situation import Situation
 
 Evaluate = Callable[[Situation, RuleSettings], Iterable[Finding]]

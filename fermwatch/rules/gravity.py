@@ -54,7 +54,8 @@ def _statement(judged: Judgement, said: PhaseStatement, batch: Batch) -> str:
         trend = judged.trend
         fall, sd = -trend.rate_points_per_day, trend.rate_sd_points_per_day
         above = (trend.gravity_sg - batch.expected_terminal_sg[1]) * 1000
-        parts.append(f"falling {fall:.1f} points a day (±{ONE_SIDED_95 * sd:.1f})")
+        moving = f"falling {fall:.1f}" if fall >= 0.05 else f"rising {-fall:.1f}" if fall <= -0.05 else "moving 0.0"
+        parts.append(f"{moving} points a day (±{ONE_SIDED_95 * sd:.1f})")
         if above > 0:
             parts.append(f"{above:.0f} points above where it should end at the highest")
         if trend.temperature_c is not None:
@@ -66,9 +67,14 @@ def _statement(judged: Judgement, said: PhaseStatement, batch: Batch) -> str:
 def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """Rising gravity, attenuation above the range, and a probe that drifts away from the hydrometer."""
     batch, judged = situation.batch, situation.judgement
-    if batch is None or judged is None or judged.trend is None:
+    if batch is None:
         return
-    subject, trend = f"batch:{batch.id}", judged.trend
+    subject = f"batch:{batch.id}"
+    if judged is None or judged.trend is None:
+        for rule in (RISING, ABOVE_RANGE, DRIFTING):
+            yield Finding(rule, subject, holds=None, statement="too little gravity for a trend")
+        return
+    trend = judged.trend
     low_rate = trend.rate_points_per_day - ONE_SIDED_95 * trend.rate_sd_points_per_day
     yield Finding(
         RISING,

@@ -24,6 +24,8 @@ def packaged(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     days = age / timedelta(days=1)
     if conditioning:
         yield _conditioning(situation, settings, subject)
+    else:
+        yield Finding(CONDITIONING, subject, holds=False, statement="the days of conditioning are over")
     yield Finding(
         READY,
         subject,

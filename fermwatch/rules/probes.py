@@ -41,11 +41,13 @@ def silence(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
 def beer_probe(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """A beer temperature that never moves, or that jumps about as beer cannot."""
     recent = since(situation.beer, situation.now, STUCK_SPAN)
+    subject = f"vessel:{situation.vessel}"
     if len(recent) < STUCK_SAMPLES:
+        for rule in (STUCK, NOISY):
+            yield Finding(rule, subject, holds=None, statement="too few temperatures to tell")
         return
     values = [sample.value for sample in recent]
     steps = sorted(abs(b - a) for a, b in itertools.pairwise(values))
-    subject = f"vessel:{situation.vessel}"
     covered = recent[-1].at - recent[0].at > STUCK_SPAN * 0.9
     yield Finding(
         STUCK,

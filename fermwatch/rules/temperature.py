@@ -38,7 +38,8 @@ def _side(situation: Situation, settings: RuleSettings, rule: str) -> Finding:
     beyond = _beyond(rule, hour, batch)
     limit = settings.outside_clears_c if situation.stands(rule, subject) else settings.outside_warning_c
     quarter = median_of(situation.beer, situation.now, QUARTER)
-    severity = _severity(rule, quarter, batch, situation, settings)
+    # A float that speaks every half hour has no 15-min median most of the time.
+    severity = _severity(rule, hour if quarter is None else quarter, batch, situation, settings)
     return Finding(
         rule,
         subject,
@@ -62,10 +63,8 @@ def _beyond(rule: str, temperature_c: float, batch: Batch) -> float:
     return batch.yeast.temperature_low_c - temperature_c
 
 
-def _severity(
-    rule: str, quarter_c: float | None, batch: Batch, situation: Situation, settings: RuleSettings
-) -> Severity:
-    if quarter_c is None or (rule == HIGH and _attenuated(situation, batch)):
+def _severity(rule: str, quarter_c: float, batch: Batch, situation: Situation, settings: RuleSettings) -> Severity:
+    if rule == HIGH and _attenuated(situation, batch):
         return Severity.WARNING
     standing = situation.standing.get((rule, f"vessel:{situation.vessel}"))
     already = standing is not None and standing.stands and standing.severity is Severity.CRITICAL
@@ -138,7 +137,8 @@ def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Find
     if slope is None:
         yield Finding(LEAVING, subject, holds=None, statement="too few temperatures for a trend")
         return
-    here = median_of(situation.beer, situation.now, HOUR / 2) or recent[-1].value
+    lately = median_of(situation.beer, situation.now, HOUR / 2)
+    here = recent[-1].value if lately is None else lately
     low, high = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
     room = (high - here) if slope > 0 else (here - low)
     hours = room / abs(slope) if abs(slope) > 0.05 else float("inf")
@@ -158,12 +158,11 @@ def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Find
     """The controller says one thing and the beer another."""
     subject = f"vessel:{situation.vessel}"
     beer = median_of(situation.beer, situation.now, HOUR)
-    if not situation.set_point:
+    if beer is None or not situation.set_point:
+        missing = "beer temperature for over an hour" if beer is None else "set point"
+        yield Finding(AWAY, subject, holds=None, statement=f"no {missing}")
         return
     target = situation.set_point[-1].value
-    if beer is None:
-        yield Finding(AWAY, subject, holds=None, statement="no beer temperature for over an hour")
-        return
     apart = beer - target
     limit = settings.away_from_set_point_c * (0.6 if situation.stands(AWAY, subject) else 1.0)
     yield Finding(
@@ -178,8 +177,6 @@ def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Find
 
 def cycling(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """A compressor that starts too often wears out."""
-    if not situation.output:
-        return
     recent = since(situation.output, situation.now, 2 * HOUR)
     starts = sum(1 for a, b in itertools.pairwise(recent) if a.value < 0.5 <= b.value) / 2
     yield Finding(
@@ -195,7 +192,9 @@ def cycling(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
 def near_freezing(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """Beer freezes a few degrees below water; a crash goes near it on purpose."""
     subject = f"vessel:{situation.vessel}"
-    now_c = median_of(situation.beer, situation.now, QUARTER) or median_of(situation.beer, situation.now, HOUR)
+    now_c = median_of(situation.beer, situation.now, QUARTER)
+    if now_c is None:
+        now_c = median_of(situation.beer, situation.now, HOUR)
     if now_c is None:
         yield Finding(NEAR_FREEZING, subject, holds=None, statement="no beer temperature for over an hour")
         return
