@@ -1,12 +1,13 @@
 """The dashboard's wiring: the reader thread, the one live view, the screens, and the keys."""
 
 import asyncio
+import gc
 import os
 import signal
 import sys
 from collections.abc import Callable
 from functools import partial
-from typing import ClassVar
+from typing import ClassVar, Protocol, runtime_checkable
 
 from textual import on, work
 from textual.app import App
@@ -17,12 +18,9 @@ from fermwatch.clock import Clock
 from fermwatch.contracts.feed import Feed
 from fermwatch.contracts.inbox import Request
 from fermwatch.dashboard import live, terminal
-from fermwatch.dashboard.acknowledging import acknowledgement
 from fermwatch.dashboard.live import CursorMoved, LiveView, UnitsTurned
 from fermwatch.dashboard.messages import Asked, RequestFailed, RequestKept, StoreSpoke
 from fermwatch.dashboard.reader import Reader
-from fermwatch.dashboard.screens.detail import Detail
-from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
 from fermwatch.dashboard.screens.overview import Overview
 from fermwatch.dashboard.theme import DARK, LIGHT, THEMES
 from fermwatch.errors import FermwatchError
@@ -34,6 +32,13 @@ Ask = Callable[[Request], None]
 
 NO_TERMINAL = 2
 VIEWER_ONLY = "You may look, not answer: ask for a place in the group `fermwatch` on this machine."
+
+
+@runtime_checkable
+class ShowsView(Protocol):
+    """A screen that is redrawn with every new view."""
+
+    def show(self, view: LiveView) -> None: ...
 
 
 class Dashboard(App[None]):
@@ -78,6 +83,7 @@ class Dashboard(App[None]):
         for number in (signal.SIGTERM, signal.SIGHUP):
             loop.add_signal_handler(number, partial(self._end_by, number))
         self._reader.start()
+        self.call_after_refresh(_collect_again)
 
     def on_unmount(self) -> None:
         self._reader.stop()
@@ -96,7 +102,7 @@ class Dashboard(App[None]):
             return
         self.view = view
         for screen in self.screen_stack:
-            if isinstance(screen, Overview | Detail):
+            if isinstance(screen, ShowsView):
                 screen.show(view)
 
     def action_move(self, by: int) -> None:
@@ -109,10 +115,14 @@ class Dashboard(App[None]):
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
 
     def action_help(self) -> None:
+        from fermwatch.dashboard.screens.dialogs import Help
+
         if not isinstance(self.screen, Help):
             self.push_screen(Help(ascii_only=self.view.ascii))
 
     def action_open_lane(self) -> None:
+        from fermwatch.dashboard.screens.detail import Detail
+
         if isinstance(self.screen, Overview) and self.view.lane is not None:
             self.push_screen(Detail(self.view))
 
@@ -131,10 +141,14 @@ class Dashboard(App[None]):
         elif len(alarms) == 1:
             self._send(alarms)
         else:
+            from fermwatch.dashboard.screens.dialogs import ChooseAlarms
+
             self.push_screen(ChooseAlarms(alarms, Voice(ascii=self.view.ascii)), self._send)
 
     def _send(self, alarms: tuple[Alarm, ...] | None) -> None:
         if alarms and self._ask is not None:
+            from fermwatch.dashboard.acknowledging import acknowledgement
+
             self._keep(self._ask, tuple(acknowledgement(one, self._site, self._user, self._clock) for one in alarms))
 
     @work(thread=True, group="asking", exit_on_error=True)
@@ -161,6 +175,12 @@ class Dashboard(App[None]):
         self.notify(shown, severity="error" if severe else "information", timeout=6, markup=False)
 
 
+def _collect_again() -> None:
+    """What the start made stays for good, and is not looked through again."""
+    gc.freeze()
+    gc.enable()
+
+
 def run_dashboard(
     open_feed: Callable[[], Feed],
     ask: Ask | None,
@@ -177,6 +197,7 @@ def run_dashboard(
     if terminal.is_dumb(os.environ) or not (sys.stdin.isatty() and sys.stdout.isatty()):
         sys.stderr.write("This terminal cannot show the dashboard: use `fermwatch status`.\n")
         return NO_TERMINAL
+    gc.disable()  # until the first frame: nothing that is made by then is let go
     app = Dashboard(open_feed, ask, user, clock, site=site, ascii_only=terminal.needs_ascii(os.environ))
     app.run()
     return app.return_code or 0

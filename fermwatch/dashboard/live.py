@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from fermwatch.contracts.feed import Lane, Snapshot
-from fermwatch.presentation import detail, page
+from fermwatch.presentation import page
 from fermwatch.presentation.ink import Ink
 from fermwatch.presentation.page import Page, Sheet
 from fermwatch.presentation.voice import CANONICAL, Units
@@ -108,5 +108,7 @@ def lane_detail(view: LiveView, width: int) -> Page:
     sheet = Sheet(width, 0, view.ascii, view.units)
     if view.snapshot is None or view.lane is None:
         return page.message("Nothing is known of this fermenter yet", [], sheet)
+    from fermwatch.presentation import detail
+
     lines = detail.lane_lines(view.lane, view.snapshot, sheet)
     return Page(tuple(lines), (-1,) * len(lines))

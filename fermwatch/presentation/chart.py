@@ -33,7 +33,8 @@ def small(lane: Lane, size: int, rows: int, now: datetime, voice: Voice, glyphs:
     low = min(bucket.low for bucket in lane.beer_curve)
     high = max(bucket.high for bucket in lane.beer_curve)
     dash = "-" if voice.ascii else "–"
-    said = f"{voice.degrees(low):.1f}{dash}{voice.temperature(high)} in 24 h"
+    said = f"{voice.degrees(low):.1f}{dash}{voice.temperature(high)}"
+    said += " in 24 h" if len(said) + 8 <= size else ""
     return [*drawn, (Span(said, Ink.FAINT),)]
 
 
@@ -94,7 +95,7 @@ def _edge_labels(top: str, bottom: str, rows: int) -> list[str]:
 def _hours(size: int, now: datetime, voice: Voice, glyphs: Glyphs) -> str:
     """The hours of the clock under their places, each sixth one; `now` at the right."""
     row = [glyphs.outside] * size
-    local = voice.local(now)
+    local = voice.local(curve.paper_end(now))
     mark = local.replace(minute=0, second=0, microsecond=0)
     for _ in range(25):
         if mark.hour % _HOURS == 0:

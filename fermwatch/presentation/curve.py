@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from fermwatch.clock import EPOCH
 from fermwatch.contracts.store import Bucket
 
 SPAN = timedelta(hours=24)
@@ -24,9 +25,15 @@ def extent(curve: Sequence[Bucket], least: float) -> tuple[float, float] | None:
     return low - missing, high + missing
 
 
+def paper_end(now: datetime) -> datetime:
+    """The right edge: the end of the running quarter of an hour, so that a curve stands still in between."""
+    quarter = timedelta(minutes=15)
+    return now - (now - EPOCH) % quarter + quarter
+
+
 def columns(curve: Sequence[Bucket], now: datetime, count: int) -> list[Extent]:
     """For each of `count` columns over the last 24 h, the lowest and highest value in it, or None in a gap."""
-    start = now - SPAN
+    start = paper_end(now) - SPAN
     found: list[Extent] = [None] * count
     previous: tuple[int, Bucket] | None = None
     for bucket in curve:

@@ -78,7 +78,9 @@ def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[
     if judgement.phase is not None:
         lines += _evidence(judgement.phase.evidence, pen)
     if judgement.verdict is not None:
-        lines += [(Span(f"- {pen.voice.text(reason)}"),) for reason in judgement.verdict.reasons[1:]]
+        for reason in judgement.verdict.reasons[1:]:
+            said = wrap(f"- {pen.voice.text(reason)}", pen.width - 2, 4, pen.voice.ellipsis)
+            lines += [(Span(text if row == 0 else f"  {text}"),) for row, text in enumerate(said)]
         lines += _evidence(judgement.verdict.evidence, pen)
     return lines
 

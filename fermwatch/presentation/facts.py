@@ -1,6 +1,6 @@
 """What there is to say of one fermenter, in words and bare numbers: nothing here knows where it will stand."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView
@@ -82,16 +82,17 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
     batch = lane.batch
     alarms = tuple(alarm_facts(alarm, now, voice) for alarm in worth_showing(lane.alarms))
     probes, probes_ink = probe_words(lane.probes)
+    beer = shown(newest(lane.probes, Quantity.BEER_TEMPERATURE), "no beer probe")
     gravity = gravity_shown(lane, now)
     return LaneFacts(
         name=voice.text(lane.vessel.name or lane.vessel.slug),
         batch=voice.text(batch.name) if batch else "empty",
         day=words.beer_day(batch.pitched_at, now, voice) if batch else "",
-        beer=shown(newest(lane.probes, Quantity.BEER_TEMPERATURE), "no beer probe"),
+        beer=replace(beer, remark=voice.text(beer.remark)),
         set_point_c=shown(newest(lane.probes, Quantity.SET_POINT), "").value,
         range_c=(batch.yeast.temperature_low_c, batch.yeast.temperature_high_c) if batch else None,
         original_sg=batch.original_sg if batch else None,
-        gravity=gravity,
+        gravity=replace(gravity, remark=voice.text(gravity.remark)),
         ending=ending(lane),
         attenuation=attenuation(lane, gravity.value),
         phase=phase_words(lane.judgement, now, voice),
@@ -180,10 +181,10 @@ def rate_words(lane: Lane) -> str:
 
 
 def _open_forecast(judgement: Judgement | None) -> Forecast | None:
-    """The forecast, as long as its end lies ahead."""
+    """The forecast, as long as the beer is on its way to its end."""
     if judgement is None or judgement.forecast is None or judgement.forecast.done_at is None:
         return None
-    over = {Phase.TERMINAL, Phase.CONDITIONING, Phase.PACKAGED}
+    over = {Phase.STALLED, Phase.TERMINAL, Phase.CONDITIONING, Phase.PACKAGED}
     return None if judgement.phase is not None and judgement.phase.phase in over else judgement.forecast
 
 
@@ -268,7 +269,7 @@ def _quiet(alarm: Alarm) -> str:
     if alarm.out_of_service:
         return "out of service"
     if alarm.suppressed_by:
-        return f"suppressed by {alarm.suppressed_by}"
+        return alarm.suppressed_by
     return "shelved" if alarm.shelved_until is not None else ""
 
 

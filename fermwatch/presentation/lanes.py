@@ -1,7 +1,7 @@
 """One fermenter's lane, read from left to right as on a chart recorder, in four sizes."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import IntEnum
 
@@ -49,19 +49,15 @@ class Pen:
     glyphs: Glyphs
     now: datetime
     width: int
-    names: int = 13  # cells of the longest name, with its mark
+    names: int = 13  # cells of the longest name of a fermenter, with its mark
+    beers: int = 13  # cells of the longest name of a batch
 
 
-def height(facts: LaneFacts, form: Form) -> int:
-    """The least number of rows, alarms and the rule above included."""
+def heights(facts: LaneFacts, form: Form, pen: Pen) -> list[int]:
+    """The numbers of rows that suit the lane, the least first: with room, no alarm is cut short or left out."""
     if form < Form.LANE:
-        return form
-    return _body_height(form) + len(facts.alarms[:ALARMS_SHOWN]) * 2 + (len(facts.alarms) > ALARMS_SHOWN)
-
-
-def roomy_height(facts: LaneFacts, form: Form, pen: Pen) -> int:
-    """The number of rows with no alarm cut short."""
-    return form if form < Form.LANE else _body_height(form) + len(_alarm_rows(facts, pen, ROOMY))
+        return [form]
+    return sorted({_body_height(form) + len(rows) for rows in _alarm_choices(facts, pen)})
 
 
 def _body_height(form: Form) -> int:
@@ -74,8 +70,8 @@ def draw(lane: Lane, facts: LaneFacts, form: Form, rows: int, pen: Pen) -> list[
         return [_one_row(facts, pen)]
     if form is Form.PAIR:
         return [*[EMPTY] * (rows - 2), *_two_rows(lane, facts, pen)]
-    roomy = rows >= roomy_height(facts, form, pen)
-    below = _alarm_rows(facts, pen, ROOMY if roomy else 1)
+    room = rows - _body_height(form)
+    below = max((one for one in _alarm_choices(facts, pen) if len(one) <= room), key=len)
     head = rows - len(below)
     if form is Form.LANE:
         return [*_lane(lane, facts, pen), *below, *[EMPTY] * (head - _body_height(form))]
@@ -92,7 +88,7 @@ def _who(facts: LaneFacts) -> Line:
 def _lane(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
     """A rule, three rows of instruments, one of words."""
     inner = pen.width
-    who = min(max(inner // 6, 13), 22)
+    who = min(max(pen.names, pen.beers, 12), 20)
     scales = min(max((inner - who - 3 * GAP) // 3, 16), 40)
     rest = inner - who - 2 * scales - 3 * GAP
     names = [_who(facts), (Span(facts.batch),), (Span(facts.day, Ink.PLAIN),)]
@@ -235,10 +231,22 @@ def _title(facts: LaneFacts, pen: Pen) -> Line:
     return (*left, Span(pen.glyphs.rule * rule, Ink.FAINT), *right)
 
 
-def _alarm_rows(facts: LaneFacts, pen: Pen, each: int) -> list[Line]:
-    rows = [line for alarm in facts.alarms[:ALARMS_SHOWN] for line in alarm_lines(alarm, pen, each)]
-    more = len(facts.alarms) - ALARMS_SHOWN
-    return [*rows, (Span(f"   and {more} more: press enter", Ink.PLAIN),)] if more > 0 else rows
+def _alarm_choices(facts: LaneFacts, pen: Pen) -> list[list[Line]]:
+    """The alarms told shorter and longer."""
+    counts = sorted({1, min(len(facts.alarms), ALARMS_SHOWN)})
+    return [
+        _alarm_rows(facts.alarms[:count], len(facts.alarms) - count, pen, each)
+        for count in counts
+        for each in (1, ROOMY)
+    ]
+
+
+def _alarm_rows(shown: tuple[AlarmFacts, ...], more: int, pen: Pen, each: int) -> list[Line]:
+    rows: list[Line] = []
+    for number, alarm in enumerate(shown):
+        rest = more if number == len(shown) - 1 else 0
+        rows += alarm_lines(replace(alarm, state=f"{alarm.state} (+{rest} more)") if rest > 0 else alarm, pen, each)
+    return rows
 
 
 _INDENT = " " * 3

@@ -109,9 +109,10 @@ def _body(snapshot: Snapshot, sheet: Sheet, voice: Voice, room: int, selected: i
     if not snapshot.lanes:
         return _nothing_yet(snapshot)
     facts = [lane_facts(lane, snapshot.now, voice) for lane in snapshot.lanes]
-    form = choose_form(facts, sheet.width, room)
     names = max(cells(f"!! {one.name}") for one in facts)
-    pen = Pen(voice, sheet.glyphs, snapshot.now, max(sheet.width - CURSOR - 1, 10), names)
+    beers = max(cells(one.batch) for one in facts)
+    pen = Pen(voice, sheet.glyphs, snapshot.now, max(sheet.width - CURSOR - 1, 10), names, beers)
+    form = choose_form(facts, sheet.width, room, pen)
     heights = _heights(facts, form, room, pen)
     shown = _window(heights, room, selected)
     lines: list[Line] = []
@@ -145,24 +146,24 @@ def headed(said: Said, page: Page, sheet: Sheet) -> Page:
     return Page((line, *page.lines), (-1, *page.owners))
 
 
-def choose_form(facts: list[LaneFacts], width: int, room: int) -> Form:
+def choose_form(facts: list[LaneFacts], width: int, room: int, pen: Pen) -> Form:
     """The largest form in which all lanes fit; the smallest one where none does."""
     for form in FORMS:
         wide_enough = width >= {Form.TALL: TALL_WIDTH, Form.LANE: LANE_WIDTH}.get(form, 0)
-        if wide_enough and sum(lanes.height(one, form) for one in facts) <= room:
+        if wide_enough and sum(lanes.heights(one, form, pen)[0] for one in facts) <= room:
             return form
     return Form.LINE
 
 
 def _heights(facts: list[LaneFacts], form: Form, room: int, pen: Pen) -> list[int]:
     """Rows for each lane. What is left over goes to alarms that would be cut short, then to all alike."""
-    heights = [lanes.height(one, form) for one in facts]
+    choices = [lanes.heights(one, form, pen) for one in facts]
+    heights = [choice[0] for choice in choices]
     spare = room - sum(heights)
-    for number, one in enumerate(facts):
-        extra = lanes.roomy_height(one, form, pen) - heights[number]
-        if 0 < extra <= spare:
-            heights[number] += extra
-            spare -= extra
+    for number, choice in enumerate(choices):
+        best = max(height for height in choice if height - choice[0] <= spare or height == choice[0])
+        spare -= best - heights[number]
+        heights[number] = best
     most = {Form.TALL: TALLEST, Form.LANE: 1, Form.PAIR: 1}.get(form, 0)
     share = min(max(spare, 0) // len(heights), most)
     return [height + share for height in heights]

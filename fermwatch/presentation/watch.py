@@ -118,7 +118,8 @@ def _tasks(lane: Lane, now: datetime, voice: Voice) -> list[tuple[datetime, str]
         return []
     if judgement is not None and judgement.verdict is not None and judgement.verdict.next_reading_at is not None:
         at, why = judgement.verdict.next_reading_at, voice.text(judgement.verdict.next_reading_why)
-        return [(at, f"{name}: hydrometer reading {words.moment(at, now, voice)}" + (f", {why}" if why else ""))]
+        when = words.moment(at, now, voice) if at > now else "is due"
+        return [(at, f"{name}: hydrometer reading {when}" + (f". {why[:1].upper()}{why[1:]}" if why else ""))]
     if judgement is not None and judgement.forecast is not None and judgement.forecast.done_at is not None:
         at = judgement.forecast.done_at
         return [(at, f"{name}: take a hydrometer reading {words.ahead(at, now)}, when it should be done")]

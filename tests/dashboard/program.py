@@ -15,7 +15,6 @@ from fermwatch.contracts.inbox import Request
 from fermwatch.dashboard.app import run_dashboard
 from fermwatch.errors import StoreError
 from fermwatch.model.quantity import Quantity
-from tests.dashboard.hostile import hostile_snapshot, worst
 from tests.dashboard.snapshots import many, snapshot
 
 CHANGING = {"twelve-still": 0, "twelve-some": 5, "twelve-all": 1}
@@ -60,11 +59,21 @@ class MovingFeed:
 
 
 def refuse(_request: Request) -> None:
+    from tests.dashboard.hostile import worst
+
     raise StoreError(f"The inbox cannot be written: {worst()}", hint=worst())
 
 
+def cellar(story: str) -> Snapshot:
+    if story == "hostile":
+        from tests.dashboard.hostile import hostile_snapshot
+
+        return hostile_snapshot()
+    return many(12) if story in CHANGING else snapshot()
+
+
 def main(story: str, modules: Path | None) -> int:
-    shown = hostile_snapshot() if story == "hostile" else many(12) if story in CHANGING else snapshot()
+    shown = cellar(story)
     if story in CHANGING:
         shown = replace(shown, lanes=tuple(replace(lane, judgement=None) for lane in shown.lanes))
     feed = MovingFeed(shown, CHANGING.get(story, 0), modules)

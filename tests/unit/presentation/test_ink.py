@@ -1,0 +1,49 @@
+"""Lines keep to their cells, whatever is written in them."""
+
+from itertools import pairwise
+
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from fermwatch.presentation.ink import Ink, Line, Span, cells, cut, cut_line, ends, fit, merge, plain, width, wrap
+
+words = st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S", "Zs", "M")), max_size=40)
+lines = st.lists(st.builds(Span, words, st.sampled_from(Ink)), max_size=6).map(tuple)
+
+
+@given(words, st.integers(0, 60))
+def test_cut_text_is_never_wider(text: str, limit: int) -> None:
+    assert cells(cut(text, limit)) <= limit
+
+
+@given(lines, st.integers(0, 60))
+def test_a_fitted_line_is_exactly_as_wide_as_asked(line: Line, size: int) -> None:
+    assert width(fit(line, size)) == size
+    assert width(cut_line(line, size)) <= size
+
+
+@given(lines, lines, st.integers(1, 60))
+def test_ends_are_never_wider(left: Line, right: Line, size: int) -> None:
+    assert width(ends(left, right, size)) == size
+
+
+@given(lines)
+def test_merging_changes_nothing_that_is_seen(line: Line) -> None:
+    merged = merge(line)
+    assert plain(merged) == plain(line)
+    assert all(one.ink is not other.ink for one, other in pairwise(merged))
+
+
+@given(st.text("ab \t", max_size=200), st.integers(4, 40), st.integers(1, 5))
+def test_wrapped_text_keeps_its_words_or_says_that_some_are_missing(text: str, size: int, rows: int) -> None:
+    wrapped = wrap(text, size, rows)
+    assert len(wrapped) <= rows
+    assert all(cells(row) <= size for row in wrapped)
+    if not any("…" in row for row in wrapped):
+        assert " ".join(wrapped).split() == text.split()
+
+
+def test_cells_agree_with_a_terminal_librarys_tables() -> None:
+    for sign in "aé中한°±×–…┄┝━┥╋█▒░◂▸▌─⠿⣿🍺":
+        assert cells(sign) == cell_len(sign), sign

@@ -1,0 +1,117 @@
+"""Times, ages and rates as people say them."""
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fermwatch.contracts.feed import Freshness
+from fermwatch.model.quantity import Quantity
+from fermwatch.presentation import words
+from fermwatch.presentation.voice import Units, Voice, to_ascii, zone_of
+from tests.dashboard.snapshots import NOW, view
+
+OSLO = Voice(zone=ZoneInfo("Europe/Oslo"))
+
+
+@pytest.mark.parametrize(
+    ("hours_ago", "said"),
+    [
+        (0, "today 21:14"),
+        (21.2, "today 00:02"),
+        (21.3, "yesterday 23:56"),
+        (-3, "tomorrow 00:14"),
+        (72, "Sat 21:14"),
+        (24 * 8, "26 Oct 21:14"),
+        (24 * 400, "29 Sep 2025"),
+    ],
+)
+def test_a_moment_is_told_by_the_sites_own_calendar(hours_ago: float, said: str) -> None:
+    assert words.moment(NOW - timedelta(hours=hours_ago), NOW, OSLO) == said
+
+
+def test_days_of_a_beer_are_nights_since_pitching_also_across_a_change_of_the_clock() -> None:
+    pitched = datetime(2026, 10, 24, 21, 30, tzinfo=UTC)  # 23:30 in Oslo; the clock goes back that night
+    assert words.beer_day(pitched, pitched, OSLO) == "pitched today"
+    assert words.beer_day(pitched, datetime(2026, 10, 24, 22, 30, tzinfo=UTC), OSLO) == "day 1"
+    assert words.beer_day(pitched, datetime(2026, 10, 25, 22, 59, tzinfo=UTC), OSLO) == "day 1"
+    assert words.beer_day(pitched, datetime(2026, 10, 25, 23, 0, tzinfo=UTC), OSLO) == "day 2"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"), [(0, "0 s"), (89, "89 s"), (90, "2 min"), (5399, "90 min"), (7200, "2 h"), (172800, "2 days")]
+)
+def test_ages(seconds: float, said: str) -> None:
+    assert words.age(seconds) == said
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"),
+    [
+        (-5, "any time now"),
+        (0.5, "within the hour"),
+        (5, "in about 5 h"),
+        (35, "in about 35 h"),
+        (62, "in about 3 days"),
+    ],
+)
+def test_what_lies_ahead(hours: float, said: str) -> None:
+    assert words.ahead(NOW + timedelta(hours=hours), NOW) == said
+
+
+@pytest.mark.parametrize(
+    ("points", "said"),
+    [
+        (-7.2, "falling 7 points a day"),
+        (-1.04, "falling 1.0 points a day"),
+        (0.1, "steady"),
+        (2.4, "rising 2 points a day"),
+    ],
+)
+def test_rates(points: float, said: str) -> None:
+    assert words.rate(points) == said
+
+
+def test_freshness_tells_live_stale_and_never_heard_apart() -> None:
+    live, stale, never = (
+        view("left", Quantity.GRAVITY, *value, age_s=age)
+        for value, age in (((1.02,), 5), ((1.02,), 7200), ((None,), 0))
+    )
+    assert [words.freshness(one) for one in (live, stale, never)] == ["live", "stale 2 h", "never heard"]
+    assert never.freshness is Freshness.NEVER
+
+
+@given(st.sampled_from([Units(), Units(True), Units(False, True), Units(True, True)]))
+def test_units_come_round_after_four_turns(units: Units) -> None:
+    seen = [units]
+    for _ in range(4):
+        seen.append(seen[-1].following())
+    assert len(set(seen)) == 4
+    assert seen[-1] == units
+
+
+@given(st.text())
+def test_ascii_is_ascii(text: str) -> None:
+    assert to_ascii(text).isascii()
+
+
+@given(st.text(max_size=500))
+def test_a_voice_says_only_harmless_text(text: str) -> None:
+    for voice in (Voice(), Voice(ascii=True)):
+        said = voice.text(text)
+        assert said.isprintable() or "\u00a0" in said or any(sign.isspace() for sign in said)
+        assert "\x1b" not in said
+
+
+def test_a_zone_that_is_not_known_is_utc() -> None:
+    assert zone_of("Nowhere/Land") is UTC
+    assert zone_of("../../etc/passwd") is UTC
+
+
+def test_units_of_temperature_and_gravity() -> None:
+    voice = Voice(Units(fahrenheit=True, plato=True))
+    assert voice.temperature(20.0) == "68.0 °F"
+    assert voice.gravity(1.048) == "11.9 °P"  # ASBC table: 1.04800 is 11.91 % by mass
+    assert Voice(ascii=True).temperature_range(17, 21.5) == "17-21.5 C"

@@ -1,0 +1,80 @@
+"""The plain screenful and the JSON: complete, without colour, fit to be read aloud and by a program."""
+
+import json
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import datetime
+
+import pytest
+
+from fermwatch.report.status import status_json, status_text
+from tests.dashboard.hostile import hostile_snapshot
+from tests.dashboard.snapshots import many, snapshot
+
+
+def test_it_tells_the_three_stories_with_their_remedies() -> None:
+    told = status_text(snapshot(), 100)
+    for words in (
+        "home: Middle and Right need you.",
+        "Tuesday 3 November 2026 21:14, Europe/Oslo.",
+        "Critical since today 16:40: Beer 24.6 °C",
+        "What to do: Warm it to 19 °C and rouse the yeast; do not bottle.",
+        "Beer 19.2 °C; within the yeast's range 17–21 °C; set point 19.0 °C.",
+        "Gravity 1.024; from 1.052 toward 1.010–1.015 by its forecast; apparent attenuation 54%.",
+        "Probes: air stale 25 min, 3 live.",
+    ):
+        assert words in told
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 132])
+def test_no_row_is_wider_than_asked(width: int) -> None:
+    assert max(len(line) for line in status_text(many(5), width).splitlines()) <= width
+
+
+def test_ascii_is_ascii_and_us_units_are_fahrenheit() -> None:
+    told = status_text(snapshot(), 80, ascii=True, units="us")
+    assert told.isascii()
+    assert "Beer 66.6 F" in told
+
+
+def test_no_escape_code_comes_through() -> None:
+    told = status_text(hostile_snapshot(), 80)
+    assert all(sign.isprintable() or sign == "\n" for sign in told)
+    assert "[@click=app.quit]x[/]" in told
+
+
+def test_json_is_plain_data_with_units_in_names_and_instants_in_utc() -> None:
+    told = json.loads(json.dumps(status_json(snapshot())))
+    assert told["now"] == "2026-11-03T20:14:00Z"
+    left = told["fermenters"][0]
+    assert left["probes"][0]["value_c"] == 19.24
+    assert left["probes"][3]["value_sg"] == 1.0243
+    assert left["batch"]["range_low_c"] == 17.0
+    assert told["fermenters"][2]["probes"][4]["value_bar_gauge"] is None
+    assert told["fermenters"][1]["alarms"][0]["rule"] == "temperature-high"
+    assert datetime.fromisoformat(left["batch"]["pitched_at"]).utcoffset() is not None
+
+
+def test_json_has_the_same_keys_whatever_is_missing() -> None:
+    def keys(data: object) -> object:
+        return (
+            {key: keys(value) for key, value in data.items() if isinstance(value, dict)}
+            if isinstance(data, dict)
+            else None
+        )
+
+    whole, bare = snapshot(), replace(snapshot(), watcher=None)
+    assert set(status_json(whole)) == set(status_json(bare))
+    without = replace(whole.lanes[0], batch=None, judgement=None)
+    assert set(status_json(replace(whole, lanes=(without,)))["fermenters"][0]) == set(
+        status_json(whole)["fermenters"][0]
+    )
+
+
+def test_importing_it_loads_no_screen_and_nothing_heavy() -> None:
+    code = "import sys, fermwatch.report.status; print(*{name.partition('.')[0] for name in sys.modules})"
+    loaded = set(
+        subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
+    )
+    assert loaded & {"textual", "rich", "numpy", "pydantic"} == set()
