@@ -26,7 +26,8 @@ def step(alarm: Alarm, finding: Finding, timing: Timing, now: datetime) -> tuple
     """The alarm after this finding, and what is worth telling of it."""
     alarm = _expire_shelf(alarm, now)
     if finding.holds is None:
-        return _without_data(alarm)
+        return _without_data(alarm, now)
+    alarm = _resume(alarm, now)
     told: list[Transition] = []
     if alarm.last_known:
         alarm = replace(alarm, last_known=False)
@@ -43,10 +44,28 @@ def _expire_shelf(alarm: Alarm, now: datetime) -> Alarm:
     return alarm
 
 
-def _without_data(alarm: Alarm) -> tuple[Alarm, tuple[Transition, ...]]:
+def _without_data(alarm: Alarm, now: datetime) -> tuple[Alarm, tuple[Transition, ...]]:
+    """The timers stand still; an alarm that stands goes on standing, and is marked."""
+    if alarm.condition is Condition.NORMAL:
+        return alarm, ()
+    alarm = replace(alarm, unknown_since=alarm.unknown_since or now)
     if alarm.stands and not alarm.last_known:
         return replace(alarm, last_known=True), (Transition.STALE,)
     return alarm, ()
+
+
+def _resume(alarm: Alarm, now: datetime) -> Alarm:
+    """Data again: each timer goes on from where it stood, since silence proves nothing."""
+    if alarm.unknown_since is None:
+        return alarm
+    silent = now - alarm.unknown_since
+    timed = alarm.condition in {Condition.PENDING, Condition.CLEARING}
+    return replace(
+        alarm,
+        since=alarm.since + silent if timed and alarm.since else alarm.since,
+        worse_since=alarm.worse_since + silent if alarm.worse_since else None,
+        unknown_since=None,
+    )
 
 
 def _while_it_holds(
@@ -105,8 +124,7 @@ def _while_over(alarm: Alarm, finding: Finding, timing: Timing, now: datetime) -
     since = alarm.since if alarm.condition is Condition.CLEARING and alarm.since else now
     if now - since >= timing.off_delay:
         over = finding.statement or alarm.statement
-        cleared = replace(
-            alarm, condition=Condition.NORMAL, since=now, cleared_at=now, suppressed_by="", statement=over
-        )
+        # What was quiet by design stays so: its end calls nobody either.
+        cleared = replace(alarm, condition=Condition.NORMAL, since=now, cleared_at=now, statement=over)
         return cleared, (Transition.CLEARED,)
     return replace(alarm, condition=Condition.CLEARING, since=since), ()

@@ -68,6 +68,7 @@ class Alarm:
 
     worse_since: since when the finding has held as critical, while the alarm is not yet critical itself.
     last_known: the evidence is stale, the alarm stands on what was last heard.
+    unknown_since: since when there is no data to tell by, so that the timers stand still.
     shelved_until, out_of_service, suppressed_by: why it is quiet; it goes on being evaluated and recorded all the same.
     """
 
@@ -83,6 +84,7 @@ class Alarm:
     acknowledged_by: str = ""
     occurrence: int = 0
     last_known: bool = False
+    unknown_since: datetime | None = None
     shelved_until: datetime | None = None
     shelved_by: str = ""
     out_of_service: bool = False

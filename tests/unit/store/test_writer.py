@@ -192,6 +192,7 @@ def test_an_alarm_comes_back_with_every_field_and_timer(writer: SqliteWriter, re
         acknowledged_by="eva",
         occurrence=3,
         last_known=True,
+        unknown_since=NOW,
         shelved_until=NOW,
         shelved_by="eva",
         out_of_service=True,
