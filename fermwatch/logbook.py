@@ -71,6 +71,7 @@ class Logbook:
                 at_ms = round(latest.at.timestamp() * 1000)
                 self._newest[number] = Reading(number, at_ms, latest.value, flags=latest.flags)
         self._follow_batches(now)
+        self._retire_what_is_no_more(now)
 
     def take(self, intake: Intake) -> Appended:
         """Commit readings, then let the judges hear them. StoreError where they could not be committed."""
@@ -210,6 +211,15 @@ class Logbook:
             self._follow_batches(now)
         if request.kind is RequestKind.END_BATCH:
             self._keep(self._decider.retire(f"batch:{request.payload['id']}", now))
+
+    def _retire_what_is_no_more(self, now: datetime) -> None:
+        """End alarms about a probe or fermenter that left the configuration, or a batch that was ended meanwhile."""
+        probes = [one.probe for one in self._series.values()]
+        there = {f"vessel:{vessel.slug}" for vessel in self._writer.vessels()}
+        there |= {f"batch:{identity}" for identity in self._following}
+        there |= {f"probe:{probe.slug}" for probe in probes} | {f"source:{probe.source}" for probe in probes}
+        for subject in {alarm.subject for alarm in self._decider.alarms.values()} - there:
+            self._keep(self._decider.retire(subject, now))
 
     def _follow_batches(self, now: datetime) -> None:
         """A judge for each open batch, told all of its history anew: a word or two changes little, and seldom."""
