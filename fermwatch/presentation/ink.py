@@ -39,6 +39,7 @@ def _character_cells(character: str) -> int:
     return 2 if unicodedata.east_asian_width(character) in {"W", "F"} else 1
 
 
+@lru_cache(maxsize=8192)  # the same words are measured every second
 def cells(text: str) -> int:
     """The width of text on a terminal, in cells."""
     return len(text) if text.isascii() else sum(_character_cells(character) for character in text)
@@ -120,11 +121,11 @@ def plain(line: Line) -> str:
 
 
 def merge(line: Line) -> Line:
-    """The same line with neighbours of one ink joined."""
+    """The same line in few spans: neighbours of one ink joined, and blanks, which show none, to what is before them."""
     merged: list[Span] = []
     for span in line:
-        if merged and merged[-1].ink is span.ink:
-            merged[-1] = Span(merged[-1].text + span.text, span.ink)
+        if merged and (merged[-1].ink is span.ink or not span.text.strip(" ")):
+            merged[-1] = Span(merged[-1].text + span.text, merged[-1].ink)
         elif span.text:
             merged.append(span)
     return tuple(merged)

@@ -57,6 +57,12 @@ def zone_of(name: str) -> tzinfo:
         return UTC
 
 
+@lru_cache(maxsize=2048)  # names and statements are the same ones every second
+def _harmless(outside: str, limit: int, only_ascii: bool) -> str:
+    harmless = clean(outside, limit)
+    return to_ascii(harmless) if only_ascii else harmless
+
+
 @dataclass(frozen=True, slots=True)
 class Voice:
     units: Units = CANONICAL
@@ -65,8 +71,7 @@ class Voice:
 
     def text(self, outside: str, limit: int = LONGEST_TEXT) -> str:
         """Text from devices and people, made harmless and showable."""
-        harmless = clean(outside, limit)
-        return to_ascii(harmless) if self.ascii else harmless
+        return _harmless(outside, limit, self.ascii)
 
     def local(self, at: datetime) -> datetime:
         return at.astimezone(self.zone)

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fermwatch.dashboard.widgets.paper import NEAR, changes, to_cells
+from fermwatch.dashboard.widgets.paper import changed, to_cells
 from fermwatch.presentation.ink import Ink, Line, Span, width
 
 texts = st.text("abc .°中━", max_size=30)
@@ -15,22 +15,22 @@ def _padded(line: Line, size: int) -> list[tuple[str, Ink]]:
 
 
 @given(lines, lines)
-def test_the_changed_stretches_turn_the_old_line_into_the_new(old: Line, new: Line) -> None:
+def test_the_changed_stretch_turns_the_old_line_into_the_new(old: Line, new: Line) -> None:
     size = max(width(old), width(new))
     shown, wanted = _padded(old, size), _padded(new, size)
-    for start, end in changes(old, new):
-        shown[start:end] = wanted[start:end]
+    stretch = changed(old, new)
+    if stretch is not None:
+        shown[slice(*stretch)] = wanted[slice(*stretch)]
     seen = [(sign, ink if sign != " " else None) for sign, ink in shown]
     assert seen == [(sign, ink if sign != " " else None) for sign, ink in wanted]
 
 
 @given(lines)
 def test_an_unchanged_line_costs_nothing(line: Line) -> None:
-    assert list(changes(line, line)) == []
+    assert changed(line, line) is None
 
 
-def test_far_changes_are_sent_apart_and_near_ones_together() -> None:
-    old = (Span("1" + " " * 30 + "1 1"),)
-    new = (Span("2" + " " * 30 + "2 2"),)
-    assert list(changes(old, new)) == [(0, 1), (31, 34)]
-    assert NEAR < 30
+def test_only_what_differs_is_sent() -> None:
+    assert changed((Span("beer 19.2 °C  1.024"),), (Span("beer 19.3 °C  1.024"),)) == (8, 9)
+    assert changed((Span("long line"),), (Span("long"),)) == (5, 9)
+    assert changed((Span("a", Ink.PLAIN),), (Span("a", Ink.WARNING),)) == (0, 1)

@@ -1,6 +1,5 @@
 """A sheet of inked lines: it sends the terminal only the cells that changed, and nothing that is not harmless text."""
 
-from collections.abc import Iterator
 from typing import ClassVar
 
 from rich.segment import Segment
@@ -14,11 +13,10 @@ from fermwatch.presentation.ink import EMPTY, Ink, Line, cells
 from fermwatch.presentation.voice import to_ascii
 from fermwatch.text import clean
 
-# Two changes nearer than this are sent as one: moving the cursor costs about as many bytes.
-NEAR = 8
 LONGEST_LINE = 1000
 
 Cell = tuple[str, Ink]
+BLANK: Cell = (" ", Ink.PLAIN)
 
 
 def to_cells(line: Line) -> list[Cell]:
@@ -35,23 +33,18 @@ def to_cells(line: Line) -> list[Cell]:
     return found
 
 
-def changes(old: Line, new: Line) -> Iterator[tuple[int, int]]:
-    """The stretches of cells, as start and end, in which two lines differ."""
+def changed(old: Line, new: Line) -> tuple[int, int] | None:
+    """The stretch of cells, as start and end, in which two lines differ.
+
+    One for a line: Textual sends a line from the widget's left edge to the stretch's end, so that a second stretch
+    would send its beginning twice.
+    """
     before, after = to_cells(old), to_cells(new)
-    blank: Cell = (" ", Ink.PLAIN)
     longest = max(len(before), len(after))
-    before += [blank] * (longest - len(before))
-    after += [blank] * (longest - len(after))
-    start, end = -1, -1
-    for x, (was, is_now) in enumerate(zip(before, after, strict=True)):
-        if was == is_now or (was[0] == is_now[0] == " "):
-            continue
-        if start >= 0 and x - end > NEAR:
-            yield start, end
-            start = x
-        start, end = (x if start < 0 else start), x + 1
-    if start >= 0:
-        yield start, end
+    before += [BLANK] * (longest - len(before))
+    after += [BLANK] * (longest - len(after))
+    differing = [x for x in range(longest) if before[x] != after[x] and not before[x][0] == after[x][0] == " "]
+    return (differing[0], differing[-1] + 1) if differing else None
 
 
 class Paper(Widget):
@@ -71,8 +64,9 @@ class Paper(Widget):
         for y in range(max(len(old), len(lines))):
             was = old[y] if y < len(old) else EMPTY
             new = lines[y] if y < len(lines) else EMPTY
-            if was != new:
-                self.refresh(*(Region(x, y, end - x, 1) for x, end in changes(was, new)))
+            stretch = changed(was, new) if was != new else None
+            if stretch is not None:
+                self.refresh(Region(stretch[0], y, stretch[1] - stretch[0], 1))
 
     def notify_style_update(self) -> None:
         self._styles_by_ink.clear()
