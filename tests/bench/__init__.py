@@ -1,0 +1,1 @@
+"""Speed and memory, each beside a baseline in the same run: `python -m tests.bench [NAME ...]`."""
