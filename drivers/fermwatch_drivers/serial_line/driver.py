@@ -1,8 +1,6 @@
 """The serial line driver: a port, the lines that come in on it, and what they say."""
 
-import asyncio
 import contextlib
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -18,6 +16,7 @@ from fermwatch_drivers.serial_line.formats import LineReader, reader_for
 from fermwatch_drivers.serial_line.framer import LineFramer
 from fermwatch_drivers.serial_line.options import SerialLineOptions
 from fermwatch_drivers.serial_line.port import PORT_ERRORS, explain_loss, open_port
+from fermwatch_drivers.serial_line.stream import ByteStream
 
 OPENING_LIMIT_S = 10.0
 _CHUNK = 4096  # bytes per turn of the event loop: a few milliseconds of work at the very worst
@@ -48,55 +47,40 @@ class SerialLineDriver:
             _close(port)
 
     async def _listen(self, descriptor: int, reader: LineReader, intake: Intake) -> None:
+        stream = ByteStream(descriptor, _CHUNK, self._options.silence_timeout_s or None)
         framer = LineFramer()
         greeting_until_s = self._clock.monotonic_s() + self._options.settle_s
-        while True:
-            chunk = await self._read(descriptor)
-            lines, overlong = framer.feed(chunk)
-            if self._clock.monotonic_s() < greeting_until_s:
-                continue
-            heard = Heard()
-            received_at = self._clock.now()
-            if overlong:
-                heard.reject("a line without an end", count=overlong)
-            for line in lines:
-                reader.read(line, received_at, heard)
-            if heard:
-                await intake.deliver(heard.delivery())
-            await asyncio.sleep(0)  # a device at full speed must not keep the loop from the others
+        try:
+            while True:
+                lines, overlong = framer.feed(await self._next(stream))
+                if self._clock.monotonic_s() < greeting_until_s:
+                    continue
+                heard = Heard()
+                received_at = self._clock.now()
+                if overlong:
+                    heard.reject("a line without an end", count=overlong)
+                for line in lines:
+                    reader.read(line, received_at, heard)
+                if heard:
+                    await intake.deliver(heard.delivery())
+        finally:
+            stream.close()
 
-    async def _read(self, descriptor: int) -> bytes:
+    async def _next(self, stream: ByteStream) -> bytes:
         """The next bytes. Raises ProbeUnavailable when the port is gone or has been silent for too long."""
-        limit_s = self._options.silence_timeout_s or None
-        while True:
-            try:
-                chunk = os.read(descriptor, _CHUNK)
-            except BlockingIOError:
-                chunk = None
-            except PORT_ERRORS as error:
-                raise explain_loss(error, self._options.port) from error
-            if chunk:
-                return chunk
-            if chunk is not None:
-                raise explain_loss(None, self._options.port)
-            try:
-                async with asyncio.timeout(limit_s):
-                    await _readable(descriptor)
-            except TimeoutError:
-                raise ProbeUnavailable(
-                    f"Not a byte from {clean(self._options.port)} for {limit_s:g} s.",
-                    hint="Is the board powered and sending, at this baud rate? silence_timeout_s sets the limit.",
-                ) from None
-
-
-async def _readable(descriptor: int) -> None:
-    loop = asyncio.get_running_loop()
-    ready = asyncio.Event()
-    loop.add_reader(descriptor, ready.set)
-    try:
-        await ready.wait()
-    finally:
-        loop.remove_reader(descriptor)
+        port = self._options.port
+        try:
+            chunk = await stream.read()
+        except TimeoutError:
+            raise ProbeUnavailable(
+                f"Not a byte from {clean(port)} for {self._options.silence_timeout_s:g} s.",
+                hint="Is the board powered and sending, at this baud rate? silence_timeout_s sets the limit.",
+            ) from None
+        except PORT_ERRORS as error:
+            raise explain_loss(error, port) from error
+        if not chunk:
+            raise explain_loss(None, port)
+        return chunk
 
 
 def _close(port: serial.Serial) -> None:
