@@ -1,8 +1,9 @@
 """Rules about the beer's temperature: outside the yeast's range, about to leave it, off set point, near freezing."""
 
 import itertools
-from collections.abc import Iterable
-from datetime import timedelta
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from statistics import median
 
 from fermwatch.model.batch import Batch, EventKind
 from fermwatch.model.finding import Finding, Phase, Severity
@@ -113,17 +114,23 @@ def _moving(beer: tuple[Sample, ...], situation: Situation, *, toward_lower: boo
 
 
 def slope_c_per_h(samples: tuple[Sample, ...]) -> float | None:
-    """Least-squares slope, °C per hour; None from fewer than four samples or less than half an hour."""
+    """Slope of the line through the medians of the first and the last third, °C per hour: a door that stood open for a
+    while bends it little (the resistant line of Tukey, Exploratory Data Analysis, 1977, chapter 10).
+
+    None from fewer than four samples or less than half an hour.
+    """
     if len(samples) < 4 or samples[-1].at - samples[0].at < HOUR / 2:
         return None
-    hours = [(sample.at - samples[0].at) / HOUR for sample in samples]
-    mean_h = sum(hours) / len(hours)
-    mean_c = sum(sample.value for sample in samples) / len(samples)
-    spread = sum((h - mean_h) ** 2 for h in hours)
-    if spread == 0.0:
-        return None
-    pairs = zip(hours, samples, strict=True)
-    return sum((h - mean_h) * (sample.value - mean_c) for h, sample in pairs) / spread
+    began, ended = samples[0].at, samples[-1].at
+    third = (ended - began) / 3
+    first = [sample for sample in samples if sample.at <= began + third]
+    last = [sample for sample in samples if sample.at >= ended - third]
+    rise_c = median(sample.value for sample in last) - median(sample.value for sample in first)
+    return rise_c / (_middle_h(last, began) - _middle_h(first, began))
+
+
+def _middle_h(samples: Sequence[Sample], began: datetime) -> float:
+    return median((sample.at - began) / HOUR for sample in samples)
 
 
 def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:

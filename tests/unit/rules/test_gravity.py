@@ -1,0 +1,101 @@
+"""Rules that put the judgement of a batch into findings."""
+
+from datetime import timedelta
+
+import pytest
+
+from fermwatch.model.finding import Phase, Severity, VerdictKind
+from fermwatch.model.judgement import Judgement, Verdict
+from fermwatch.rules.gravity import (
+    ABOVE_RANGE,
+    DRIFTING,
+    READING_DUE,
+    RESTARTED,
+    RISING,
+    SLOW_START,
+    STALLED,
+)
+from tests.unit.rules.situations import DAY, HOUR, START, Story, judged, steady
+
+SUBJECT = "batch:one"
+NOTHING = steady(19.0)
+
+
+@pytest.mark.parametrize(
+    ("phase", "rule"), [(Phase.NOT_STARTED, SLOW_START), (Phase.STALLED, STALLED), (Phase.RESTARTED, RESTARTED)]
+)
+def test_a_phase_that_needs_somebody_is_told_at_once_with_what_to_do(phase: Phase, rule: str) -> None:
+    story = Story(judgement=judged(phase, "early in a cold spell")).go_on(HOUR, NOTHING)
+    alarm = story.decider.alarms[rule, SUBJECT]
+    assert alarm.stands
+    assert "early in a cold spell" in alarm.statement
+    assert alarm.remedy
+
+
+def test_a_stall_is_told_with_its_numbers_and_the_remedies_in_order() -> None:
+    story = Story(judgement=judged(Phase.STALLED, rate_points_per_day=-0.1, gravity_sg=1.026, temperature_c=16.2))
+    story.go_on(HOUR, NOTHING)
+    alarm = story.decider.alarms[STALLED, SUBJECT]
+    assert "falling 0.1 points a day" in alarm.statement
+    assert "12 points above" in alarm.statement
+    assert "beer 16.2 °C, range 17-21" in alarm.statement
+    words = ("by hand", "warm", "rouse", "fresh, active", "Never aerate")
+    assert sorted(words, key=alarm.remedy.index) == list(words)
+
+
+def test_it_clears_when_the_beer_moves_again() -> None:
+    story = Story(judgement=judged(Phase.STALLED)).go_on(HOUR, NOTHING)
+    story.judgement = judged(Phase.ACTIVE)
+    assert STALLED not in story.go_on(HOUR, NOTHING).standing()
+
+
+def test_without_a_judgement_nothing_is_cleared() -> None:
+    story = Story(judgement=judged(Phase.STALLED)).go_on(HOUR, NOTHING)
+    story.judgement = None
+    story.go_on(DAY, NOTHING)
+    assert story.decider.alarms[STALLED, SUBJECT].last_known
+
+
+@pytest.mark.parametrize(("rate", "sd", "told"), [(3.0, 0.5, True), (3.0, 2.0, False), (0.5, 0.01, False)])
+def test_gravity_rises_only_when_that_is_sure(rate: float, sd: float, told: bool) -> None:
+    story = Story(judgement=judged(rate_points_per_day=rate, rate_sd_points_per_day=sd)).go_on(8 * HOUR, NOTHING)
+    assert (RISING in story.standing()) is told
+
+
+@pytest.mark.parametrize(("attenuation", "told"), [(0.86, True), (0.79, False)])
+def test_attenuation_above_the_range_says_not_to_bottle(attenuation: float, told: bool) -> None:
+    story = Story(judgement=judged(apparent_attenuation=attenuation)).go_on(DAY, NOTHING)
+    assert (ABOVE_RANGE in story.standing()) is told
+    if told:
+        assert "Do not bottle" in story.decider.alarms[ABOVE_RANGE, SUBJECT].remedy
+
+
+def test_a_gravity_probe_that_drifts_is_advice() -> None:
+    drift = judged(probe_drift_points_per_day=-0.9, probe_drift_sd_points_per_day=0.2)
+    story = Story(judgement=drift).go_on(DAY, NOTHING)
+    assert story.decider.alarms[DRIFTING, SUBJECT].stands
+    assert story.decider.alarms[DRIFTING, SUBJECT].severity is Severity.ADVICE
+
+
+@pytest.mark.parametrize(
+    ("kind", "in_hours", "told"),
+    [
+        (VerdictKind.CONFIRM, -1, True),
+        (VerdictKind.NOT_YET, -1, True),
+        (VerdictKind.CONFIRM, 48, False),
+        (VerdictKind.SAFE, -1, False),
+    ],
+)
+def test_a_reading_is_due_when_it_would_settle_the_verdict(kind: VerdictKind, in_hours: int, told: bool) -> None:
+    verdict = Verdict(kind, START, next_reading_at=START + timedelta(hours=in_hours), next_reading_why="to settle it")
+    story = Story(judgement=Judgement(START, verdict=verdict)).go_on(HOUR, NOTHING)
+    assert (READING_DUE in story.standing()) is told
+
+
+def test_an_ended_batch_takes_its_alarms_along() -> None:
+    story = Story(judgement=judged(Phase.STALLED)).go_on(HOUR, NOTHING)
+    changes = story.decider.retire(SUBJECT, story.now)
+    assert {change.alarm.rule for change in changes if change.transitions} == {STALLED}
+    story.batch = story.judgement = None
+    assert story.go_on(HOUR, NOTHING).standing() == set()
+    assert story.decider.retire(SUBJECT, story.now) == []
