@@ -30,7 +30,8 @@ class ByteStream:
             if isinstance(said, OSError):
                 raise said
             return said
-        asking = self._asking = self._loop.create_future()
+        asking: asyncio.Future[bytes] = self._loop.create_future()
+        self._asking = asking
         try:
             return await asking
         finally:
