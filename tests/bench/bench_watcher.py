@@ -34,7 +34,8 @@ async def main():
         await client.subscribe("cellar/#", qos=1)
         print("ready", flush=True)
         async for message in client.messages:
-            db.execute("INSERT INTO r VALUES (?, julianday(), ?)", (str(message.topic), json.loads(message.payload)["v"]))
+            row = (str(message.topic), json.loads(message.payload)["v"])
+            db.execute("INSERT INTO r VALUES (?, julianday(), ?)", row)
 asyncio.run(main())
 """
 
