@@ -30,7 +30,7 @@ COMMANDS = {
     "alarms": "what needs you now, what was seen, what is quiet on purpose",
     "ack": "say that an alarm was seen",
     "shelve": "keep an alarm quiet for a while, or take it out of service",
-    "check": "check the configuration and what it names",
+    "check": "check the configuration, and show what it says",
     "replay": "what would have been said of a recorded log, and when",
     "import": "take a recorded log into the store, as history",
 }

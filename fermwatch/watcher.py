@@ -11,13 +11,11 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from functools import partial
 from typing import TypeVar
 
 import fermwatch
 from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.load import Loaded, LoadedSource
-from fermwatch.contracts.driver import Driver
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.deciding import Change
 from fermwatch.errors import StoreError
@@ -98,9 +96,9 @@ class Watcher:
     async def _watch(self, bindings: Bindings) -> None:
         every_s = self._loaded.config.store.commit_every_s
         pipeline = Pipeline(bindings, self._commit, commit_every_s=every_s, trouble=self._trouble)
+        started = [self._source(one, pipeline) for one in self._loaded.sources]
         async with asyncio.TaskGroup() as room:
             committing = room.create_task(pipeline.run(), name="commit")
-            started = [self._source(one, pipeline) for one in self._loaded.sources]
             sources = [room.create_task(one.keep_running(), name=one.status.name) for one in started]
             chores = [
                 room.create_task(self._attend(), name="inbox"),
@@ -122,8 +120,8 @@ class Watcher:
             log.error("what came in last could not be stored: a broker sends it again, a serial line does not")
 
     def _source(self, one: LoadedSource, pipeline: Pipeline) -> Source:
-        make: Callable[[], Driver] = partial(one.kind.create, one.name, one.options, one.channels, self._clock)
-        return Source(one.name, one.driver, make, pipeline.hand_over, self._tell, self._clock)
+        driver = one.make(self._clock)
+        return Source(one.name, one.driver, driver, pipeline.hand_over, self._tell, self._clock)
 
     def _tell(self, _status: SourceStatus) -> None:
         """A source came up or was lost: written down and decided upon at the next tick."""

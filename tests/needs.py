@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 # marker -> (programs, Debian packages)
 NEEDS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "needs_broker": (("mosquitto", "mosquitto_pub"), ("mosquitto", "mosquitto-clients")),
+    "needs_broker": (("mosquitto", "mosquitto_pub", "openssl"), ("mosquitto", "mosquitto-clients", "openssl")),
     "needs_socat": (("socat",), ("socat",)),
     "needs_tmux": (("tmux",), ("tmux",)),
 }

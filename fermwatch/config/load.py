@@ -8,11 +8,11 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from fermwatch.clock import SystemClock
+from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.locate import default_store, read_toml
 from fermwatch.config.mistakes import dotted, explain, line_of
 from fermwatch.config.schema import Config, SourceConfig
-from fermwatch.contracts.driver import DriverKind
+from fermwatch.contracts.driver import Driver, DriverKind
 from fermwatch.errors import ConfigError
 
 SECRET_KEYS = {"password", "passphrase", "secret", "token", "api_key"}
@@ -25,6 +25,10 @@ class LoadedSource:
     kind: DriverKind[Any]
     options: BaseModel
     channels: tuple[str, ...]
+
+    def make(self, clock: Clock) -> Driver:
+        """Its driver. ConfigError where a probe names a channel that the driver cannot have."""
+        return self.kind.create(self.name, self.options, self.channels, clock)
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,7 +61,7 @@ class Driver(Protocol):
     """One configured source."""
 
     async def run(self, intake: Intake) -> None:
-        """Open, read and deliver until cancelled or until the connection fails.
+        """Open, read and deliver until cancelled or until the connection fails. Called again after it ended.
 
         Raises:
             ProbeUnavailable: it may come back; started again after a jittered pause.

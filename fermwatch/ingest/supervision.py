@@ -36,13 +36,13 @@ class Source:
         self,
         name: str,
         driver_name: str,
-        make: Callable[[], Driver],
+        driver: Driver,
         hand_over: HandOver,
         tell: Callable[[SourceStatus], None],
         clock: Clock,
         chance: random.Random | None = None,
     ) -> None:
-        self._make, self._hand_over, self._tell, self._clock = make, hand_over, tell, clock
+        self._driver, self._hand_over, self._tell, self._clock = driver, hand_over, tell, clock
         self._chance = chance or random.Random()  # noqa: S311 - jitter, no secret
         self.status = SourceStatus(name, driver_name, SourceState.STARTING, "starting", clock.now())
 
@@ -83,7 +83,7 @@ class Source:
     async def _run_once(self, attempt: int) -> float:
         """Run the driver until it ends; the pause before the next try, seconds."""
         try:
-            await self._make().run(self)
+            await self._driver.run(self)
         except ProbeRefused as error:
             self._lost(SourceState.REFUSED, error)
             return REFUSED_PAUSE_S * self._chance.uniform(0.8, 1.2)
@@ -91,18 +91,21 @@ class Source:
             self._lost(SourceState.UNAVAILABLE, error)
         except Exception as error:
             # A driver may come from a stranger: its mistakes must not stop the watching of everything else.
-            log.exception("the driver of source %s failed", self.status.name)
             trouble = f"its driver failed: {type(error).__name__}: {error}"
-            self._lost(SourceState.UNAVAILABLE, FermwatchError(trouble, hint="It is started again; see the log."))
+            if self._lost(SourceState.UNAVAILABLE, FermwatchError(trouble, hint="It is started again; see the log.")):
+                log.exception("the driver of source %s failed", self.status.name)
         else:
             self._lost(SourceState.UNAVAILABLE, FermwatchError("its driver ended."))
         return pause_s(attempt, self._chance)
 
-    def _lost(self, state: SourceState, error: FermwatchError) -> None:
+    def _lost(self, state: SourceState, error: FermwatchError) -> bool:
+        """Note it, and tell it where it is news; whether it was."""
         text = clean(str(error), 300)
-        if self.status.state is not state or self.status.detail != text:
+        news = (state, text) != (self.status.state, self.status.detail)
+        if news:
             log.warning("source %s: %s", self.status.name, text)
         self._set(state, text)
+        return news
 
     def _set(self, state: SourceState, detail: str) -> None:
         detail = clean(detail, 300)
