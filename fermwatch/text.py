@@ -1,22 +1,25 @@
 """Text from outside made harmless: it may hold terminal escapes, markup, or characters that turn the line around.
 
-Cleaned once where it comes in, and again where it is shown. Nothing is dropped in silence: a control character is
-shown as its escape, so that a brewer can see what a device sent.
+Cleaned once where it comes in, and again where it is shown, which then changes nothing. Nothing is dropped in silence:
+a control character is shown as its escape, so that a brewer can see what a device sent.
 """
 
 import unicodedata
 
-# Invisible or direction-changing characters that no probe's name needs (Unicode TR 36, section 3).
-_BIDI = {*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F, 0x061C}
-_ZERO_WIDTH = {0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0x00AD}
-_LINES = {0x2028, 0x2029}
+# Unicode's general categories (Unicode Standard, section 4.5) of what is no visible sign of a text: controls, formats
+# (all that turn a line around or have no width are formats: Unicode TR 36, section 3), surrogates, private use,
+# unassigned, line and paragraph separators.
+_HARMFUL = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+# Signs of other categories that show nothing (Default_Ignorable_Code_Point of Unicode's DerivedCoreProperties).
+_INVISIBLE = {0x034F, 0x115F, 0x1160, 0x17B4, 0x17B5, 0x180B, 0x180C, 0x180D, 0x180F, 0x3164, 0xFFA0}
+_VARIATIONS = (range(0xFE00, 0xFE10), range(0xE0100, 0xE01F0))
 
 
 def _harmless(character: str) -> bool:
     code = ord(character)
-    if code in _BIDI or code in _ZERO_WIDTH or code in _LINES:
+    if code in _INVISIBLE or any(code in variations for variations in _VARIATIONS):
         return False
-    return unicodedata.category(character) not in {"Cc", "Cs", "Co", "Cn"}
+    return unicodedata.category(character) not in _HARMFUL
 
 
 def _escape(character: str) -> str:
@@ -28,13 +31,10 @@ def clean(text: str | bytes, limit: int = 80) -> str:
     """One harmless line of at most `limit` characters; longer text ends in an ellipsis, invalid UTF-8 is escaped."""
     if isinstance(text, bytes):
         text = text[: 4 * limit + 4].decode("utf-8", errors="backslashreplace")
-    pieces: list[str] = []
-    length = 0
-    for character in text[: limit + 1]:
-        piece = character if _harmless(character) else _escape(character)
-        if length + len(piece) > limit:
-            pieces.append("…")
-            break
-        pieces.append(piece)
-        length += len(piece)
-    return "".join(pieces)
+    pieces = [one if _harmless(one) else _escape(one) for one in text[: limit + 1]]
+    line = "".join(pieces)
+    if len(line) <= limit:
+        return line
+    while len(line) >= limit:
+        line = line[: -len(pieces.pop())]
+    return f"{line}…"
