@@ -100,7 +100,8 @@ def _hours(size: int, now: datetime, voice: Voice, glyphs: Glyphs) -> str:
     for _ in range(25):
         if mark.hour % _HOURS == 0:
             x = round((1.0 - (local - mark) / curve.SPAN) * size)
-            _write(row, f"{mark:%H}h", x)
+            if x < size - 2 * len("now"):
+                _write(row, f"{mark:%H}h", x)
         mark -= timedelta(hours=1)
     _write(row, "now", size - 3)
     return "".join(row)

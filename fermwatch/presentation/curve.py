@@ -87,8 +87,9 @@ def typed(curve: Sequence[Bucket], now: datetime, size: int, rows: int, scale: t
         if values is None:
             continue
         top, bottom = (_level(value, low, high, rows * 3) for value in (values[1], values[0]))
-        if top // 3 == bottom // 3:
-            grid[top // 3][x] = _ASCII_LEVELS[(top + bottom) // 2 % 3]
+        if bottom - top < 3:
+            middle = (top + bottom) // 2
+            grid[middle // 3][x] = _ASCII_LEVELS[middle % 3]
             continue
         for y in range(top // 3, bottom // 3 + 1):
             grid[y][x] = "|"

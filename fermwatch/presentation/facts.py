@@ -224,7 +224,8 @@ def verdict_reason(lane: Lane, voice: Voice) -> str:
     """The most telling reason, or what is missing for a verdict."""
     verdict = lane.judgement.verdict if lane.judgement else None
     if verdict is not None:
-        return voice.text(verdict.reasons[0]) if verdict.reasons else ""
+        reason = voice.text(verdict.reasons[0]) if verdict.reasons else ""
+        return reason.removeprefix(words.VERDICT_WORDS[verdict.kind]).lstrip(":,. ")
     if lane.batch is None:
         return "open one with `fermwatch batch open`"
     if newest(lane.probes, Quantity.GRAVITY) is None and not lane.measurements:

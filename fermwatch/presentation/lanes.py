@@ -199,8 +199,9 @@ def _told(facts: LaneFacts, size: int, rows: int, voice: Voice) -> list[Line]:
     verdict = _with(facts.verdict, facts.verdict_reason, "{}: {}")
     rate, second = (facts.rate, Ink.PLAIN), (facts.done or facts.rate, Ink.PLAIN)
     parts = [[phase, rate], [done]] if rows > 2 and facts.done else [[phase, second]]
-    if width(_joined(parts[0], voice)) > size:
-        parts[0] = [phase]
+    for shorter in ([phase], [(facts.phase, Ink.PLAIN)]):
+        if width(_joined(parts[0], voice)) > size:
+            parts[0] = shorter
     said = [line for part in parts if (line := _joined(part, voice))]
     more = max(rows - len(said), 1)
     said += [(Span(text, facts.verdict_ink),) for text in wrap(verdict, size, min(more, 3), voice.ellipsis)]
@@ -292,7 +293,7 @@ def _two_rows(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
     rest = inner - who - 3 * GAP
     each = (rest - rest // 4) // 2
     curve = rest - 2 * each
-    about = pen.voice.dot.join(part for part in (facts.batch, facts.day) if part)
+    about = pen.voice.dot.join(part for part in (facts.day, facts.batch) if part)
     columns = [
         ([_who(facts)], who),
         (
