@@ -26,6 +26,7 @@ class VerdictMemory:
     met_h: float = 0.0
     all_but_answers_met_h: float = 0.0
     safe_since_h: float | None = None
+    still_h: float = 0.0
     falling_bins: int = 0
     rising_h: float = 0.0
     holds: tuple[str, ...] = ()
@@ -41,6 +42,7 @@ def step(memory: VerdictMemory, view: View, phase: PhaseMemory, gates: Sequence[
         memory,
         falling_bins=memory.falling_bins + 1 if decline.chance_of(FALL_AGAIN) > 0.5 else 0,
         rising_h=memory.rising_h + BIN_H if rising else 0.0,
+        still_h=0.0 if Gate.STILL in unmet else memory.still_h + BIN_H,
         met_h=0.0 if unmet else memory.met_h + BIN_H,
         all_but_answers_met_h=0.0 if unmet - ANSWERABLE else memory.all_but_answers_met_h + BIN_H,
     )

@@ -84,6 +84,7 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
     """What holds after these happenings, given in time order."""
     done = list(happenings)
     yeast = batch.yeast
+    wild = any(word in f"{yeast.kind} {yeast.name}".lower() for word in WILD_WORDS)
     adjuncts = dict(batch.extract_adjuncts_g_per_l)
     added = [(str(h.data.get("name", "sugar")), added_points(h, batch.volume_l)) for h in done]
     original = (batch.original_sg - 1.0) * 1000.0
@@ -99,11 +100,11 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
         lag_max_h=yeast.lag_max_h,
         alcohol_tolerance_abv=yeast.alcohol_tolerance_abv,
         diastatic=yeast.diastatic,
-        wild=any(word in f"{yeast.kind} {yeast.name}".lower() for word in WILD_WORDS),
+        wild=wild,
         bottom_fermenting=yeast.bottom_fermenting,
         maltose_negative=yeast.maltose_negative,
         package=batch.package,
-        forced=_forced(done),
+        forced=None if yeast.diastatic or yeast.maltose_negative or wild else _forced(done),
         blended=any(h.kind is EventKind.BLEND for h in done),
         last_restart_h=_last(done, RESTARTING),
         last_addition_h=_last(done, ADDITIONS),

@@ -35,7 +35,12 @@ def advance(
     """The estimate at the bin's end, and how far its last hydrometer reading was from what was expected of it."""
     if before is None:
         before = kalman.start(facts.original, facts.original_sd, settings.drift_sd)
-    estimate = kalman.predict(before, kalman.DRIFT_NOISE if settings.drift_sd else 0.0)
+    share_left = (before.gravity - facts.highest_end) / max(facts.original - facts.highest_end, 1.0)
+    estimate = kalman.predict(
+        before,
+        rate_noise=kalman.rate_noise(share_left, latest.temperature_c),
+        drift_noise=kalman.DRIFT_NOISE if settings.drift_sd else 0.0,
+    )
     for happening in happened:
         estimate = loosen(estimate, happening, volume_l)
     estimate = kalman.observe_probe(estimate, latest)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fermwatch.judgement.packaging import PackageRisk, refused
+from fermwatch.judgement.packaging import PackageRisk, takes_creep
 from fermwatch.judgement.settings import BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
@@ -15,7 +15,7 @@ WARM_RANGE_C = 6.0
 WARM_BELOW_RANGE_C = 2.0
 COLD_SHOWS_LITTLE_C = 15.0
 LAGER_WARM_H = 48.0
-LAGER_PATIENCE_H = 120.0
+LAGER_PATIENCE_H = 24.0
 HAND_ONLY_FRESH_H = 30.0
 LEVEL_FRESH_DAYS = 14.0
 DIASTATIC_APART_DAYS = 14.0
@@ -48,20 +48,18 @@ class Checked:
         return self.evidence.met
 
 
-def check(view: View, *, ever_stalled: bool, risk: PackageRisk | None) -> tuple[Checked, ...]:
-    """Every gate that this batch must pass, the most telling first."""
-    return tuple(_gates(view, ever_stalled=ever_stalled, risk=risk))
+def check(view: View, *, ever_stalled: bool, still_h: float, risk: PackageRisk | None) -> tuple[Checked, ...]:
+    """Every gate that this batch must pass, the most telling first. still_h: how long it has been shown to be still."""
+    return tuple(_gates(view, ever_stalled=ever_stalled, still_h=still_h, risk=risk))
 
 
 def forced_holds(view: View) -> bool:
     """Whether a valid forced ferment shows that the beer is at its limit."""
-    forced, facts = view.facts.forced, view.facts
-    if forced is None or facts.diastatic or facts.wild or facts.maltose_negative:
-        return False
-    return view.gravity - forced.gravity <= forced.margin
+    forced = view.facts.forced
+    return forced is not None and view.gravity - forced.gravity <= forced.margin
 
 
-def _gates(view: View, *, ever_stalled: bool, risk: PackageRisk | None) -> Iterator[Checked]:
+def _gates(view: View, *, ever_stalled: bool, still_h: float, risk: PackageRisk | None) -> Iterator[Checked]:
     facts = view.facts
     yield still(view)
     yield attenuation(view)
@@ -71,7 +69,7 @@ def _gates(view: View, *, ever_stalled: bool, risk: PackageRisk | None) -> Itera
         yield stall_behind(view)
     yield warm(view)
     if facts.bottom_fermenting:
-        yield lager(view)
+        yield lager(view, still_h)
     if facts.last_hops_h is not None:
         yield hops(view, facts.last_hops_h)
     if facts.diastatic or view.above_range(0.9):
@@ -150,12 +148,12 @@ def warm(view: View) -> Checked:
     return _checked(Gate.WARM, met, statement, f"Let it stand at {floor:.0f} °C or warmer for {span_h:.0f} h.")
 
 
-def lager(view: View) -> Checked:
+def lager(view: View, still_h: float) -> Checked:
     """Cold yeast is slow: two warm days at the end, or long patience at its own temperature, or a forced ferment."""
     recent = view.bins[-14 * BINS_PER_DAY :]
     hours = sum(b.temperature_c >= COLD_SHOWS_LITTLE_C for b in recent if b.temperature_known) * 24.0 / BINS_PER_DAY
-    met = hours >= LAGER_WARM_H or forced_holds(view)
-    statement = f"{hours:.0f} h of the last 14 days at {COLD_SHOWS_LITTLE_C:.0f} °C or warmer ({LAGER_WARM_H:.0f} h are asked for)"
+    met = hours >= LAGER_WARM_H or still_h >= LAGER_PATIENCE_H or forced_holds(view)
+    statement = f"{hours:.0f} h of the last 14 days at {COLD_SHOWS_LITTLE_C:.0f} °C or warmer ({LAGER_WARM_H:.0f} are asked for), shown to be still for {still_h:.0f} h (or {LAGER_PATIENCE_H:.0f})"
     remedy = f"A rest of two days at {COLD_SHOWS_LITTLE_C:.0f} °C or warmer, or a forced ferment test."
     return _checked(Gate.LAGER, met, statement, remedy)
 
@@ -211,10 +209,7 @@ def creep(view: View) -> Checked:
     last = levels[-1] if levels else None
     pairs = [r for r in levels[:-1] if last is not None and last.hour - r.hour >= DIASTATIC_APART_DAYS * 24.0]
     agree = any(last is not None and abs(r.gravity - last.gravity) <= DIASTATIC_WITHIN for r in pairs)
-    strong = view.facts.package is not None and "glass" in view.facts.package.kind
-    strong = not strong or (
-        view.facts.package is not None and view.facts.package.kind in {"heavy-glass", "sparkling-wine-glass"}
-    )
+    strong = takes_creep(view.facts.package)
     statement = (
         "it may still creep: two hydrometer readings 14 days apart within 1 point: "
         f"{'yes' if agree else 'no'}; heavy bottles: {'yes' if strong else 'no'}"
@@ -243,10 +238,5 @@ def package(view: View, risk: PackageRisk | None) -> Checked:
         return _checked(
             Gate.PACKAGE, False, "no package is chosen", "Say what it goes into, how lively, and where it will stand."
         )
-    if refused(choice.kind):
-        return _checked(
-            Gate.PACKAGE, False, f"{choice.kind} is not made for pressure", "Beer bottles, PET for soda, or a keg."
-        )
     remedy = "Fewer volumes, a stronger package, a cooler store, or let it ferment out."
-    met = risk.chance_over_limit <= view.settings.probability_over_limit
-    return _checked(Gate.PACKAGE, met, risk.statement, remedy)
+    return _checked(Gate.PACKAGE, risk.acceptable, risk.statement, remedy)

@@ -189,6 +189,7 @@ def _judged(view: View, before: Step | None) -> Step:
         stall.check(view.bins, view.estimate, view.facts, view.readings),
     )
     risk = packaging.risk_of(view) if view.decline.chance_of(view.still_limit) < RISKY_CHANCE else None
-    checked = gates.check(view, ever_stalled=phase_memory.ever_stalled, risk=risk)
-    verdict = bottling.step(before.verdict if before else bottling.VerdictMemory(), view, phase_memory, checked)
+    said = before.verdict if before else bottling.VerdictMemory()
+    checked = gates.check(view, ever_stalled=phase_memory.ever_stalled, still_h=said.still_h, risk=risk)
+    verdict = bottling.step(said, view, phase_memory, checked)
     return Step(view, phase_memory, verdict, checked)

@@ -8,7 +8,7 @@ Kalman 1960 (doi:10.1115/1.3662552); large innovations widen the variance instea
 Huber-type robust filter. Process noises were measured on simulated batches.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 GRAVITY, RATE, OFFSET, DRIFT, SHARE, FOAM = range(6)
 
 RATE_NOISE, RATE_NOISE_PER_RATE = 0.04, 0.5
+DOUBT_PROBE_FROM, DOUBT_HAND_FROM = 3.0, 3.5  # standard deviations
+RESTLESS_NOISE = 0.3  # of wort that has not fermented yet: it may start at any hour
 GRAVITY_NOISE_VARIANCE = 0.002
 OFFSET_NOISE, DRIFT_NOISE = 0.05, 0.02
 FOAM_SD, FOAM_FULL_AT = 2.0, 12.0  # points; points/day
@@ -36,11 +38,15 @@ def density_effect(temperature_c: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """What the filter holds at a bin's end. mean: (6,), covariance: (6, 6); recent_decline: points/day, fading."""
+    """What the filter holds at a bin's end. mean: (6,), covariance: (6, 6); recent_decline: points/day, fading.
+
+    surprised: -1 or 1 where the last bin was far below or above what was expected.
+    """
 
     mean: Array
     covariance: Array
     recent_decline: float
+    surprised: int = 0
 
     @property
     def gravity(self) -> float:
@@ -75,49 +81,69 @@ def _transition(days: float) -> Array:
 _STEP = _transition(BIN_DAYS)
 
 
-def predict(estimate: Estimate, drift_noise: float = DRIFT_NOISE) -> Estimate:
-    """One bin later."""
+def predict(estimate: Estimate, *, rate_noise: float = RATE_NOISE, drift_noise: float = DRIFT_NOISE) -> Estimate:
+    """One bin later. rate_noise: how much a rate of zero may change, points/day per root of a day."""
     mean = _STEP @ estimate.mean
     covariance = _STEP @ estimate.covariance @ _STEP.T
-    rate_noise = RATE_NOISE + RATE_NOISE_PER_RATE * abs(estimate.rate)
+    rate_noise = rate_noise + RATE_NOISE_PER_RATE * abs(estimate.rate)
     foam = estimate.foam_sd**2 * (1.0 - FOAM_KEPT**2)
     per_day = (GRAVITY_NOISE_VARIANCE, rate_noise**2, OFFSET_NOISE**2, drift_noise**2, 0.0, foam / BIN_DAYS)
     covariance[np.diag_indices(6)] += np.array(per_day) * BIN_DAYS
-    return Estimate(mean, covariance, estimate.recent_decline * DECLINE_MEMORY)
+    return Estimate(mean, covariance, estimate.recent_decline * DECLINE_MEMORY, estimate.surprised)
 
 
-def update(
-    estimate: Estimate, observed: Array, value: float, variance: float, *, doubt_from: float, gentle: float
-) -> Estimate:
-    """Take one observation in: `value = observed @ state` with `variance`.
+def update(estimate: Estimate, observed: Array, innovation: float, variance: float, spread: float) -> Estimate:
+    """Take one observation in: `observed @ state` was expected, and missed by `innovation`.
 
-    An innovation over `doubt_from` standard deviations counts as less certain: `gentle` times its variance is added
-    for each square of the excess; 0 scales the whole innovation variance instead.
+    variance: of the expectation. spread: of the innovation, widened where it is doubted.
     """
     gain_direction = estimate.covariance @ observed
-    innovation = value - float(observed @ estimate.mean)
-    spread = float(observed @ gain_direction) + variance
-    excess = innovation**2 / spread / doubt_from**2
-    if excess > 1.0:
-        spread = spread + gentle * variance * (excess - 1.0) if gentle else spread * excess
-    gain = gain_direction / spread
+    gain = gain_direction / (variance + spread)
     covariance = estimate.covariance - np.outer(gain, gain_direction)
-    return Estimate(estimate.mean + gain * innovation, (covariance + covariance.T) / 2.0, estimate.recent_decline)
+    return replace(estimate, mean=estimate.mean + gain * innovation, covariance=(covariance + covariance.T) / 2.0)
+
+
+def rate_noise(share_left: float, temperature_c: float) -> float:
+    """What rests in the cold changes its rate slowly; what has sugar left may change it at any hour.
+
+    share_left: of the fall to the highest end expected, 0..1.
+    """
+    warmth = min(1.0, 2.0 ** ((temperature_c - 20.0) / 10.0))
+    return RATE_NOISE * warmth + RESTLESS_NOISE * min(max(share_left, 0.0), 1.0) ** 2
 
 
 def observe_probe(estimate: Estimate, gravity_bin: Bin) -> Estimate:
-    """Take a bin's median in, which stands for the middle of the bin."""
+    """Take a bin's median in, which stands for the middle of the bin.
+
+    One that is far off is doubted; a second one in a row on the same side is believed.
+    """
     if gravity_bin.gravity is None:
         return estimate
-    observed = np.array([1.0, -BIN_DAYS / 2.0, 1.0, 0.0, density_effect(gravity_bin.temperature_c), 1.0])
-    return update(estimate, observed, gravity_bin.gravity, gravity_bin.median_variance, doubt_from=3.0, gentle=3.0)
+    observed = probe_row(gravity_bin.temperature_c)
+    expected = float(observed @ estimate.covariance @ observed)
+    innovation = gravity_bin.gravity - float(observed @ estimate.mean)
+    noise = gravity_bin.median_variance
+    excess = innovation**2 / (expected + noise) / DOUBT_PROBE_FROM**2
+    side = 0 if excess <= 1.0 else (1 if innovation > 0.0 else -1)
+    if side and side != estimate.surprised:
+        noise *= 1.0 + 3.0 * (excess - 1.0)
+    return replace(update(estimate, observed, innovation, expected, noise), surprised=side)
+
+
+def probe_row(temperature_c: float) -> Array:
+    """How a bin of the probe depends on the state."""
+    return np.array([1.0, -BIN_DAYS / 2.0, 1.0, 0.0, density_effect(temperature_c), 1.0])
 
 
 def observe_hydrometer(estimate: Estimate, points: float, sd: float, days_ago: float) -> Estimate:
     """Take a hydrometer reading in, corrected to 20 °C, made `days_ago` before the estimate's instant."""
     observed = np.array([1.0, -days_ago, 0.0, 0.0, 0.0, 0.0])
-    return update(estimate, observed, points, sd**2, doubt_from=3.5, gentle=0.0)
+    expected = float(observed @ estimate.covariance @ observed)
+    innovation = points - float(observed @ estimate.mean)
+    excess = innovation**2 / (expected + sd**2) / DOUBT_HAND_FROM**2
+    noise = (expected + sd**2) * max(excess, 1.0) - expected
+    return update(estimate, observed, innovation, expected, noise)
 
 
 def remember_decline(estimate: Estimate) -> Estimate:
-    return Estimate(estimate.mean, estimate.covariance, max(estimate.recent_decline, -estimate.rate))
+    return replace(estimate, recent_decline=max(estimate.recent_decline, -estimate.rate))

@@ -3,14 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from fermwatch.judgement import kalman
 from fermwatch.judgement.bottling import VerdictMemory
 from fermwatch.judgement.forecast import Outlook
-from fermwatch.judgement.gates import Checked, Gate, fresh_level
+from fermwatch.judgement.gates import Checked, Gate
 from fermwatch.judgement.kalman import RATE, Estimate
-from fermwatch.judgement.settings import BIN_DAYS, BIN_H
+from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.stillness import HandReading, decline_by_hand, decline_of
 from fermwatch.judgement.view import View
 from fermwatch.model.finding import VerdictKind
@@ -81,10 +79,9 @@ def _as_if_still(estimate: Estimate) -> Estimate:
 
 def _with_probe(estimate: Estimate, view: View) -> Estimate:
     """The probe goes on as it did, and says what is expected of it."""
-    effect = kalman.density_effect(view.temperature_c)
-    observed = np.array([1.0, -BIN_DAYS / 2.0, 1.0, 0.0, effect, 1.0])
-    variance = next(b.median_variance for b in reversed(view.bins) if b.gravity is not None)
-    return kalman.update(estimate, observed, float(observed @ estimate.mean), variance, doubt_from=3.0, gentle=3.0)
+    observed = kalman.probe_row(view.temperature_c)
+    noise = next(b.median_variance for b in reversed(view.bins) if b.gravity is not None)
+    return kalman.update(estimate, observed, 0.0, float(observed @ estimate.covariance @ observed), noise)
 
 
 def _would_settle(estimate: Estimate, view: View, hour: float) -> bool:

@@ -10,20 +10,9 @@ from fermwatch.judgement.stillness import Decline
 from fermwatch.judgement.view import View
 from fermwatch.model.batch import PackageChoice
 from fermwatch.science.carbonation import ResidualCo2, residual_interval, sugar_for_rise_g_per_l
-from fermwatch.science.pressure_risk import Bottle, FermentableLeft, PressureRisk as Pressure, SugarDose, pressure_risk
-
-# Gauge pressures that a package may hold for good, bar (common practice); the maker's own figure overrides.
-LIMITS_BAR = {
-    "one-way-glass": 4.8,
-    "returnable-glass": 5.6,
-    "heavy-glass": 7.5,
-    "sparkling-wine-glass": 10.0,
-    "pet": 5.0,
-    "keg": 9.0,
-}
-GLASS = "glass"
-REFUSED = ("still-wine", "growler", "jar", "jug", "square", "chipped")
-WEAKEST_BAR = 4.8
+from fermwatch.science.packages import PACKAGES, package_named, pressure_limit_bar_gauge
+from fermwatch.science.pressure_risk import Bottle, FermentableLeft, SugarDose, pressure_risk
+from fermwatch.science.pressure_risk import PressureRisk as Pressure
 
 TAIL_DAYS = 5.0  # time constant of the last points at 20 °C: what falls d points a day has 5 d left
 TAIL_LONGEST_DAYS = 10.0
@@ -37,13 +26,12 @@ class PackageRisk:
     statement: str
 
 
-def refused(kind: str) -> bool:
-    """Whether this is nothing to hold pressure."""
-    return any(word in kind for word in REFUSED)
-
-
-def limit_bar(choice: PackageChoice) -> float:
-    return choice.limit_bar if choice.limit_bar is not None else LIMITS_BAR.get(choice.kind, WEAKEST_BAR)
+def takes_creep(choice: PackageChoice | None) -> bool:
+    """Whether it may hold beer that still creeps: heavy glass, or no glass at all."""
+    if choice is None:
+        return False
+    kind = PACKAGES.get(choice.kind)
+    return kind is not None and not kind.refused and (kind.heavy or not kind.glass)
 
 
 def left(
@@ -73,10 +61,11 @@ def risk_of(view: View) -> PackageRisk | None:
 
 
 def _pressure(choice: PackageChoice, what_is_left: FermentableLeft, bins: Sequence[Bin]) -> Pressure:
+    limit = pressure_limit_bar_gauge(package_named(choice.kind), choice.limit_bar)
     residual = _residual(bins)
     rise = choice.volumes - residual.middle
     dose = SugarDose(sugar_for_rise_g_per_l(choice.volumes, residual.middle) if rise > 0.0 else 0.0)
-    return pressure_risk(what_is_left, residual, dose, Bottle(limit_bar(choice), choice.storage_c))
+    return pressure_risk(what_is_left, residual, dose, Bottle(limit, choice.storage_c))
 
 
 def _residual(bins: Sequence[Bin]) -> ResidualCo2:

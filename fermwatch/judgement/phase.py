@@ -21,6 +21,7 @@ SLOWING_SHARE = 0.35  # of the steepest decline
 SLOWING_DECLINE = 3.0  # points/day
 CONDITIONING_AFTER_H = 72.0
 STALL_BINS = 2
+RESTART_BINS = 4
 RESTART_DECLINE = 1.0
 RESTART_FALL = 2.0
 TOO_COLD_C = 2.0
@@ -56,6 +57,8 @@ def step(memory: PhaseMemory, view: View, stall: StallCheck) -> PhaseMemory:
     phase, reason = _next(memory, view, stall)
     if phase is Phase.STALLED:
         memory = replace(memory, ever_stalled=True)
+    elif memory.phase is Phase.STALLED and phase is not Phase.RESTARTED:
+        memory = replace(memory, ever_stalled=False)  # a reading showed that the level had been misjudged
     lowest = view.gravity if phase is not memory.phase else min(memory.lowest, view.gravity)
     since = view.hour if phase is not memory.phase else memory.since_h
     return replace(memory, phase=phase, since_h=since, reason=reason, lowest=lowest)
@@ -86,7 +89,8 @@ def _before_start(view: View) -> tuple[Phase, str]:
 
 def _while_stalled(memory: PhaseMemory, view: View, stall: StallCheck) -> tuple[Phase, str]:
     """A stall ends by a fall, or by a level found to be where it should end."""
-    if memory.falling_bins >= 2 or view.gravity < memory.lowest - RESTART_FALL - 2.0 * view.gravity_sd:
+    falls = memory.falling_bins >= RESTART_BINS and not stall.stalled
+    if falls or view.gravity < memory.lowest - RESTART_FALL - 2.0 * view.gravity_sd:
         return Phase.RESTARTED, "it falls again after a stall"
     if stall.chance_above < 0.5:
         return _settled(memory, view)
@@ -97,7 +101,7 @@ def _fermenting(memory: PhaseMemory, view: View) -> tuple[Phase, str]:
     decline = decline_of(view.estimate)
     finished = memory.phase in {Phase.TERMINAL, Phase.CONDITIONING}
     if finished:
-        if memory.falling_bins >= 2:
+        if memory.falling_bins >= RESTART_BINS:
             return Phase.RESTARTED, "it falls again after it was steady"
         if decline.chance_of(0.5) > 0.5:
             return Phase.SLOWING, ""

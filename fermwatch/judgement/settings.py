@@ -19,7 +19,6 @@ class JudgeSettings:
     fresh_reading_h: how old the last hydrometer reading may be.
     reading_apart: how far a hydrometer reading and the trend may be apart, points.
     latch_days: how long `safe` stands without a fresh reading.
-    probability_over_limit: the accepted chance that a bottle exceeds its pressure limit.
     """
 
     drift_sd: float = 0.25
@@ -30,4 +29,3 @@ class JudgeSettings:
     fresh_reading_h: float = 72.0
     reading_apart: float = 2.5
     latch_days: float = 21.0
-    probability_over_limit: float = 0.05

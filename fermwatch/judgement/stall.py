@@ -12,9 +12,10 @@ from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.settings import BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading, decline_of
 
-LEAST_FALL = 3.0
+LEAST_FALL_SHARE = 0.15  # of the original gravity: before that a slow start looks the same
+FASTEST = 2.2  # points/day
 WINDOWS_DAYS = (1.0, 1.5)
-ABOVE_CHANCE = 0.85
+ABOVE_CHANCE = 0.88
 ONE_SIDED_90 = 1.28
 
 
@@ -34,8 +35,8 @@ def check(bins: Sequence[Bin], estimate: Estimate, facts: Facts, readings: Seque
     spread = math.hypot(estimate.sd(GRAVITY), 0.3)
     chance = 0.5 * math.erfc((1.0 - above) / spread / math.sqrt(2.0))
     warmth = 2.0 ** ((bins[-1].temperature_c - 20.0) / 10.0)
-    threshold = min(3.0, max(1.0, 0.25 * above * warmth))
-    fallen = facts.original - estimate.gravity >= LEAST_FALL
+    threshold = min(FASTEST, max(1.0, 0.25 * above * warmth))
+    fallen = facts.attenuation(estimate.gravity) >= LEAST_FALL_SHARE
     flat = _flat(bins, estimate, threshold, readings)
     return StallCheck(fallen and flat and chance >= ABOVE_CHANCE, above, chance, threshold)
 

@@ -9,6 +9,9 @@ from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.settings import BINS_PER_DAY, JudgeSettings
 from fermwatch.judgement.stillness import Decline, HandReading, decline_by_hand, decline_of
 
+STRICTER = 2.0 / 3.0  # of the decline allowed, where the yeast may still creep
+COLDEST_SHARE = 2.0 / 3.0  # measured: with less, half of the lagers without a warm rest are never shown to be still
+
 
 @dataclass(frozen=True, slots=True)
 class View:
@@ -59,16 +62,16 @@ class View:
 
     @property
     def still_limit(self) -> float:
-        """The decline to be ruled out: what is small at 20 °C is not small at 8."""
-        strict = 2.0 / 3.0 if self.facts.diastatic or self.facts.wild or self.above_range(0.5) else 1.0
-        warmth = min(1.0, 2.0 ** ((self.day_temperature_c - 20.0) / 10.0))
+        """The decline to be ruled out: what is small at 20 °C is not small at 8. Below COLDEST_SHARE nothing can be shown."""
+        strict = STRICTER if self.facts.diastatic or self.facts.wild or self.above_range(0.5) else 1.0
+        warmth = min(1.0, max(COLDEST_SHARE, 2.0 ** ((self.day_temperature_c - 20.0) / 10.0)))
         return self.settings.still_decline * strict * warmth
 
     @property
     def decline(self) -> Decline:
         """The trend's, or the hand readings' own line where that says more and no probe is there."""
         trend = decline_of(self.estimate)
-        if self.probed and all(reading.level_known for reading in self.readings):
+        if self.probed:
             return trend
         limit = self.still_limit
         hand = decline_by_hand(self.since_restart(), limit)

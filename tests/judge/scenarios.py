@@ -224,7 +224,7 @@ def creep_half(random: Random) -> Plan:
 
 def hop_creep(random: Random) -> Plan:
     plan = replace(_an_ale(random, "hop_creep"), days=26.0)
-    start = float(random.uniform(110, 190))
+    start = float(random.uniform(60, 110))
     return _with_enzymes(plan, float(random.uniform(4, 8)), float(random.uniform(0.15, 0.35)), start)
 
 
