@@ -2,6 +2,7 @@
 
 from textual import events
 from textual.app import ComposeResult
+from textual.geometry import Size
 from textual.screen import Screen
 from textual.widgets import Footer
 
@@ -9,6 +10,7 @@ from fermwatch.dashboard import live
 from fermwatch.dashboard.live import LanePicked, LiveView
 from fermwatch.dashboard.messages import Asked
 from fermwatch.dashboard.widgets.paper import Paper
+from fermwatch.presentation.page import Page
 
 
 class Overview(Screen[None]):
@@ -17,7 +19,8 @@ class Overview(Screen[None]):
     def __init__(self, view: LiveView) -> None:
         super().__init__()
         self._view = view
-        self._page = live.overview(view, 1, 1)
+        self._page = Page((), ())
+        self._drawn: tuple[LiveView, Size] | None = None
 
     def compose(self) -> ComposeResult:
         yield Paper(ascii_only=self._view.ascii)
@@ -30,7 +33,9 @@ class Overview(Screen[None]):
 
     def _draw(self) -> None:
         paper = self.query_one(Paper)
-        if paper.size.width and paper.size.height:
+        wanted = (self._view, paper.size)
+        if paper.size and wanted != self._drawn:
+            self._drawn = wanted
             self._page = live.overview(self._view, paper.size.width, paper.size.height)
             paper.show(self._page.lines)
 
