@@ -1,0 +1,228 @@
+"""The watcher's steps over a real store: take, attend, judge and decide, interrupted anywhere."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from fermwatch.clock import to_ms
+from fermwatch.contracts.inbox import OutcomeState, RequestKind
+from fermwatch.contracts.store import Latest, SourceState, SourceStatus
+from fermwatch.errors import StoreError
+from fermwatch.ingest.pipeline import Intake
+from fermwatch.logbook import Logbook
+from fermwatch.model.finding import Alarm, Condition
+from fermwatch.model.probe import Calibration
+from fermwatch.model.reading import Flag, Reading
+from fermwatch.store.inbox import SqliteInbox, open_inbox
+from fermwatch.store.writer import SqliteWriter, open_writer
+from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, beer_probe, opening, request
+
+MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
+HIGH = ("temperature-high", "vessel:left")
+
+
+@pytest.fixture
+def writer(tmp_path: Path) -> Iterator[SqliteWriter]:
+    with open_writer(tmp_path, "home", NOW, ballast_bytes=4096) as opened:
+        opened.declare("UTC", VESSELS, PROBES, NOW)
+        yield opened
+
+
+@pytest.fixture
+def inbox(tmp_path: Path) -> Iterator[SqliteInbox]:
+    opened = open_inbox(tmp_path, create=True)
+    yield opened
+    opened.close()
+
+
+def begun(writer: SqliteWriter, inbox: SqliteInbox, now: datetime = NOW) -> Logbook:
+    book = Logbook(writer, inbox)
+    book.begin(now)
+    return book
+
+
+def said(at: datetime, value: float, series: int = 1, flags: Flag = Flag.GOOD) -> Intake:
+    return Intake((Reading(series, to_ms(at), value, flags=flags),))
+
+
+def go_on(book: Logbook, start: datetime, hours: float, celsius: float, series: int = 1) -> datetime:
+    """A reading and a decision every five minutes; the instant after them."""
+    now = start
+    while now < start + hours * HOUR:
+        book.take(said(now, celsius, series))
+        book.decide(now)
+        now += 5 * MINUTE
+    return now
+
+
+def alarm(writer: SqliteWriter, key: tuple[str, str] = HIGH) -> Alarm | None:
+    return next((one for one in writer.alarms() if (one.rule, one.subject) == key), None)
+
+
+def stands(writer: SqliteWriter, key: tuple[str, str] = HIGH) -> bool:
+    found = alarm(writer, key)
+    return found is not None and found.stands
+
+
+def opened_batch(writer: SqliteWriter, inbox: SqliteInbox) -> Logbook:
+    book = begun(writer, inbox)
+    inbox.put(opening(batch()))
+    (outcome,) = book.attend(NOW)
+    assert outcome.state is OutcomeState.DONE
+    return book
+
+
+def test_heat_is_stored_as_an_alarm_and_in_the_journal(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+    go_on(opened_batch(writer, inbox), NOW, 3, 22.5)
+    assert stands(writer)
+    (entry,) = [one for one in writer.journal(kind="alarm") if "temperature-high" in one.text]
+    assert "raised (warning)" in entry.text
+    assert "22.5 °C" in entry.text
+
+
+def test_begun_anew_after_every_reading_it_says_the_same(tmp_path: Path) -> None:
+    told: list[Sequence[str]] = []
+    for name, every in (("steady", False), ("killed", True)):
+        with open_writer(tmp_path / name, "home", NOW, ballast_bytes=4096) as writer:
+            writer.declare("UTC", VESSELS, PROBES, NOW)
+            inbox = open_inbox(tmp_path / name, create=True)
+            book = opened_batch(writer, inbox)
+            now = NOW
+            for celsius, hours in ((20.0, 1), (22.2, 3), (20.5, 1.2), (24.0, 1), (19.0, 2)):
+                end = now + hours * HOUR
+                while now < end:
+                    book = begun(writer, inbox, now) if every else book
+                    book.take(said(now, celsius))
+                    book.decide(now)
+                    now += 5 * MINUTE
+            told.append([f"{entry.at} {entry.text}" for entry in writer.journal(limit=1000, kind="alarm")])
+            inbox.close()
+    assert told[0] == told[1]
+    assert len(told[0]) >= 3
+
+
+class FailsOnce:
+    """A writer of which one call fails the first time, before or after it is done."""
+
+    def __init__(self, writer: SqliteWriter, call: str) -> None:
+        self._writer, self._call, self._failed = writer, call, False
+
+    def __getattr__(self, name: str) -> object:
+        found = getattr(self._writer, name)
+        if name != self._call or self._failed:
+            return found
+
+        def fail(*_: object) -> None:
+            self._failed = True
+            raise StoreError("The disk is full.")
+
+        return fail
+
+
+@pytest.mark.parametrize("call", ["append", "set_last_known"])
+def test_a_commit_that_failed_half_way_and_is_tried_again_stores_nothing_twice(
+    writer: SqliteWriter, inbox: SqliteInbox, call: str
+) -> None:
+    book = Logbook(FailsOnce(writer, call), inbox)  # type: ignore[arg-type]
+    book.begin(NOW)
+    both = replace(said(NOW, 19.4), last_known=(Latest(2, NOW, 1.05, last_known=True),))
+    with pytest.raises(StoreError):
+        book.take(both)
+    book.take(both)
+    assert [one.value for one in writer.readings(1, NOW - HOUR, NOW + HOUR)] == [19.4]
+    assert writer.latest()[2].last_known
+
+
+def test_what_people_ask_is_done_once_also_where_the_inbox_could_not_forget_it(
+    writer: SqliteWriter, inbox: SqliteInbox, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book = begun(writer, inbox)
+    inbox.put(opening(batch()))
+    with monkeypatch.context() as broken:
+        broken.setattr(inbox, "drop", lambda _id: (_ for _ in ()).throw(StoreError("The disk is full.")))
+        with pytest.raises(StoreError):
+            book.attend(NOW)
+    begun(writer, inbox).attend(NOW)
+    assert inbox.waiting() == ()
+    assert [one.id for one in writer.batches()] == ["BATCH1"]
+    assert len([one for one in writer.journal(kind="request") if "opened" in one.text]) == 1
+
+
+def test_an_acknowledgement_holds_through_the_next_decisions(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+    book = opened_batch(writer, inbox)
+    now = go_on(book, NOW, 3, 22.5)
+    inbox.put(request(RequestKind.ACKNOWLEDGE, {"rule": HIGH[0], "subject": HIGH[1]}))
+    assert [outcome.state for outcome in book.attend(now)] == [OutcomeState.DONE]
+    go_on(book, now, 1, 22.5)
+    found = alarm(writer)
+    assert found is not None
+    assert found.acknowledged_by == "eva"
+    assert not found.needs_attention
+
+
+def test_what_cannot_be_done_is_refused_with_its_reason(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+    book = begun(writer, inbox)
+    inbox.put(request(RequestKind.ACKNOWLEDGE, {"rule": HIGH[0], "subject": HIGH[1]}))
+    (outcome,) = book.attend(NOW)
+    assert outcome.state is OutcomeState.REFUSED
+    assert outcome.reason
+
+
+def test_alarms_about_a_probe_that_left_the_configuration_end_at_the_next_start(
+    writer: SqliteWriter, inbox: SqliteInbox
+) -> None:
+    silent = Alarm("probe-silent", "probe:right-beer", Condition.RAISED, raised_at=NOW, occurrence=1)
+    stays = Alarm("probe-silent", "probe:left-beer", Condition.RAISED, raised_at=NOW, occurrence=1)
+    writer.save_alarms([silent, stays], [])
+    writer.declare("UTC", VESSELS, PROBES[:2], NOW)
+    begun(writer, inbox)
+    assert not stands(writer, ("probe-silent", "probe:right-beer"))
+    assert stands(writer, ("probe-silent", "probe:left-beer"))
+
+
+def test_the_second_probe_is_heard_when_the_first_has_died(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+    writer.declare("UTC", VESSELS, (*PROBES, beer_probe("left-wall")), NOW)
+    numbers = {one.probe.slug: one.series for one in writer.series()}
+    book = opened_batch(writer, inbox)
+    now = go_on(book, NOW, 1, 19.0, numbers["left-beer"])
+    go_on(book, now, 9, 23.0, numbers["left-wall"])
+    assert stands(writer)
+
+
+def test_what_means_nothing_is_told_once_and_judged_by_never(
+    writer: SqliteWriter, inbox: SqliteInbox, caplog: pytest.LogCaptureFixture
+) -> None:
+    book = opened_batch(writer, inbox)
+    for minute in range(300):
+        now = NOW + minute * MINUTE
+        book.take(said(now, 85.0, flags=Flag.POWER_ON_CODE))
+        book.decide(now)
+    assert not stands(writer)
+    assert caplog.text.count("85.0 °C, which means that it measured nothing") == 1
+    assert "wiring" in caplog.text
+
+
+def test_readings_are_judged_calibrated_and_stored_as_read(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+    probes = (beer_probe(calibration=Calibration(offset=3.0)), *PROBES[1:])
+    writer.declare("UTC", VESSELS, probes, NOW)
+    go_on(opened_batch(writer, inbox), NOW, 3, 19.5)
+    found = alarm(writer)
+    assert found is not None
+    assert "22.5 °C" in found.statement
+    assert {one.value for one in writer.readings(1, NOW - HOUR, NOW + 9 * HOUR)} == {19.5}
+
+
+def test_a_source_is_journalled_when_its_state_changes_and_not_otherwise(
+    writer: SqliteWriter, inbox: SqliteInbox
+) -> None:
+    book = begun(writer, inbox)
+    status = SourceStatus("board", "serial-line", SourceState.CONNECTED, "the port", NOW)
+    for readings in range(5):
+        book.note_source(replace(status, readings=readings))
+    book.note_source(replace(status, state=SourceState.UNAVAILABLE, detail="There is no port."))
+    texts = [entry.text for entry in writer.journal(kind="source")]
+    assert sorted(texts) == ["connected: the port", "unavailable: There is no port."]
+    assert writer.sources()[0].detail == "There is no port."
