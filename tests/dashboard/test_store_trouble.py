@@ -1,5 +1,6 @@
 """The store may be absent, broken, old or silent: the screen says so, names the remedy and goes on by itself."""
 
+import asyncio
 from dataclasses import replace
 from datetime import timedelta
 
@@ -78,7 +79,7 @@ async def test_the_feed_is_closed_when_the_dashboard_ends() -> None:
     for _ in range(200):
         if feed.closed:
             return
-        await pilot.pause(0.02)
+        await asyncio.sleep(0.02)
     raise AssertionError("the feed is still open")
 
 
