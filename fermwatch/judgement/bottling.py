@@ -62,9 +62,9 @@ def _kind(memory: VerdictMemory, view: View, holds: tuple[str, ...]) -> VerdictK
         return VerdictKind.SAFE
     if holds:
         return VerdictKind.HOLD
-    if memory.met_h >= view.settings.hold_h:
+    if memory.met_h >= max(view.settings.hold_h, BIN_H):
         return VerdictKind.SAFE
-    if memory.all_but_answers_met_h >= view.settings.hold_h:
+    if memory.all_but_answers_met_h >= max(view.settings.hold_h, BIN_H):
         return VerdictKind.CONFIRM
     return VerdictKind.NOT_YET
 

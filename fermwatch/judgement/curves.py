@@ -4,8 +4,8 @@ Parameters are columns, broadcast against the hours, so that one call evaluates 
 
 - Uptake: Michaelis-Menten uptake by yeast that grows logistically, integrated in closed form by Lambert's W0
   (Schnell & Mendoza 1997, J. Theor. Biol. 187:207).
-- Richards: the generalised logistic in Zwietering's form (1990, Appl. Environ. Microbiol. 56:1875): rate at its steepest
-  and lag are its parameters.
+- Richards: the generalised logistic in Zwietering's form (1990, Appl. Environ. Microbiol. 56:1875): its parameters
+  are the steepest rate and the lag.
 """
 
 from dataclasses import dataclass

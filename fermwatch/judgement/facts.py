@@ -69,8 +69,8 @@ class Facts:
 
     @property
     def highest_end(self) -> float:
-        """Points at which a beer of the least attenuation ends."""
-        return self.original * (1.0 - self.attenuation_low)
+        """Points at which it ends at the latest: by a forced ferment, else by the least attenuation."""
+        return self.forced.gravity if self.forced is not None else self.original * (1.0 - self.attenuation_low)
 
     @property
     def lowest_end(self) -> float:

@@ -13,6 +13,8 @@ from fermwatch.judgement.settings import BIN_H, JudgeSettings
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.model.batch import EventKind
 
+DIFFERENCE_SD = 0.7  # of refractometer readings among themselves, points: 0.1 °Bx late on, or two drops of beer
+
 # How much less is known after an event: standard deviations of the jump in gravity and in rate.
 LOOSENS = {
     EventKind.DRY_HOP: (0.3, 1.5),
@@ -46,10 +48,14 @@ def advance(
     estimate = kalman.observe_probe(estimate, latest)
     apart = None
     for reading in readings:
-        if reading.level_known and latest.end_h - BIN_H <= reading.hour:
-            days_ago = (latest.end_h - reading.hour) / 24.0
+        if reading.hour < latest.end_h - BIN_H:
+            continue
+        days_ago = (latest.end_h - reading.hour) / 24.0
+        if reading.level_known:
             estimate = kalman.observe_hydrometer(estimate, reading.gravity, reading.sd, days_ago)
             apart = reading.gravity - (estimate.gravity - days_ago * estimate.rate)
+        else:
+            estimate = kalman.observe_refractometer(estimate, reading.gravity, DIFFERENCE_SD, days_ago)
     return kalman.remember_decline(estimate), apart
 
 

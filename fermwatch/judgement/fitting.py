@@ -17,7 +17,7 @@ FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-2, 1e-12, 1e10
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """parameters: (n,); covariance: (n, n), for residuals of unit variance; cost: half the sum of squares, or its like."""
+    """parameters: (n,); covariance: (n, n), for residuals of unit variance; cost: half the sum of squares or so."""
 
     parameters: Array
     covariance: Array
@@ -42,7 +42,7 @@ def fit(
     cost = _cost(value, student)
     damping, done = FIRST_DAMPING, 0
     curvature = np.eye(len(parameters))
-    for done in range(1, steps + 1):
+    for done in range(1, steps + 1):  # noqa: B007 (told in the result)
         jacobian = _jacobian(residuals, parameters)
         weights = _weights(value, student)
         gradient = jacobian.T @ (weights * value)
@@ -60,7 +60,7 @@ def fit(
         parameters, value, cost = parameters + step, candidate, candidate_cost
         if gain <= tolerance * (cost + tolerance):
             break
-    return Fit(parameters, np.linalg.pinv(curvature), cost, done)
+    return Fit(parameters, np.asarray(np.linalg.pinv(curvature), dtype=np.float64), cost, done)
 
 
 def _jacobian(residuals: Residuals, parameters: Array) -> Array:

@@ -115,7 +115,7 @@ def gather(view: View, tuning: Tuning) -> Data:
     facts = view.facts
     temperatures = np.array([b.temperature_c for b in view.bins])
     speeds = speed(temperatures, facts.temperature_low_c, facts.temperature_high_c)
-    clock_h = np.arange(len(view.bins) + 1) * BIN_H
+    clock_h = np.arange(len(view.bins) + 1, dtype=np.float64) * BIN_H
     clock_theta = np.concatenate([[0.0], np.cumsum(speeds * BIN_H)])
     probed = [b for b in view.bins if b.gravity is not None]
     share = float(view.estimate.mean[SHARE])

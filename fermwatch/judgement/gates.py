@@ -153,7 +153,10 @@ def lager(view: View, still_h: float) -> Checked:
     recent = view.bins[-14 * BINS_PER_DAY :]
     hours = sum(b.temperature_c >= COLD_SHOWS_LITTLE_C for b in recent if b.temperature_known) * 24.0 / BINS_PER_DAY
     met = hours >= LAGER_WARM_H or still_h >= LAGER_PATIENCE_H or forced_holds(view)
-    statement = f"{hours:.0f} h of the last 14 days at {COLD_SHOWS_LITTLE_C:.0f} °C or warmer ({LAGER_WARM_H:.0f} are asked for), shown to be still for {still_h:.0f} h (or {LAGER_PATIENCE_H:.0f})"
+    statement = (
+        f"{hours:.0f} h of the last 14 days at {COLD_SHOWS_LITTLE_C:.0f} °C or warmer ({LAGER_WARM_H:.0f} are asked "
+        f"for), or shown to be still for {LAGER_PATIENCE_H:.0f} h (so far {still_h:.0f})"
+    )
     remedy = f"A rest of two days at {COLD_SHOWS_LITTLE_C:.0f} °C or warmer, or a forced ferment test."
     return _checked(Gate.LAGER, met, statement, remedy)
 

@@ -1,8 +1,10 @@
 """A robust Kalman filter over three-hour bins: gravity, its rate, and what a floating probe adds to it.
 
 State: gravity (points), rate (points/day), probe offset (points), probe drift (points/day), the share of water's
-density change with temperature that the probe lets through, and the disturbance by foam (points). The original gravity
-is the anchor: the offset is learned while nothing ferments, so that one later hydrometer reading fixes the drift.
+density change with temperature that the probe lets through, the disturbance by foam (points), and by how much a
+refractometer misreads (points: alcohol bends light, so it is unknown, but steady once nothing ferments). The original
+gravity is the anchor: the offset is learned while nothing ferments, so that one later hydrometer reading fixes the
+drift.
 
 Kalman 1960 (doi:10.1115/1.3662552); large innovations widen the variance instead of moving the state, as in a
 Huber-type robust filter. Process noises were measured on simulated batches.
@@ -19,7 +21,8 @@ from fermwatch.science.extract import water_density
 
 Array = NDArray[np.float64]
 
-GRAVITY, RATE, OFFSET, DRIFT, SHARE, FOAM = range(6)
+GRAVITY, RATE, OFFSET, DRIFT, SHARE, FOAM, BIAS = range(7)
+STATES = 7
 
 RATE_NOISE, RATE_NOISE_PER_RATE = 0.04, 0.5
 DOUBT_PROBE_FROM, DOUBT_HAND_FROM = 3.0, 3.5  # standard deviations
@@ -38,7 +41,7 @@ def density_effect(temperature_c: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """What the filter holds at a bin's end. mean: (6,), covariance: (6, 6); recent_decline: points/day, fading.
+    """What the filter holds at a bin's end. mean: (7,), covariance: (7, 7); recent_decline: points/day, fading.
 
     surprised: -1 or 1 where the last bin was far below or above what was expected.
     """
@@ -66,13 +69,13 @@ class Estimate:
 
 def start(original: float, original_sd: float, drift_sd: float) -> Estimate:
     """The filter at pitch."""
-    mean = np.array([original, 0.0, 0.0, 0.0, 0.6, 0.0])
-    covariance = np.diag([max(original_sd, 0.1) ** 2, 25.0, 0.49, drift_sd**2, 0.25, 0.01])
+    mean = np.array([original, 0.0, 0.0, 0.0, 0.6, 0.0, 0.0])
+    covariance = np.diag([max(original_sd, 0.1) ** 2, 25.0, 0.49, drift_sd**2, 0.25, 0.01, 100.0])
     return Estimate(mean, covariance, 0.0)
 
 
 def _transition(days: float) -> Array:
-    matrix = np.eye(6)
+    matrix = np.eye(STATES)
     matrix[GRAVITY, RATE] = matrix[OFFSET, DRIFT] = days
     matrix[FOAM, FOAM] = FOAM_KEPT
     return matrix
@@ -87,8 +90,16 @@ def predict(estimate: Estimate, *, rate_noise: float = RATE_NOISE, drift_noise: 
     covariance = _STEP @ estimate.covariance @ _STEP.T
     rate_noise = rate_noise + RATE_NOISE_PER_RATE * abs(estimate.rate)
     foam = estimate.foam_sd**2 * (1.0 - FOAM_KEPT**2)
-    per_day = (GRAVITY_NOISE_VARIANCE, rate_noise**2, OFFSET_NOISE**2, drift_noise**2, 0.0, foam / BIN_DAYS)
-    covariance[np.diag_indices(6)] += np.array(per_day) * BIN_DAYS
+    per_day = (
+        GRAVITY_NOISE_VARIANCE,
+        rate_noise**2,
+        OFFSET_NOISE**2,
+        drift_noise**2,
+        0.0,
+        foam / BIN_DAYS,
+        estimate.rate**2,
+    )
+    covariance[np.diag_indices(STATES)] += np.array(per_day) * BIN_DAYS
     return Estimate(mean, covariance, estimate.recent_decline * DECLINE_MEMORY, estimate.surprised)
 
 
@@ -108,7 +119,7 @@ def rate_noise(share_left: float, temperature_c: float) -> float:
 
     share_left: of the fall to the highest end expected, 0..1.
     """
-    warmth = min(1.0, 2.0 ** ((temperature_c - 20.0) / 10.0))
+    warmth = float(min(1.0, 2.0 ** ((temperature_c - 20.0) / 10.0)))
     return RATE_NOISE * warmth + RESTLESS_NOISE * min(max(share_left, 0.0), 1.0) ** 2
 
 
@@ -132,12 +143,20 @@ def observe_probe(estimate: Estimate, gravity_bin: Bin) -> Estimate:
 
 def probe_row(temperature_c: float) -> Array:
     """How a bin of the probe depends on the state."""
-    return np.array([1.0, -BIN_DAYS / 2.0, 1.0, 0.0, density_effect(temperature_c), 1.0])
+    return np.array([1.0, -BIN_DAYS / 2.0, 1.0, 0.0, density_effect(temperature_c), 1.0, 0.0])
 
 
 def observe_hydrometer(estimate: Estimate, points: float, sd: float, days_ago: float) -> Estimate:
     """Take a hydrometer reading in, corrected to 20 °C, made `days_ago` before the estimate's instant."""
-    observed = np.array([1.0, -days_ago, 0.0, 0.0, 0.0, 0.0])
+    return _observe_by_hand(estimate, points, sd, np.array([1.0, -days_ago, 0.0, 0.0, 0.0, 0.0, 0.0]))
+
+
+def observe_refractometer(estimate: Estimate, points: float, sd: float, days_ago: float) -> Estimate:
+    """Take a refractometer reading in: its level says nothing, its change does."""
+    return _observe_by_hand(estimate, points, sd, np.array([1.0, -days_ago, 0.0, 0.0, 0.0, 0.0, 1.0]))
+
+
+def _observe_by_hand(estimate: Estimate, points: float, sd: float, observed: Array) -> Estimate:
     expected = float(observed @ estimate.covariance @ observed)
     innovation = points - float(observed @ estimate.mean)
     excess = innovation**2 / (expected + sd**2) / DOUBT_HAND_FROM**2

@@ -14,7 +14,6 @@ from fermwatch.judgement.view import View
 from fermwatch.model.finding import VerdictKind
 
 LONGEST_H = 14 * 24.0
-AFTER_EVERY_H = 12.0  # a brewer looks once or twice a day
 NO_READING_HELPS = {Gate.YEAST}
 
 
@@ -37,10 +36,8 @@ def next_reading(view: View, said: VerdictMemory, gates: Sequence[Checked], outl
     hour = _settles_at(view, earliest)
     if hour is None:
         return None
-    return Asked(
-        hour,
-        f"If it reads near {1.0 + min(view.gravity, _end(view, outlook)) / 1000.0:.3f} then, one reading would settle it.",
-    )
+    expected = 1.0 + min(view.gravity, _end(view, outlook)) / 1000.0
+    return Asked(hour, f"If it reads near {expected:.3f} then, one reading would settle it.")
 
 
 def _end(view: View, outlook: Outlook | None) -> float:

@@ -1,4 +1,4 @@
-"""What may become of a bottle if it were filled now: what can still ferment, given the stillness shown, and its pressure."""
+"""What may become of a bottle filled now: what can still ferment, given the stillness shown, and its pressure."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

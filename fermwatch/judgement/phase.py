@@ -1,6 +1,6 @@
 """Which phase the beer is in, one bin after the other.
 
-The thresholds are common practice, measured on simulated batches. A phase is left only on evidence, never for want of it.
+The thresholds are common practice, measured on simulated batches. A phase is left only on evidence.
 """
 
 import math

@@ -64,7 +64,7 @@ def noise_of(values: Array) -> float:
         return 1.0
     second = np.diff(values, 2)
     spread = float(np.median(np.abs(second - np.median(second))))
-    return max(NOISE_FLOOR, 1.4826 * spread / np.sqrt(6.0))
+    return max(NOISE_FLOOR, 1.4826 * spread / float(np.sqrt(6.0)))
 
 
 def stuck(hours: Array, values: Array) -> NDArray[np.bool_]:

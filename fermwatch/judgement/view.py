@@ -15,7 +15,7 @@ COLDEST_SHARE = 2.0 / 3.0  # measured: with less, half of the lagers without a w
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """bins, readings: all until now, in time order. apart: the last hydrometer reading minus what the trend expected."""
+    """bins, readings: all until now, in time order. apart: the last hydrometer reading minus the trend then."""
 
     hour: float
     bins: Sequence[Bin]
@@ -62,10 +62,10 @@ class View:
 
     @property
     def still_limit(self) -> float:
-        """The decline to be ruled out: what is small at 20 °C is not small at 8. Below COLDEST_SHARE nothing can be shown."""
+        """The decline to be ruled out: what is small at 20 °C is not small at 8."""
         strict = STRICTER if self.facts.diastatic or self.facts.wild or self.above_range(0.5) else 1.0
         warmth = min(1.0, max(COLDEST_SHARE, 2.0 ** ((self.day_temperature_c - 20.0) / 10.0)))
-        return self.settings.still_decline * strict * warmth
+        return self.settings.still_decline * strict * float(warmth)
 
     @property
     def decline(self) -> Decline:

@@ -20,11 +20,12 @@ def main() -> int:
     missed = 0
     for figure, value, aim, floor, met in result.rows():
         missed += not met
-        print(f"{figure:<72}{value:<22}{aim:<18}{floor:<10}{'' if met else '  MISSED'}")
+        score.say(f"{figure:<72}{value:<22}{aim:<18}{floor:<10}{'' if met else '  MISSED'}")
     for title in score.LISTS:
         for entry in result.wrong[title]:
-            print(f"{title}: {entry}")
-    print(*tally.lines(), sep="\n")
+            score.say(f"{title}: {entry}")
+    for line in tally.lines():
+        score.say(line)
     return 1 if missed else 0
 
 

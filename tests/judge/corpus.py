@@ -5,10 +5,13 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tests.judge import sensors
 from tests.judge.brew import Array, Truth, ferment
 from tests.judge.scenarios import LAGER, SCENARIOS, Plan
+
+Flags = NDArray[np.bool_]
 
 PITCHED = datetime(2026, 3, 1, 18, tzinfo=UTC)
 STALLED_DECLINE, STALLED_LEFT, STALLED_H = 0.7, 2.5, 24.0
@@ -130,7 +133,7 @@ def _safe_expected(plan: Plan, truth: Truth, safe: float | None, stall: tuple[fl
 
 
 def _excursions(plan: Plan, truth: Truth) -> list[dict[str, Any]]:
-    found = []
+    found: list[dict[str, Any]] = []
     for side, outside in (
         ("hot", truth.temperature_c - plan.kind.high_c),
         ("cold", plan.kind.low_c - truth.temperature_c),
@@ -144,12 +147,12 @@ def _excursions(plan: Plan, truth: Truth) -> list[dict[str, Any]]:
     return found
 
 
-def _spans(holds: Array) -> list[tuple[int, int]]:
+def _spans(holds: Flags) -> list[tuple[int, int]]:
     edges = np.flatnonzero(np.diff(np.concatenate([[0], holds.astype(int), [0]])))
     return [(int(start), int(stop)) for start, stop in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _first(hours: Array, when: Array) -> float | None:
+def _first(hours: Array, when: Flags) -> float | None:
     return float(hours[int(np.argmax(when))]) if bool(np.any(when)) else None
 
 
