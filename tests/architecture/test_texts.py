@@ -5,7 +5,7 @@ import subprocess
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-REGISTRY = re.compile(r"https?://[^ ]*/simple/|--(extra-)?index-url|file" + r":///")
+REGISTRY = re.compile(r"https?://[^ ]*/simple/|--(extra-)?index-url")
 MACHINE = re.compile(r"(?<![\w.])/(work|farm)/|/tmp/bash")
 
 
