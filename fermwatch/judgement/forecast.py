@@ -21,11 +21,11 @@ from fermwatch.judgement.view import View
 Array = NDArray[np.float64]
 Curve = Uptake | Richards
 
-DRAWS = 600
+DRAWS = 500
 STUDENT_FREEDOM = 4.0
 DONE_WITHIN = 1.0  # points from the end
 TEMPER = 4.0
-PADDING_H = 3.0
+PADDING_H = 4.0
 HYDROMETER_SD = 0.7
 
 
@@ -54,18 +54,23 @@ class Tuning:
     half: tuple[float, float] = (5.0, 0.6)  # points left at half the uptake rate: median, spread of its logarithm
     growth_spread: float = 0.6
     shape: tuple[float, float] = (0.8, 0.5)
-    ordinary: float = 0.55
+    ordinary: float = 0.6
     odd: float = 1.6
-    odd_share: float = 0.12
+    odd_share: float = 0.15
+    # The chance that the slowing seen is no sign of the end but of a stall or a slow tail, and then says nothing: it
+    # grows by the first from the second share left to the middle of the range, to the third at most. And the span, in
+    # half widths, over which a curve that says nothing may lie.
+    silent: tuple[float, float, float] = (2.5, 0.12, 0.4)
+    silent_span: float = 8.0
     wide: float = 2.0
     misfit: tuple[float, float] = (0.35, 0.6)  # what a family cannot follow, points
     foam: float = 1.2
     correlated: float = 2.0  # neighbouring bins tell less than independent ones
     # How wide the posterior proves to be, as a share of what it claims: at the end, and more for each share left.
     width: tuple[float, float] = (0.5, 2.5)
-    favour: float = 1.5  # of the Richards family, logarithm: the uptake family is too sure of itself
+    favour: float = 0.8  # of the Richards family, logarithm: the uptake family is too sure of itself
     terminal_extra: float = 0.3
-    time_spread: float = 0.4
+    time_spread: float = 0.45
 
 
 TUNING = Tuning()
@@ -218,7 +223,7 @@ def _fit(family: Family, data: Data, view: View, tuning: Tuning) -> Fit:
             [(data.probe - probe) / probe_sd, (data.hand - hand) / hand_sd, (parameters - means) / spreads], axis=1
         )
 
-    return fit(residuals, means, steps=40, tolerance=1e-5, student=(len(data.probe) + len(data.hand), STUDENT_FREEDOM))
+    return fit(residuals, means, steps=25, tolerance=3e-4, student=(len(data.probe) + len(data.hand), STUDENT_FREEDOM))
 
 
 def _evidence(found: Fit, family: Family) -> float:
@@ -243,18 +248,19 @@ def _draws(found: Fit, family: Family, data: Data, view: View, tuning: Tuning) -
     values, vectors = np.linalg.eigh((found.covariance + found.covariance.T) / 2.0)
     width = _width(found, family, data, tuning)
     drawn = found.parameters + width * normal @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
+    drawn, weights = _tempered(drawn, view, tuning, generator)
     attenuation, original = drawn[:, 0:1], drawn[:, 1:2]
     curve = family.curve(np.maximum(attenuation * original, DONE_WITHIN + 0.5), drawn[:, SHARED:])
     thetas = curve.hours_until(DONE_WITHIN)[:, 0]
-    stretched = np.exp(tuning.time_spread * generator.standard_normal(DRAWS))
+    stretched = np.exp(tuning.time_spread * generator.standard_normal(len(drawn)))
     now_h, now_theta = data.clock_h[-1], data.clock_theta[-1]
     ahead = now_h + np.maximum(thetas - now_theta, 0.0) * stretched / data.speed_now
     behind = np.interp(thetas, data.clock_theta, data.clock_h)
-    extra = tuning.terminal_extra * generator.standard_normal(DRAWS)
+    extra = tuning.terminal_extra * generator.standard_normal(len(drawn))
     return Drawn(
         terminal=(original * (1.0 - attenuation))[:, 0] + extra,
         done_h=np.where(thetas > now_theta, ahead, behind),
-        weights=_reweighted(attenuation[:, 0], view, tuning),
+        weights=weights,
     )
 
 
@@ -270,16 +276,34 @@ def _half_range(view: View) -> float:
     return max((view.facts.attenuation_high - view.facts.attenuation_low) / 2.0, 0.01)
 
 
-def _reweighted(attenuation: Array, view: View, tuning: Tuning) -> Array:
-    """From the wide prior to the yeast's own: most worts end well inside its range, a few outside."""
-    away = (attenuation - view.facts.attenuation_middle) / _half_range(view)
+def _tempered(drawn: Array, view: View, tuning: Tuning, generator: np.random.Generator) -> tuple[Array, Array]:
+    """Draws with their weights: from the wide prior back to the yeast's own, and as many more whose end is its alone.
 
-    def density(spread: float) -> Array:
-        return np.asarray(np.exp(-0.5 * (away / spread) ** 2) / spread)
+    Most worts end well inside the range, a few outside. A curve far outside is likelier to be a stall than an end: then
+    the second half, which believes only the range, outweighs the first.
+    """
+    middle, half = view.facts.attenuation_middle, _half_range(view)
+    away = (drawn[:, 0] - middle) / half
+    prior = (1.0 - tuning.odd_share) * _density(away, tuning.ordinary) + tuning.odd_share * _density(away, tuning.odd)
+    undone = 1.0 / (_density(away, tuning.wide) + 1e-12)
+    share = _silent_share(view, tuning)
+    told = (1.0 - share) * float((prior * undone).sum() / undone.sum())
+    silent = share / tuning.silent_span
+    unread = drawn.copy()
+    unread[:, 0] = middle + half * tuning.ordinary * generator.standard_normal(len(drawn))
+    read = prior * undone + 1e-12
+    both = np.concatenate([told * read / read.sum(), np.full(len(drawn), silent / len(drawn))])
+    return np.concatenate([drawn, unread]), np.asarray(both / both.sum())
 
-    prior = (1.0 - tuning.odd_share) * density(tuning.ordinary) + tuning.odd_share * density(tuning.odd)
-    weights = prior / density(tuning.wide) + 1e-12
-    return np.asarray(weights / weights.sum())
+
+def _silent_share(view: View, tuning: Tuning) -> float:
+    slope, from_left, most = tuning.silent
+    left = 1.0 - view.attenuation / view.facts.attenuation_middle
+    return min(max(slope * (left - from_left), 0.02), most)
+
+
+def _density(away: Array, spread: float) -> Array:
+    return np.asarray(np.exp(-0.5 * (away / spread) ** 2) / (spread * np.sqrt(2.0 * np.pi)))
 
 
 def _mixed(view: View, draws: list[Drawn], weights: Array) -> Outlook:
