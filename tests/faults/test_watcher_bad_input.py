@@ -1,7 +1,9 @@
 """What goes wrong outside: each gets one clear line with the remedy, in the log and in the status; the rest goes on."""
 
 import os
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -44,10 +46,14 @@ def one_line(watching: Watching, *words: str) -> None:
 
 
 def in_status(site: Site, source: str, state: str, *words: str) -> None:
-    said = site.until_status(lambda status: source_of(status, source)["state"] == state, f"{source} is {state}")
-    assert all(word in source_of(said, source)["detail"] for word in words), source_of(said, source)
-    spoken = " ".join(site.run("status").stdout.split())
-    assert words[0] in spoken, spoken
+    """The source comes to be in that state, with these words of why; the first of them also in plain text."""
+
+    def says_so(status: Mapping[str, Any]) -> bool:
+        said = source_of(status, source)
+        return said["state"] == state and all(word in said["detail"] for word in words)
+
+    site.until_status(says_so, f"{source} is {state}: {words}")
+    until(lambda: words[0] in " ".join(site.run("status").stdout.split()), f"it is said: {words[0]}", seen=site.log)
 
 
 def test_a_port_that_is_not_there_and_one_that_is_unplugged(tmp_path: Path) -> None:
