@@ -6,11 +6,12 @@ from dataclasses import dataclass, replace
 from fermwatch.judgement.gates import Checked, Gate
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H
+from fermwatch.judgement.settling import would_settle
 from fermwatch.judgement.stillness import decline_of
 from fermwatch.judgement.view import View
 from fermwatch.model.finding import Phase, VerdictKind
 
-ANSWERABLE = {Gate.READING, Gate.PACKAGE}  # what a person can settle at once
+ANSWERABLE = {Gate.READING, Gate.PACKAGE}  # what a person settles at once; stillness too, where one reading shows it
 FALL_AGAIN = 0.5  # points/day
 RISING = 0.6  # points/day
 RISING_H = 24.0
@@ -38,13 +39,14 @@ def step(memory: VerdictMemory, view: View, phase: PhaseMemory, gates: Sequence[
     decline = decline_of(view.estimate)
     rising = 1.0 - decline.chance_of(-RISING) > 0.97
     unmet = {checked.gate for checked in gates if not checked.met}
+    answerable = ANSWERABLE | {Gate.STILL} if would_settle(view.estimate, view, view.hour) else ANSWERABLE
     memory = replace(
         memory,
         falling_bins=memory.falling_bins + 1 if decline.chance_of(FALL_AGAIN) > 0.5 else 0,
         rising_h=memory.rising_h + BIN_H if rising else 0.0,
         still_h=0.0 if Gate.STILL in unmet else memory.still_h + BIN_H,
         met_h=0.0 if unmet else memory.met_h + BIN_H,
-        all_but_answers_met_h=0.0 if unmet - ANSWERABLE else memory.all_but_answers_met_h + BIN_H,
+        all_but_answers_met_h=0.0 if unmet - answerable else memory.all_but_answers_met_h + BIN_H,
     )
     holds = _holds(memory, view, phase)
     latch_ends = _latch_ends(memory, view)

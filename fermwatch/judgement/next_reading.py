@@ -9,7 +9,7 @@ from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import Checked, Gate
 from fermwatch.judgement.kalman import RATE, Estimate
 from fermwatch.judgement.settings import BIN_H
-from fermwatch.judgement.stillness import HandReading, decline_by_hand, decline_of
+from fermwatch.judgement.settling import would_settle
 from fermwatch.judgement.view import View
 from fermwatch.model.finding import VerdictKind
 
@@ -30,7 +30,7 @@ def next_reading(view: View, said: VerdictMemory, gates: Sequence[Checked], outl
         return None
     if said.kind is VerdictKind.HOLD:
         return Asked(view.hour, "A hydrometer reading now tells whether the beer or the probe is at fault.")
-    if said.kind is VerdictKind.CONFIRM and Gate.READING in unmet:
+    if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:
         return Asked(view.hour, f"One hydrometer reading near {1.0 + view.gravity / 1000.0:.3f} would settle it now.")
     earliest = _earliest(view, outlook)
     hour = _settles_at(view, earliest)
@@ -56,6 +56,8 @@ def _earliest(view: View, outlook: Outlook | None) -> float:
 
 def _settles_at(view: View, earliest: float) -> float | None:
     """The first time at which one reading, if it agrees, would leave too little chance of a decline."""
+    if earliest <= view.hour and would_settle(view.estimate, view, view.hour):
+        return view.hour
     estimate = _as_if_still(view.estimate)
     hour, end = view.hour, view.hour + LONGEST_H
     while hour < end:
@@ -63,7 +65,7 @@ def _settles_at(view: View, earliest: float) -> float | None:
         estimate = kalman.predict(estimate)
         if view.probed:
             estimate = _with_probe(estimate, view)
-        if hour >= earliest and _would_settle(estimate, view, hour):
+        if hour >= earliest and would_settle(estimate, view, hour):
             return hour
     return None
 
@@ -79,15 +81,3 @@ def _with_probe(estimate: Estimate, view: View) -> Estimate:
     observed = kalman.probe_row(view.temperature_c)
     noise = next(b.median_variance for b in reversed(view.bins) if b.gravity is not None)
     return kalman.update(estimate, observed, 0.0, float(observed @ estimate.covariance @ observed), noise)
-
-
-def _would_settle(estimate: Estimate, view: View, hour: float) -> bool:
-    read = kalman.observe_hydrometer(estimate, estimate.gravity, 0.7, 0.0)
-    limit, risk = view.still_limit, view.settings.still_risk
-    if decline_of(read).chance_of(limit) <= risk:
-        return True
-    if view.probed:
-        return False
-    imagined = HandReading("", hour, estimate.gravity, 0.7, True)
-    line = decline_by_hand([*view.since_restart(), imagined], limit)
-    return line is not None and line.chance_of(limit) <= risk

@@ -14,8 +14,8 @@ from fermwatch.judgement.stillness import HandReading, decline_of
 
 LEAST_FALL_SHARE = 0.15  # of the original gravity: before that a slow start looks the same
 FASTEST = 2.2  # points/day
-WINDOWS_DAYS = (1.0, 1.5)
-ABOVE_CHANCE = 0.88
+WINDOWS_DAYS = (1.0, 1.5, 2.0)
+ABOVE_CHANCE = 0.85
 ONE_SIDED_90 = 1.28
 
 

@@ -1,0 +1,58 @@
+"""When the next hydrometer reading would settle it: the fewest that do."""
+
+from datetime import timedelta
+
+from fermwatch.model.batch import EventKind
+from fermwatch.model.finding import VerdictKind
+from tests.unit.judgement.beer import a_batch, at, brewed, event, fermenting, reading, said
+
+DAYS = 16
+
+
+def test_while_it_ferments_no_reading_is_asked_for_before_it_is_expected_to_be_done() -> None:
+    judge = brewed(fermenting(), DAYS, read_at=(0.3,))
+    verdict, forecast = said(judge, 50.0).verdict, said(judge, 50.0).forecast
+    assert verdict is not None
+    assert forecast is not None
+    assert forecast.done_at is not None
+    assert verdict.next_reading_at is None or verdict.next_reading_at >= forecast.done_at - timedelta(hours=3)
+
+
+def test_taking_the_readings_that_are_asked_for_ends_in_safe_with_few() -> None:
+    taken, judge = 0, brewed(fermenting(), DAYS, read_at=(0.3,))
+    for hour in range(48, DAYS * 24, 12):
+        verdict = said(judge, float(hour)).verdict
+        assert verdict is not None
+        if verdict.kind is VerdictKind.SAFE:
+            break
+        if verdict.next_reading_at is not None and verdict.next_reading_at <= at(hour):
+            judge.add_measurement(reading(float(hour), fermenting()(hour)))
+            taken += 1
+    verdict = said(judge, DAYS * 24.0 - 1.0).verdict
+    assert verdict is not None
+    assert verdict.kind is VerdictKind.SAFE
+    assert taken <= 4
+
+
+def test_no_reading_is_asked_for_once_it_is_safe_or_packaged() -> None:
+    read_at = (0.3, 168.0, 216.0, 264.0, 312.0)
+    safe = said(brewed(fermenting(), DAYS, read_at=read_at), 330.0).verdict
+    assert safe is not None
+    assert safe.kind is VerdictKind.SAFE
+    assert safe.next_reading_at is None
+    packaged = said(brewed(fermenting(), DAYS, events=[event(300.0, EventKind.PACKAGED)]), 330.0).verdict
+    assert packaged is not None
+    assert packaged.next_reading_at is None
+
+
+def test_a_stalled_beer_is_to_be_measured_now() -> None:
+    verdict = said(brewed(lambda hour: max(fermenting()(hour), 27.0), 8), 150.0).verdict
+    assert verdict is not None
+    assert verdict.kind is VerdictKind.HOLD
+    assert verdict.next_reading_at == at(150.0)
+
+
+def test_without_a_package_the_reading_still_settles_the_beer() -> None:
+    verdict = said(brewed(fermenting(), DAYS, batch=a_batch(package=None), read_at=(0.3, 168.0, 300.0)), 330.0).verdict
+    assert verdict is not None
+    assert "no package is chosen" in " ".join(verdict.reasons)
