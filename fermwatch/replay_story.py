@@ -10,6 +10,7 @@ from fermwatch.text import clean
 FORECAST_MOVED_POINTS = 1.5
 FORECAST_MOVED_H = 24.0
 INDENT = " " * 16
+NO_END_IN_SIGHT = {"stalled", "not-started", "terminal", "conditioning", "packaged"}
 
 
 class Story:
@@ -19,6 +20,7 @@ class Story:
         self._batch = batch
         self._last: tuple[float, datetime] | None = None
         self._started = False
+        self._phase_now = ""
 
     def tell(self, told: Mapping[str, Any]) -> Iterator[str]:
         """The lines for one event."""
@@ -26,7 +28,7 @@ class Story:
             self._started = True
             low, high = self._batch.expected_terminal_sg
             yield (
-                f"{clean(self._batch.name)}: {self._batch.original_sg:.3f}, expected to end at {low:.3f} to {high:.3f}; "
+                f"{clean(self._batch.name)}: {self._batch.original_sg:.3f}, to end at {low:.3f} to {high:.3f}; "
                 f"pitched {self._batch.pitched_at:%Y-%m-%d %H:%M} UTC"
             )
         at = datetime.fromisoformat(told["at"])
@@ -35,26 +37,31 @@ class Story:
             yield f"{self._day(at) if number == 0 else '':<{len(INDENT)}}{clean(line, 400)}"
 
     def _day(self, at: datetime) -> str:
-        """The day since pitch, and the time of day."""
-        return f"day {(at - self._batch.pitched_at) / timedelta(days=1):.0f} {at:%H:%M}"
+        """The day, counted from that of the pitch, and the time of day."""
+        return f"day {(at.date() - self._batch.pitched_at.date()).days} {at:%H:%M}"
 
     def _phase(self, told: Mapping[str, Any]) -> Iterator[str]:
+        self._phase_now = told["phase"]
         reason = f": {told['reason']}" if told["reason"] else ""
         yield f"phase {told['phase']}{reason}"
         yield "  " + "; ".join(told["evidence"][:2])
 
     def _forecast(self, told: Mapping[str, Any]) -> Iterator[str]:
         terminal, done = told["terminal_sg"], datetime.fromisoformat(told["done_at"])
-        if self._last is not None:
-            moved_h = abs((done - self._last[1]) / timedelta(hours=1))
-            if abs(terminal - self._last[0]) * 1000 < FORECAST_MOVED_POINTS and moved_h < FORECAST_MOVED_H:
-                return
+        if self._phase_now in NO_END_IN_SIGHT or not self._moved(terminal, done):
+            return
         self._last = (terminal, done)
         first, last = (datetime.fromisoformat(told[key]) for key in ("done_low", "done_high"))
         yield (
             f"forecast: ends at {terminal:.3f} ({told['low_sg']:.3f} to {told['high_sg']:.3f}), within a point of it "
             f"on {self._day(done)} ({self._day(first)} to {self._day(last)})"
         )
+
+    def _moved(self, terminal: float, done: datetime) -> bool:
+        if self._last is None:
+            return True
+        moved_h = abs((done - self._last[1]) / timedelta(hours=1))
+        return abs(terminal - self._last[0]) * 1000 >= FORECAST_MOVED_POINTS or moved_h >= FORECAST_MOVED_H
 
     def _verdict(self, told: Mapping[str, Any]) -> Iterator[str]:
         words = {"hold": "do not bottle yet: find out", "not-yet": "not yet", "confirm": "confirm"}

@@ -87,14 +87,12 @@ def _checked(gate: Gate, met: bool, statement: str, remedy: str = "") -> Checked
 def still(view: View) -> Checked:
     limit, decline = view.still_limit, view.decline
     chance = decline.chance_of(limit)
-    statement = (
-        f"falling {max(decline.points_per_day, 0.0):.2f} ±{1.645 * decline.sd:.2f} points/day; the chance of "
-        f"{limit:.2f} or more is {chance:.0%} (at most {view.settings.still_risk:.0%} is accepted)"
-    )
+    accepted = view.settings.still_risk
+    statement = f"{decline}; the chance of a fall of {limit:.2f} or more is {chance:.0%}, {accepted:.0%} are accepted"
     if view.day_temperature_c < COLD_SHOWS_LITTLE_C:
         statement += f"; steady at {view.day_temperature_c:.0f} °C shows little about 20 °C"
     remedy = "Wait; another hydrometer reading a day or more after the last narrows it."
-    return _checked(Gate.STILL, chance <= view.settings.still_risk, statement, remedy)
+    return _checked(Gate.STILL, chance <= accepted, statement, remedy)
 
 
 def attenuation(view: View) -> Checked:
@@ -103,7 +101,7 @@ def attenuation(view: View) -> Checked:
     if facts.forced is not None and forced_holds(view):
         above = view.gravity - facts.forced.gravity
         return _checked(Gate.ATTENUATION, True, f"{above:+.1f} points from the forced ferment's limit")
-    statement = f"apparent attenuation {reached:.0%}; the yeast's range is {_range(view)}"
+    statement = f"apparent attenuation {max(reached, 0.0):.0%}; the yeast's range is {_range(view)}"
     remedy = "A forced ferment test tells whether the wort has more to give; or warm it, rouse gently and wait."
     return _checked(Gate.ATTENUATION, reached >= facts.attenuation_low and not facts.blended, statement, remedy)
 
@@ -139,7 +137,8 @@ def warm(view: View) -> Checked:
     if not any(b.temperature_known for b in bins):
         statement = "no beer temperature is known"
     elif since < span_h:
-        statement = f"{since:.0f} h since the beer was changed or moved; {span_h:.0f} h are asked for"
+        what = "the pitch" if view.facts.last_restart_h is None else "the beer was changed or moved"
+        statement = f"{since:.0f} h since {what}; {span_h:.0f} h are asked for"
     else:
         statement = (
             f"{share:.0%} of the last {span_h:.0f} h at {floor:.0f} °C or warmer, within {spread:.1f} °C "

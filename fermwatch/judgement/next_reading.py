@@ -28,6 +28,8 @@ def next_reading(view: View, said: VerdictMemory, gates: Sequence[Checked], outl
     unmet = {checked.gate for checked in gates if not checked.met}
     if said.kind is VerdictKind.SAFE or unmet & NO_READING_HELPS or view.facts.packaged_h is not None:
         return None
+    if said.kind is not VerdictKind.HOLD and not unmet:
+        return None  # all is met: only time is asked for
     if said.kind is VerdictKind.HOLD:
         return Asked(view.hour, "A hydrometer reading now tells whether the beer or the probe is at fault.")
     if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:

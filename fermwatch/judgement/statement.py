@@ -15,6 +15,8 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Evidence, Phase, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
 
+NOT_FERMENTED_OUT = {Phase.LAG, Phase.NOT_STARTED, Phase.ACTIVE}
+
 Instant = Callable[[float], datetime]
 
 
@@ -81,13 +83,12 @@ def _phase_evidence(step: Step) -> tuple[Evidence, ...]:
         Evidence(
             "decline",
             step.phase.phase in {Phase.TERMINAL, Phase.CONDITIONING},
-            f"falling {decline.points_per_day:.1f} ±{1.645 * decline.sd:.1f} points/day, "
-            f"steepest so far {step.phase.steepest:.1f}",
+            f"{decline}, steepest so far {step.phase.steepest:.1f}",
         ),
         Evidence(
             "attenuation",
             view.attenuation >= view.facts.attenuation_low,
-            f"apparent attenuation {view.attenuation:.0%} of {view.facts.attenuation_low:.0%} to "
+            f"apparent attenuation {max(view.attenuation, 0.0):.0%} of {view.facts.attenuation_low:.0%} to "
             f"{view.facts.attenuation_high:.0%}",
         ),
     ]
@@ -141,6 +142,8 @@ def _reasons(step: Step, ask: str) -> tuple[str, ...]:
         found = [
             f"all conditions met for {held:.0f} h; {step.view.settings.hold_h:.0f} h without a break are asked for"
         ]
+    if step.phase.phase in NOT_FERMENTED_OUT:
+        found.insert(0, f"not fermented out: it is in the phase {step.phase.phase}")
     if said.unlatched_by:
         found.insert(0, f"no longer safe: {said.unlatched_by}")
     return (*found, ask) if ask and said.kind is VerdictKind.CONFIRM else tuple(found)

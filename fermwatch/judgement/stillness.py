@@ -33,6 +33,10 @@ class Decline:
     points_per_day: float
     sd: float
 
+    def __str__(self) -> str:
+        way = "falling" if self.points_per_day >= 0.0 else "rising"
+        return f"{way} {abs(self.points_per_day):.2f} ±{1.645 * self.sd:.2f} points/day"
+
     def chance_of(self, at_least: float) -> float:
         """The probability that it falls at least so fast."""
         return 0.5 * math.erfc((at_least - self.points_per_day) / max(self.sd, 1e-9) / math.sqrt(2.0))

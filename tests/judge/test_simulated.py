@@ -1,4 +1,4 @@
-"""A part of the simulated batches, one of each scenario; `python -m tests.judge` judges more."""
+"""A part of the simulated batches, one of every other scenario; `python -m tests.judge` judges more."""
 
 from tests.judge.corpus import make
 from tests.judge.grading import grade
@@ -7,14 +7,14 @@ from tests.judge.scenarios import SCENARIOS
 FIRST = 700_000 - 700_000 % len(SCENARIOS)
 
 
-def test_one_batch_of_each_scenario_is_judged_better_than_by_the_rules_of_thumb() -> None:
-    count = len(SCENARIOS)
-    result, tally = grade((make(FIRST + place) for place in range(count)), count)
+def test_a_batch_of_every_other_scenario_is_judged_better_than_by_the_rules_of_thumb() -> None:
+    places = range(0, len(SCENARIOS), 2)
+    result, tally = grade((make(FIRST + place) for place in places), len(places))
     fermwatch = tally.rules["fermwatch"]
     assert result.counts["grave"] == 0, result.wrong["false_safe"]
     assert fermwatch["falling"] == 0
-    assert fermwatch["false"] <= 0.025 * count + 1
-    assert fermwatch["said"] >= 8
+    assert fermwatch["false"] == 0
+    assert fermwatch["said"] >= 4
     for rule in ("two probe readings 48 h apart", "two hydrometer readings 44 h apart"):
         assert fermwatch["false"] < tally.rules[rule]["false"]
 

@@ -1,5 +1,7 @@
 """What `safe` takes, and what takes it away."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,7 +10,9 @@ from fermwatch.judgement.settings import JudgeSettings
 from fermwatch.model.batch import EventKind, GravityOrigin, Instrument, PackageChoice
 from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Verdict
+from fermwatch.model.yeast import Yeast
 from tests.unit.judgement.beer import (
+    ALE,
     LAGER,
     SAISON,
     a_batch,
@@ -211,6 +215,42 @@ def test_a_declared_diastatic_yeast_waits_for_two_readings_a_fortnight_apart_and
     assert "slow sugars" in unmet(judged(heavy, long_read[:4]), 320.0)
     assert "slow sugars" not in unmet(judged(heavy, long_read), 536.0)
     assert "slow sugars" in unmet(judged(PackageChoice("returnable-glass", 2.6, 25.0), long_read), 536.0)
+
+
+@pytest.mark.parametrize(
+    "yeast",
+    [replace(ALE, name="a wild mixture"), replace(ALE, kind="low-alcohol", maltose_negative=True)],
+    ids=["wild", "maltose-negative"],
+)
+def test_wild_and_maltose_negative_yeasts_are_never_called_safe(yeast: Yeast) -> None:
+    forced = event(240.0, EventKind.FORCED_FERMENT, gravity_sg=1.012)
+    judge = brewed(fermenting(), DAYS, batch=a_batch(yeast), read_at=READINGS, events=[forced])
+    assert first_safe_h(judge, DAYS) is None
+    assert "yeast" in unmet(judge, END_H)
+    assert verdict_of(judge, END_H).next_reading_at is None
+
+
+def test_after_a_blend_only_a_forced_ferment_knows_the_level() -> None:
+    blend = event(150.0, EventKind.BLEND)
+    judge = brewed(fermenting(), DAYS, read_at=READINGS, events=[blend])
+    assert {"attenuation", "original gravity"} <= unmet(judge, END_H)
+    forced = event(250.0, EventKind.FORCED_FERMENT, gravity_sg=1.012)
+    settled = brewed(fermenting(), DAYS, read_at=READINGS, events=[blend, forced])
+    assert not {"attenuation", "original gravity"} & unmet(settled, END_H)
+
+
+def test_sugar_added_moves_gravity_and_what_is_expected() -> None:
+    """200 g in 20 L are 3.9 points, wholly fermentable."""
+    sugar = event(100.0, EventKind.SUGAR, grams=200.0, name="sucrose")
+
+    def sweetened(hour: float) -> float:
+        return fermenting()(hour) + (0.0 if hour < 100.0 else 4.66 * np.exp(-(hour - 100.0) / 20.0) - 0.8)
+
+    judge = brewed(sweetened, DAYS, read_at=READINGS, events=[sugar])
+    trend = said(judge, 102.0).trend
+    assert trend is not None
+    assert trend.gravity_sg == pytest.approx(1.0160, abs=0.0025)
+    assert verdict_of(judge, END_H).kind is VerdictKind.SAFE
 
 
 def test_a_cold_lager_is_asked_for_a_rest_or_for_its_stillness() -> None:
