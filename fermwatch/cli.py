@@ -46,7 +46,7 @@ def parser_for(argv: Sequence[str]) -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"fermwatch {fermwatch.__version__}")
     _add_place(parser, top=True)
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    asked = next((word for word in argv if word in COMMANDS), None)
+    asked = _asked(argv)
     for name, purpose in COMMANDS.items():
         command = commands.add_parser(name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.")
         if name == asked:
@@ -54,6 +54,14 @@ def parser_for(argv: Sequence[str]) -> argparse.ArgumentParser:
             for each in (command, *parts):
                 _add_place(each, top=False)
     return parser
+
+
+def _asked(argv: Sequence[str]) -> str | None:
+    """The command among the words: not the value of an option that stands before it, as a site called "demo"."""
+    before = argparse.ArgumentParser(add_help=False, allow_abbrev=False)
+    _add_place(before, top=True)
+    _, rest = before.parse_known_args([*argv])
+    return next((word for word in rest if word in COMMANDS), None)
 
 
 def _add_place(parser: argparse.ArgumentParser, *, top: bool) -> None:

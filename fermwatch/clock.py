@@ -30,6 +30,27 @@ class SystemClock:
         return time.monotonic()
 
 
+JUMP = timedelta(seconds=2)
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """Both times at once, to tell by whether the wall's was set meanwhile."""
+
+    wall: datetime
+    monotonic_s: float
+
+    @classmethod
+    def of(cls, clock: Clock) -> "Instant":
+        return cls(clock.now(), clock.monotonic_s())
+
+    def jump_until(self, later: "Instant") -> timedelta:
+        """By how much the wall clock was set since; nothing where it only drifted a little."""
+        passed = timedelta(seconds=later.monotonic_s - self.monotonic_s)
+        jump = later.wall - self.wall - passed
+        return jump if abs(jump) > JUMP else timedelta()
+
+
 @dataclass(slots=True)
 class ManualClock:
     """A clock that stands still until it is moved: for tests and replays."""

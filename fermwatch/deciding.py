@@ -5,9 +5,9 @@ The same code runs live, in a replay, in tests and in the demo: it reads no cloc
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from fermwatch.alarms.life import Transition, step
+from fermwatch.alarms.life import Transition, shift, step
 from fermwatch.contracts.store import SourceStatus
 from fermwatch.model.finding import Alarm, Condition, Finding
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
@@ -41,6 +41,13 @@ class Decider:
 
     def decide_sources(self, statuses: Sequence[SourceStatus], now: datetime) -> list[Change]:
         return self._absorb(list(sources(statuses)), now, self._settings)
+
+    def shift(self, by: timedelta, now: datetime) -> list[Change]:
+        """The clock was set: no timer may run out by that."""
+        moved = {key: shift(alarm, by) for key, alarm in self.alarms.items()}
+        changes = [Change(alarm, (), now) for key, alarm in moved.items() if alarm != self.alarms[key]]
+        self.alarms = moved
+        return changes
 
     def retire(self, subject: str, now: datetime) -> list[Change]:
         """End every alarm about something that is no more, as a batch that was ended."""

@@ -5,7 +5,7 @@ ask, judge and decide. It waits for nothing and reads no clock, so that tests an
 import logging
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from fermwatch.clock import from_ms
@@ -94,16 +94,30 @@ class Logbook:
             text = f"{status.state}: {status.detail}"
             self._writer.enter([JournalEntry(status.since, "source", status.name, text)])
 
+    def clock_was_set(self, by: timedelta, now: datetime) -> None:
+        """What is remembered moves along, so that a jump of the clock is neither silence nor a timer that ran out."""
+        for number, samples in self._recent.items():
+            self._recent[number] = [Sample(one.at + by, one.value) for one in samples]
+        milliseconds = by // timedelta(milliseconds=1)
+        for number, newest in self._newest.items():
+            self._newest[number] = replace(newest, at_ms=newest.at_ms + milliseconds)
+        text = f"the machine's clock was set by {by.total_seconds():+.0f} s"
+        log.warning("%s", text)
+        self._unsaved_entries.append(JournalEntry(now, "watcher", "clock", text))
+        self._keep(self._decider.shift(by, now))
+
     def attend(self, now: datetime) -> list[Outcome]:
         """Carry out what people asked, oldest first; each exactly once, each with an outcome."""
         outcomes = []
         for request in self._inbox.waiting():
+            self._keep(())  # what the store still lacks of the alarms, before a request changes them there
             outcome = self._writer.apply(request, now)
-            self._inbox.drop(request.id)
             outcomes.append(outcome)
             log.info("%s by %s: %s %s", request.kind, request.user, outcome.state, outcome.reason)
             if outcome.state is OutcomeState.DONE:
                 self._after(request, now)
+            # Last, so that a request whose consequences were not drawn is seen again: applied twice, it is done once.
+            self._inbox.drop(request.id)
         return outcomes
 
     def decide(self, now: datetime) -> list[Change]:
@@ -134,7 +148,7 @@ class Logbook:
             log.warning("%s: %s", entry.subject, entry.text)
         self._unsaved_alarms |= {(change.alarm.rule, change.alarm.subject): change.alarm for change in changes}
         self._unsaved_entries += entries
-        if self._unsaved_alarms:
+        if self._unsaved_alarms or self._unsaved_entries:
             self._writer.save_alarms(tuple(self._unsaved_alarms.values()), self._unsaved_entries)
             self._unsaved_alarms, self._unsaved_entries = {}, []
 

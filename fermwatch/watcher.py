@@ -11,10 +11,11 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import TypeVar
 
 import fermwatch
-from fermwatch.clock import Clock, SystemClock
+from fermwatch.clock import Clock, Instant, SystemClock
 from fermwatch.config.load import Loaded, LoadedSource
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.deciding import Change
@@ -155,7 +156,10 @@ class Watcher:
     async def _tick(self, sources: list[Source]) -> None:
         """Time passes also when nothing is heard: silence is decided upon, and the store shows a sign of life."""
         noted: dict[str, SourceStatus] = {}
+        last_look = Instant.of(self._wall)
         while True:
+            await self._look_at_the_clock(last_look)
+            last_look = Instant.of(self._wall)
             due = self._clock.monotonic_s() - self._beat_s >= BEAT_EVERY_S
             for status in (source.status for source in sources):
                 before = noted.get(status.name)
@@ -167,6 +171,12 @@ class Watcher:
             if due:
                 await self._beat()
             await asyncio.sleep(TICK_EVERY_S)
+
+    async def _look_at_the_clock(self, before: Instant) -> None:
+        """A clock that is set causes no alarm. Where another clock decides, as in the demo, nobody minds the wall's."""
+        jump = before.jump_until(Instant.of(self._wall))
+        if jump and isinstance(self._clock, SystemClock):
+            await self._guarded(partial(self._book().clock_was_set, jump), self._clock.now())
 
     async def _decide_when_due(self) -> None:
         now, real_s = self._clock.now(), self._clock.monotonic_s()

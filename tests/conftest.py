@@ -31,3 +31,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         for marker, packages in lacking.items():
             if item.get_closest_marker(marker):
                 item.add_marker(pytest.mark.skip(reason=f"needs {' '.join(packages)}"))
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Where everything is wanted, a test that skipped itself is a failure too."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if everything_is_wanted() and reporter is not None and reporter.stats.get("skipped"):
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED

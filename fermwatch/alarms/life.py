@@ -6,7 +6,7 @@ condition from being evaluated and recorded. No data holds every timer: silence 
 """
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 
 from fermwatch.model.finding import Alarm, Condition, Finding, Severity, Timing
@@ -128,3 +128,19 @@ def _while_over(alarm: Alarm, finding: Finding, timing: Timing, now: datetime) -
         cleared = replace(alarm, condition=Condition.NORMAL, since=now, cleared_at=now, statement=over)
         return cleared, (Transition.CLEARED,)
     return replace(alarm, condition=Condition.CLEARING, since=since), ()
+
+
+def shift(alarm: Alarm, by: timedelta) -> Alarm:
+    """The same alarm after the clock was set: what runs goes on as if it had not been. Shelving keeps its end."""
+    if alarm.condition not in {Condition.PENDING, Condition.CLEARING}:
+        return alarm
+
+    def moved(at: datetime | None) -> datetime | None:
+        return None if at is None else at + by
+
+    return replace(
+        alarm,
+        since=moved(alarm.since),
+        worse_since=moved(alarm.worse_since),
+        unknown_since=moved(alarm.unknown_since),
+    )

@@ -1,4 +1,4 @@
-"""`fermwatch check`: is the configuration right, and is what it names there?"""
+"""`fermwatch check`: is the configuration right, down to the names of the channels?"""
 
 import argparse
 import sqlite3

@@ -5,8 +5,10 @@ import gc
 import os
 import signal
 import sys
+import threading
 from collections.abc import Callable
 from functools import partial
+from types import FrameType
 from typing import ClassVar, Protocol, runtime_checkable
 
 from textual import on, work
@@ -31,6 +33,7 @@ from fermwatch.presentation.watch import unseen
 Ask = Callable[[Request], None]
 
 NO_TERMINAL = 2
+END_WITHIN_S = 3.0
 VIEWER_ONLY = "You may look, not answer: ask for a place in the group `fermwatch` on this machine."
 
 
@@ -80,17 +83,25 @@ class Dashboard(App[None]):
 
     def on_mount(self) -> None:
         loop = asyncio.get_running_loop()
-        for number in (signal.SIGTERM, signal.SIGHUP):
-            loop.add_signal_handler(number, partial(self._end_by, number))
+        # Not the loop's own handlers: where the terminal is gone, the loop may wait for it for ever.
+        self._handlers = {
+            number: signal.signal(number, partial(self._signalled, loop)) for number in (signal.SIGTERM, signal.SIGHUP)
+        }
         self._reader.start()
         self.call_after_refresh(_collect_again)
 
     def on_unmount(self) -> None:
         self._reader.stop()
+        for number, handler in self._handlers.items():
+            signal.signal(number, handler)
 
-    def _end_by(self, number: signal.Signals) -> None:
-        """The terminal is put back before the process ends, as it is on any other way out."""
-        self.exit(return_code=128 + number)
+    def _signalled(self, loop: asyncio.AbstractEventLoop, number: int, _frame: FrameType | None) -> None:
+        """The terminal is put back before the process ends, as on any other way out; but end it does."""
+        status = 128 + number
+        loop.call_soon_threadsafe(partial(self.exit, return_code=status))
+        last_resort = threading.Timer(END_WITHIN_S, os._exit, (status,))
+        last_resort.daemon = True
+        last_resort.start()
 
     @on(StoreSpoke)
     @on(Asked)
