@@ -298,7 +298,7 @@ def _tempered(drawn: Array, view: View, tuning: Tuning, generator: np.random.Gen
 
 def _silent_share(view: View, tuning: Tuning) -> float:
     slope, from_left, most = tuning.silent
-    left = 1.0 - view.attenuation / view.facts.attenuation_middle
+    left = 1.0 - view.attenuation / max(view.facts.attenuation_middle, 0.05)
     return min(max(slope * (left - from_left), 0.02), most)
 
 

@@ -39,10 +39,10 @@ def left(
 ) -> FermentableLeft:
     """What can still ferment, points: by a forced ferment where there is one, else by the decline not ruled out."""
     if forced is not None:
-        sd = (gravity_sd**2 + LEVEL_SD**2) ** 0.5
+        sd = min((gravity_sd**2 + LEVEL_SD**2) ** 0.5, 50.0)
         return FermentableLeft(max(gravity - forced.gravity, -4.0 * sd), sd)
     days = min(TAIL_DAYS * 2.0 ** ((20.0 - temperature_c) / 10.0), TAIL_LONGEST_DAYS)
-    sd = max(decline.sd * days, 0.05)
+    sd = min(max(decline.sd * days, 0.05), 50.0)
     return FermentableLeft(max(decline.points_per_day * days, -4.0 * sd), sd)
 
 
@@ -52,8 +52,8 @@ def risk_of(view: View) -> PackageRisk | None:
     choice = view.facts.package
     if choice is None:
         return None
-    what_is_left = left(view.decline, view.day_temperature_c, view.gravity, view.gravity_sd, forced)
     try:
+        what_is_left = left(view.decline, view.day_temperature_c, view.gravity, view.gravity_sd, forced)
         pressure = _pressure(choice, what_is_left, view.bins)
     except FermwatchError as error:
         return PackageRisk(1.0, False, str(error))

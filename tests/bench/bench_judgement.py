@@ -106,7 +106,7 @@ def report() -> str:
         (
             f"judgement: {len(told)} rows, {DAYS} days every {EVERY_MIN} minutes",
             f"  one plain numpy pass              {plain_ms:8.2f} ms",
-            f"  one evaluation, median / 95 %     {evaluation_ms:8.2f} / {slowest_ms:.0f} ms (aim {EVALUATION_AIM_MS:.0f})",
+            f"  one evaluation, median / 95 %   {evaluation_ms:8.2f} / {slowest_ms:.0f} ms (aim {EVALUATION_AIM_MS:g})",
             f"  start again from the whole log    {walk_s * 1000.0:8.0f} ms",
             f"  whole replay with rules, alarms   {replay_s:8.2f} s  (aim {REPLAY_AIM_S:.0f})",
         )
