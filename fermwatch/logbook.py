@@ -131,7 +131,7 @@ class Logbook:
         return changes
 
     def _judge(self, following: Following, now: datetime) -> Judgement:
-        judgement = following.judge.judge(now)
+        judgement = following.judge.judge_at_once(now)
         if judgement != following.saved:
             self._writer.save_judgement(following.batch.id, judgement)
             following.saved = judgement

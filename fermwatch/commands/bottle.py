@@ -35,7 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         batch = _with_package(find_batch(site, options.batch), options)
-        judged = follow(site.reader, batch, site.now).judge(site.now)
+        judged = follow(site.reader, batch, site.now).judge_at_once(site.now)
         verdict = judged.verdict
         if options.json:
             sheet.say_json(context, {"batch": batch.id, "name": batch.name, "judgement": to_plain(judged)})

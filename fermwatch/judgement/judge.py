@@ -14,7 +14,7 @@ from fermwatch.judgement.forecast import Outlook, look_ahead
 from fermwatch.judgement.preprocess import Window, plausible_gravity, plausible_temperature
 from fermwatch.judgement.series import Series
 from fermwatch.judgement.settings import BIN_H, JudgeSettings
-from fermwatch.judgement.statement import Step, judgement_of
+from fermwatch.judgement.statement import Step, judgement_of, said_at
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, Instrument
@@ -43,6 +43,7 @@ class Judge:
         self._facts: dict[int, Facts] = {}
         self._said: tuple[int, Judgement] | None = None
         self._outlook: tuple[int, Outlook] | None = None
+        self._at_once: tuple[object, Judgement] | None = None
 
     def add_gravity(self, at: datetime, gravity_sg: float) -> None:
         """A probe's reading, calibrated, not corrected for temperature."""
@@ -88,7 +89,7 @@ class Judge:
         """What is to be said at `now`, resting on every whole bin before it."""
         count = int(min(self._hour(now), LONGEST_H) / BIN_H + 1e-9)
         if count <= 0:
-            return Judgement(now)
+            return Judgement(self._batch.pitched_at)
         if self._said is not None and self._said[0] == count and len(self._steps) >= count:
             return self._said[1]
         self._walk(count)
@@ -96,6 +97,27 @@ class Judge:
         judged = judgement_of(self._batch, steps, self._look_ahead(steps))
         self._said = (count, judged)
         return judged
+
+    def judge_at_once(self, now: datetime) -> Judgement:
+        """The same, with what people measured and did since the last whole bin: nobody waits hours for their reading.
+
+        The bin that has begun is judged as if it ended now; nothing of that is kept.
+        """
+        judged = self.judge(now)
+        hour = self._hour(now)
+        count = int(min(hour, LONGEST_H) / BIN_H + 1e-9)
+        begun_h = count * BIN_H
+        said: tuple[HandReading | Happening, ...] = (*self._readings, *self._happenings)
+        news = tuple(one for one in said if begun_h <= one.hour <= hour)
+        if not news or hour < 0.0:
+            return judged
+        if self._at_once is None or self._at_once[0] != (count, news):
+            step = self._step(count, Window.before(self._gravity, begun_h + BIN_H))
+            steps = [*self._steps[:count], step]
+            newest = self._batch.pitched_at + timedelta(hours=max(one.hour for one in news))
+            judged = judgement_of(self._batch, steps, self._look_ahead(steps))
+            self._at_once = ((count, news), said_at(judged, newest))
+        return self._at_once[1]
 
     def _look_ahead(self, steps: Sequence[Step]) -> Outlook | None:
         """The forecast, made anew every six hours: it moves slowly and costs most."""
@@ -162,7 +184,7 @@ class Judge:
         index = int(hour / BIN_H) if hour < LONGEST_H else len(self._steps)
         if index < len(self._steps):
             del self._steps[index:]
-            self._said = None
+            self._said = self._at_once = None
             if self._outlook is not None and self._outlook[0] > index:
                 self._outlook = None
 

@@ -1,7 +1,7 @@
 """From what was concluded to what is said: instants, SG, and sentences with their numbers."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from fermwatch.judgement.bottling import VerdictMemory
@@ -45,6 +45,18 @@ def judgement_of(batch: Batch, steps: Sequence[Step], outlook: Outlook | None) -
         ),
         forecast=None if outlook is None else _forecast(outlook, instant),
         verdict=_verdict(latest, outlook, instant),
+    )
+
+
+def said_at(judgement: Judgement, now: datetime) -> Judgement:
+    """The same, said at `now`, before its last bin has ended: nothing in it dates from later."""
+    trend, phase, verdict = judgement.trend, judgement.phase, judgement.verdict
+    return replace(
+        judgement,
+        at=now,
+        trend=None if trend is None else replace(trend, at=now),
+        phase=None if phase is None else replace(phase, since=min(phase.since, now)),
+        verdict=None if verdict is None else replace(verdict, since=min(verdict.since, now)),
     )
 
 

@@ -83,7 +83,7 @@ def planned(options: argparse.Namespace, site: Site) -> Day:
     choice = describing.package_of(options, batch.package) or batch.package
     if choice is None:
         raise InputError("Into what package?", hint="Add --package returnable-glass --volumes 2.4 --storage 25C.")
-    judged = follow(site.reader, replace(batch, package=choice), at).judge(at)
+    judged = follow(site.reader, replace(batch, package=choice), at).judge_at_once(at)
     held, origin = _held(options, site, batch, at)
     dose = None if options.dose is None else amounts.grams_per_litre(options.dose, what="--dose", high_g_per_l=50.0)
     trend = judged.trend

@@ -189,3 +189,28 @@ def test_a_gap_of_days_is_crossed() -> None:
     trend = said(judge, 303.0).trend
     assert trend is not None
     assert trend.gravity_sd_points > 0.5
+
+
+def test_a_reading_by_hand_is_judged_at_once_and_not_at_the_next_bin() -> None:
+    judge = Judge(a_batch())
+    for row in rows(6.0):
+        tell(judge, row)
+    now, taken = at(142.9), at(142.5)
+    before = judge.judge(now)
+    judge.add_measurement(GravityMeasurement("hand", taken, 1.0 + fermenting()(142.5) / 1000.0))
+    at_once = judge.judge_at_once(now)
+    assert judge.judge(now) == before
+    assert before.trend is not None
+    assert at_once.trend is not None
+    assert at_once.trend.gravity_sd_points < before.trend.gravity_sd_points
+    assert at_once.at == at_once.trend.at == taken
+    assert at_once.verdict is not None
+    assert at_once.verdict.since <= taken
+    assert judge.judge_at_once(at(143.0)) is at_once
+
+
+def test_without_news_at_once_says_the_same() -> None:
+    judge = Judge(a_batch())
+    for row in rows(3.0):
+        tell(judge, row)
+    assert judge.judge_at_once(at(71.0)) == judge.judge(at(71.0))
