@@ -1,35 +1,19 @@
 """The machine's clock is set while a watcher runs: no alarm comes of it, none is lost by it."""
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 
 from fermwatch.clock import Instant
 from fermwatch.logbook import Logbook
 from fermwatch.model.finding import Condition
-from fermwatch.store.inbox import SqliteInbox, open_inbox
-from fermwatch.store.writer import SqliteWriter, open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS
+from fermwatch.store.inbox import SqliteInbox
+from fermwatch.store.writer import SqliteWriter
+from tests.unit.store.samples import NOW
 from tests.unit.test_logbook import MINUTE, alarm, go_on, opened_batch, stands
 
 YEAR = timedelta(days=365)
 HOT_C = 22.0  # above the samples' yeast by less than what is critical at once
-
-
-@pytest.fixture
-def writer(tmp_path: Path) -> Iterator[SqliteWriter]:
-    with open_writer(tmp_path, "home", NOW, ballast_bytes=4096) as opened:
-        opened.declare("UTC", VESSELS, PROBES, NOW)
-        yield opened
-
-
-@pytest.fixture
-def inbox(tmp_path: Path) -> Iterator[SqliteInbox]:
-    opened = open_inbox(tmp_path, create=True)
-    yield opened
-    opened.close()
 
 
 @pytest.mark.parametrize("by", [YEAR, -YEAR, timedelta(hours=3), timedelta(hours=-3)])

@@ -1,6 +1,6 @@
 """The watcher's steps over a real store: take, attend, judge and decide, interrupted anywhere."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -22,20 +22,6 @@ from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, beer_probe, op
 
 MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
 HIGH = ("temperature-high", "vessel:left")
-
-
-@pytest.fixture
-def writer(tmp_path: Path) -> Iterator[SqliteWriter]:
-    with open_writer(tmp_path, "home", NOW, ballast_bytes=4096) as opened:
-        opened.declare("UTC", VESSELS, PROBES, NOW)
-        yield opened
-
-
-@pytest.fixture
-def inbox(tmp_path: Path) -> Iterator[SqliteInbox]:
-    opened = open_inbox(tmp_path, create=True)
-    yield opened
-    opened.close()
 
 
 def begun(writer: SqliteWriter, inbox: SqliteInbox, now: datetime = NOW) -> Logbook:

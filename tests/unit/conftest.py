@@ -1,0 +1,24 @@
+"""A real store and a real inbox in a directory of their own."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from fermwatch.store.inbox import SqliteInbox, open_inbox
+from fermwatch.store.writer import SqliteWriter, open_writer
+from tests.unit.store.samples import NOW, PROBES, VESSELS
+
+
+@pytest.fixture
+def writer(tmp_path: Path) -> Iterator[SqliteWriter]:
+    with open_writer(tmp_path, "home", NOW, ballast_bytes=4096) as opened:
+        opened.declare("UTC", VESSELS, PROBES, NOW)
+        yield opened
+
+
+@pytest.fixture
+def inbox(tmp_path: Path) -> Iterator[SqliteInbox]:
+    opened = open_inbox(tmp_path, create=True)
+    yield opened
+    opened.close()
