@@ -26,9 +26,10 @@ STATES = 7
 
 RATE_NOISE, RATE_NOISE_PER_RATE = 0.04, 0.5
 DOUBT_PROBE_FROM, DOUBT_HAND_FROM = 3.0, 3.5  # standard deviations
-RESTLESS_NOISE = 0.3  # of wort that has not fermented yet: it may start at any hour
+RESTLESS_NOISE = 2.5  # of wort that has not fermented yet: it may start at any hour
 GRAVITY_NOISE_VARIANCE = 0.002
 OFFSET_NOISE, DRIFT_NOISE = 0.05, 0.02
+SHARE_LEAST, SHARE_MOST, SHARE_SLACK = -0.1, 1.2, 0.1
 FOAM_SD, FOAM_FULL_AT = 2.0, 12.0  # points; points/day
 FOAM_KEPT = float(np.exp(-BIN_H / 4.0))
 DECLINE_MEMORY = float(np.exp(-BIN_H / 12.0))
@@ -136,9 +137,32 @@ def observe_probe(estimate: Estimate, gravity_bin: Bin) -> Estimate:
     noise = gravity_bin.median_variance
     excess = innovation**2 / (expected + noise) / DOUBT_PROBE_FROM**2
     side = 0 if excess <= 1.0 else (1 if innovation > 0.0 else -1)
-    if side and side != estimate.surprised:
+    if side and side == estimate.surprised:
+        estimate = _free_rate(estimate, innovation)
+        expected = float(observed @ estimate.covariance @ observed)
+    elif side:
         noise *= 1.0 + 3.0 * (excess - 1.0)
-    return replace(update(estimate, observed, innovation, expected, noise), surprised=side)
+    after = _keep_share(update(estimate, observed, innovation, expected, noise))
+    return replace(after, surprised=side)
+
+
+def _free_rate(estimate: Estimate, innovation: float) -> Estimate:
+    """Surprised twice: beer and rate have changed since the bin before, as when a stalled beer starts again."""
+    covariance = estimate.covariance.copy()
+    covariance[GRAVITY, GRAVITY] += innovation**2
+    covariance[RATE, RATE] += (innovation / BIN_DAYS / 4.0) ** 2
+    return replace(estimate, covariance=covariance)
+
+
+def _keep_share(estimate: Estimate) -> Estimate:
+    """A probe lets through no less than nothing of water's density change, and no more than a little over all."""
+    share = float(estimate.mean[SHARE])
+    allowed = min(max(share, SHARE_LEAST), SHARE_MOST)
+    if share == allowed:
+        return estimate
+    observed = np.zeros(STATES)
+    observed[SHARE] = 1.0
+    return update(estimate, observed, allowed - share, float(estimate.covariance[SHARE, SHARE]), SHARE_SLACK**2)
 
 
 def probe_row(temperature_c: float) -> Array:
