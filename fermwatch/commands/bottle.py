@@ -64,7 +64,9 @@ def _told(site: Site, batch: Batch, judged: Judgement, width: int) -> list[list[
     if verdict is None:
         return [[title], ["Not ready to bottle: nothing has been measured yet to judge by."]]
     head = [f"{title}: {VERDICT_WORDS[verdict.kind]}"]
-    head += [line for reason in verdict.reasons for line in sheet.paragraph(site.voice.text(reason), width, mark="  ")]
+    if verdict.kind in {VerdictKind.HOLD, VerdictKind.SAFE}:  # else it is what is not met, below
+        reasons = [site.voice.text(reason) for reason in verdict.reasons]
+        head += [line for reason in reasons for line in sheet.paragraph(reason, width, mark="  ")]
     blocks = [head, _evidence(site, verdict, width), _next(site, verdict, width)]
     if batch.package is None or "keg" not in batch.package.kind:
         blocks.append(sheet.paragraph(CAUTION, width))

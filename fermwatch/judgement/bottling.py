@@ -79,7 +79,7 @@ def _holds(memory: VerdictMemory, view: View, phase: PhaseMemory) -> tuple[str, 
     if phase.phase is Phase.RESTARTED:
         found.append(phase.reason or "it falls again")
     if memory.rising_h >= RISING_H:
-        found.append(f"gravity rises by {view.estimate.rate:.1f} points/day, which beer does not do by itself")
+        found.append(f"gravity rises by {view.estimate.rate:.1f} points a day, which beer does not do by itself")
     if view.above_range(0.9, ABOVE_RANGE_MARGIN) and not _creep_settled(view):
         found.append(
             f"apparent attenuation {view.attenuation:.0%} is above the yeast's {view.facts.attenuation_high:.0%}: "

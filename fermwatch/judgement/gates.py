@@ -88,7 +88,10 @@ def still(view: View) -> Checked:
     limit, decline = view.still_limit, view.decline
     chance = decline.chance_of(limit)
     accepted = view.settings.still_risk
-    statement = f"{decline}; the chance of a fall of {limit:.2f} or more is {chance:.0%}, {accepted:.0%} are accepted"
+    statement = (
+        f"{decline}; the chance that it falls by {limit:.2f} a day or more is {chance:.0%}, "
+        f"at most {accepted:.0%} will do"
+    )
     if view.day_temperature_c < COLD_SHOWS_LITTLE_C:
         statement += f"; steady at {view.day_temperature_c:.0f} °C shows little about 20 °C"
     remedy = "Wait; another hydrometer reading a day or more after the last narrows it."

@@ -30,7 +30,7 @@ NEAR_TOLERANCE = 0.9
 
 @dataclass(frozen=True, slots=True)
 class PhaseMemory:
-    """stall_bins: looks in a row that saw a stall. stalled_at: gravity of the last stall; ever_stalled outlives it."""
+    """stall_bins: looks in a row that saw a stall. entered_at: gravity where the phase began, points."""
 
     phase: Phase = Phase.LAG
     since_h: float = 0.0
@@ -39,7 +39,7 @@ class PhaseMemory:
     stall_bins: int = 0
     falling_bins: int = 0
     ever_stalled: bool = False
-    lowest: float = math.inf
+    entered_at: float = math.inf
     stall: StallCheck | None = None
 
 
@@ -59,9 +59,9 @@ def step(memory: PhaseMemory, view: View, stall: StallCheck) -> PhaseMemory:
         memory = replace(memory, ever_stalled=True)
     elif memory.phase is Phase.STALLED and phase is not Phase.RESTARTED:
         memory = replace(memory, ever_stalled=False)  # a reading showed that the level had been misjudged
-    lowest = view.gravity if phase is not memory.phase else min(memory.lowest, view.gravity)
+    entered_at = view.gravity if phase is not memory.phase else memory.entered_at
     since = view.hour if phase is not memory.phase else memory.since_h
-    return replace(memory, phase=phase, since_h=since, reason=reason, lowest=lowest)
+    return replace(memory, phase=phase, since_h=since, reason=reason, entered_at=entered_at)
 
 
 def _next(memory: PhaseMemory, view: View, stall: StallCheck) -> tuple[Phase, str]:
@@ -90,7 +90,8 @@ def _before_start(view: View) -> tuple[Phase, str]:
 def _while_stalled(memory: PhaseMemory, view: View, stall: StallCheck) -> tuple[Phase, str]:
     """A stall ends by a fall, or by a level found to be where it should end."""
     falls = memory.falling_bins >= RESTART_BINS and not stall.stalled
-    if falls or view.gravity < memory.lowest - RESTART_FALL - 2.0 * view.gravity_sd:
+    fell = memory.falling_bins > 0 and view.gravity < memory.entered_at - RESTART_FALL - 2.0 * view.gravity_sd
+    if falls or fell:
         return Phase.RESTARTED, "it falls again after a stall"
     if stall.chance_above < 0.5:
         return _settled(memory, view)

@@ -15,7 +15,7 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Evidence, Phase, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
 
-NOT_FERMENTED_OUT = {Phase.LAG, Phase.NOT_STARTED, Phase.ACTIVE}
+PHASE_SAYS = {Phase.LAG: "in its lag", Phase.NOT_STARTED: "not started", Phase.ACTIVE: "still fermenting"}
 
 Instant = Callable[[float], datetime]
 
@@ -110,7 +110,7 @@ def _phase_evidence(step: Step) -> tuple[Evidence, ...]:
                 "stopped too high",
                 True,
                 f"{stall.above:.1f} points above the highest end expected, falling less than "
-                f"{stall.threshold:.1f} points/day",
+                f"{stall.threshold:.1f} points a day",
             )
         )
     return tuple(found)
@@ -145,7 +145,7 @@ def _verdict(step: Step, outlook: Outlook | None, instant: Instant) -> Verdict:
 def _reasons(step: Step, ask: str) -> tuple[str, ...]:
     said, unmet = step.verdict, [c.evidence for c in step.gates if not c.met]
     if said.kind is VerdictKind.HOLD:
-        return ("do not bottle yet: find out", *said.holds)
+        return said.holds
     if said.kind is VerdictKind.SAFE:
         return _safe_reasons(step)
     found = [f"{evidence.statement}. {evidence.remedy}".strip() for evidence in unmet]
@@ -154,8 +154,8 @@ def _reasons(step: Step, ask: str) -> tuple[str, ...]:
         found = [
             f"all conditions met for {held:.0f} h; {step.view.settings.hold_h:.0f} h without a break are asked for"
         ]
-    if step.phase.phase in NOT_FERMENTED_OUT:
-        found.insert(0, f"not fermented out: it is in the phase {step.phase.phase}")
+    if step.phase.phase in PHASE_SAYS:
+        found.insert(0, f"{PHASE_SAYS[step.phase.phase]}: not fermented out")
     if said.unlatched_by:
         found.insert(0, f"no longer safe: {said.unlatched_by}")
     return (*found, ask) if ask and said.kind is VerdictKind.CONFIRM else tuple(found)

@@ -35,7 +35,9 @@ class Decline:
 
     def __str__(self) -> str:
         way = "falling" if self.points_per_day >= 0.0 else "rising"
-        return f"{way} {abs(self.points_per_day):.2f} ±{1.645 * self.sd:.2f} points/day"
+        either = 1.645 * self.sd
+        digits = 1 if either >= 1.0 else 2
+        return f"{way} {abs(self.points_per_day):.{digits}f} ±{either:.{digits}f} points a day"
 
     def chance_of(self, at_least: float) -> float:
         """The probability that it falls at least so fast."""
