@@ -116,7 +116,8 @@ def _raise(alarm: Alarm, severity: Severity, now: datetime) -> Alarm:
 
 
 def _while_over(alarm: Alarm, finding: Finding, timing: Timing, now: datetime) -> tuple[Alarm, tuple[Transition, ...]]:
-    alarm = replace(alarm, worse_since=None)
+    if alarm.worse_since is not None:
+        alarm = replace(alarm, worse_since=None)
     if alarm.condition is Condition.PENDING:
         return replace(alarm, condition=Condition.NORMAL, since=now), ()
     if not alarm.stands:
