@@ -54,8 +54,9 @@ def _statement(judged: Judgement, said: PhaseStatement, batch: Batch) -> str:
         trend = judged.trend
         fall, sd = -trend.rate_points_per_day, trend.rate_sd_points_per_day
         above = (trend.gravity_sg - batch.expected_terminal_sg[1]) * 1000
-        moving = f"falling {fall:.1f}" if fall >= 0.05 else f"rising {-fall:.1f}" if fall <= -0.05 else "moving 0.0"
-        parts.append(f"{moving} points a day (±{ONE_SIDED_95 * sd:.1f})")
+        way = "falling" if fall > 0 else "rising"
+        pace = f"{way} {abs(fall):.1f}" if abs(fall) >= 0.05 else "standing still: 0.0"
+        parts.append(f"{pace} points a day (±{ONE_SIDED_95 * sd:.1f})")
         if above > 0:
             parts.append(f"{above:.0f} points above where it should end at the highest")
         if trend.temperature_c is not None:
