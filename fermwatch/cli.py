@@ -84,12 +84,21 @@ def main(argv: Sequence[str] | None = None) -> int:
     context = Context(arguments.config, arguments.store, arguments.site, dict(os.environ))
     try:
         return int(_module(arguments.command or "dashboard").run(arguments, context))
-    except FermwatchError as error:
-        context.complain(error)
-        return error.exit_status
+    except (FermwatchError, BrokenPipeError, ExceptionGroup) as error:
+        return _ended_by(error, context)
     except KeyboardInterrupt:
         return 130
-    except BrokenPipeError:
+
+
+def _ended_by(error: Exception, context: Context) -> int:
+    """The exit status after an error that is told. What happened in a group of tasks is told as if alone."""
+    while isinstance(error, ExceptionGroup) and len(error.exceptions) == 1:
+        error = error.exceptions[0]
+    if isinstance(error, FermwatchError):
+        context.complain(error)
+        return error.exit_status
+    if isinstance(error, BrokenPipeError):
         # The reader of a pipe went away, as `| head` does: nobody is left to tell.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 141
+    raise error

@@ -225,6 +225,9 @@ class Logbook:
             self._follow_batches(now)
         if request.kind is RequestKind.END_BATCH:
             self._keep(self._decider.retire(f"batch:{request.payload['id']}", now))
+            ended = next((one for one in self._writer.batches(ended=True) if one.id == request.payload["id"]), None)
+            if ended is not None:  # the next beer in it does not inherit its alarms
+                self._keep(self._decider.retire(f"vessel:{ended.vessel}", now))
 
     def _retire_what_is_no_more(self, now: datetime) -> None:
         """End alarms about a probe or fermenter that left the configuration, or a batch that was ended meanwhile."""

@@ -6,8 +6,6 @@ import sys
 
 from tests.needs import missing
 
-LONELY = "serial_only"
-
 
 def run(*words: str) -> int:
     return subprocess.run([sys.executable, "-m", "pytest", "-q", *words], check=False).returncode
@@ -15,8 +13,7 @@ def run(*words: str) -> int:
 
 def main(words: list[str]) -> int:
     cores = str(os.cpu_count() or 1)
-    # What measures memory, descriptors or CPU must not share the machine with other tests.
-    status = run("-n", cores, "--dist", "worksteal", "-m", f"not {LONELY}", *words) or run("-m", LONELY, *words)
+    status = run("-n", cores, "--dist", "worksteal", *words)
     packages = sorted({name for names in missing().values() for name in names})
     if packages:
         sys.stdout.write(

@@ -17,6 +17,7 @@ class Transition(StrEnum):
 
     RAISED = "raised"
     ESCALATED = "escalated"  # an alarm that stood as a warning is now critical: it needs to be seen again
+    OUTSPOKEN = "no longer quiet"  # it stood, quiet by design, and the reason for that is gone
     CLEARED = "cleared"
     STALE = "stale"  # no fresh data: it stands on what was last heard
     FRESH = "fresh"
@@ -73,6 +74,7 @@ def _while_it_holds(
 ) -> tuple[Alarm, tuple[Transition, ...]]:
     critical = finding.severity is Severity.CRITICAL
     worse_since = (alarm.worse_since or now) if critical else None
+    outspoken = alarm.stands and bool(alarm.suppressed_by) and not finding.quiet_because
     alarm = replace(
         alarm,
         statement=finding.statement,
@@ -82,7 +84,8 @@ def _while_it_holds(
     )
     due_critical = worse_since is not None and now - worse_since >= timing.until_critical()
     if alarm.stands:
-        return _still_standing(alarm, critical=critical, due_critical=due_critical)
+        alarm, moved = _still_standing(alarm, critical=critical, due_critical=due_critical)
+        return alarm, (*((Transition.OUTSPOKEN,) if outspoken else ()), *moved)
     since = alarm.since if alarm.condition is Condition.PENDING and alarm.since else now
     if due_critical or now - since >= timing.on_delay:
         severity = finding.severity if not critical or due_critical else Severity.WARNING

@@ -15,14 +15,14 @@ from functools import partial
 from pathlib import Path
 
 from fermwatch.commands.context import Context
-from fermwatch.errors import FermwatchError
+from fermwatch.errors import FermwatchError, InputError
 from fermwatch.text import clean
 
 SLOWLY = 600.0  # simulated seconds per real second, on the dashboard: ten minutes
 LIVE_STEP = timedelta(minutes=2)
 TEXT_STEP = timedelta(minutes=5)
 LONG = timedelta(days=28)  # the dashboard's demo goes on until the beer is in its bottles
-SET_UP_S = 60.0
+FASTEST = 1e6
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -35,6 +35,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     if options.serve is not None:
         return _serve(options, context)
+    if options.speed is not None and not 0 < options.speed < FASTEST:
+        raise InputError(
+            f"--speed {options.speed:g} cannot be meant.", hint="Simulated seconds for each real one: 600."
+        )
+    signal.signal(signal.SIGTERM, _leave)  # so that nothing is left behind
     terminal = sys.stdin.isatty() and sys.stdout.isatty() and context.environment.get("TERM") != "dumb"
     directory = Path(tempfile.mkdtemp(prefix="fermwatch-demo-"))
     try:
@@ -43,6 +48,10 @@ def run(options: argparse.Namespace, context: Context) -> int:
         return _tell(options, context, directory)
     finally:
         shutil.rmtree(directory, ignore_errors=True)
+
+
+def _leave(number: int, _frame: object) -> None:
+    sys.exit(128 + number)
 
 
 def _scenario(options: argparse.Namespace):  # type: ignore[no-untyped-def]  # noqa: ANN202
@@ -135,6 +144,7 @@ def _tell(options: argparse.Namespace, context: Context, directory: Path) -> int
     from fermwatch.commands.story import Story
 
     logging.getLogger("fermwatch").addHandler(logging.NullHandler())  # the story itself is told
+    logging.getLogger("asyncio").addHandler(logging.NullHandler())  # a broker that ends with the demo is no news
     scenario = _scenario(options)
     start = _start_of(context)
     story = Story(scenario, start, context.say)

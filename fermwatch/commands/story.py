@@ -1,7 +1,8 @@
 """The demo as plain text: what is found at its start, what happens, and how everything is in the end."""
 
 from collections.abc import Callable
-from datetime import datetime
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 from fermwatch import demo
@@ -14,7 +15,7 @@ from fermwatch_sim.cellar import Entry
 from fermwatch_sim.scenario import Scenario
 
 WIDTH = 100
-TOLD = {Transition.RAISED, Transition.ESCALATED, Transition.CLEARED}
+TOLD = {Transition.RAISED, Transition.ESCALATED, Transition.OUTSPOKEN, Transition.CLEARED}
 
 
 class Story:
@@ -49,9 +50,12 @@ class Story:
         """How everything stands when the stories are told."""
         feed = open_feed(directory, demo.SITE)
         try:
-            snapshot = feed.snapshot(self._start)
+            snapshot = feed.snapshot(datetime.fromtimestamp(0, UTC))
         finally:
             feed.close()
+        snapshot = replace(
+            snapshot, watcher=None if snapshot.watcher is None else replace(snapshot.watcher, stopped=False)
+        )
         self._say("\nHow it ends:\n")
         self._say(status_text(snapshot, WIDTH, ascii=False, units="metric"))
 

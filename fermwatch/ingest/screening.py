@@ -25,10 +25,19 @@ def screen(quantity: Quantity, value: float) -> Flag:
     return Flag.GOOD if low <= value <= high else Flag.IMPLAUSIBLE
 
 
+def _slip(value: float) -> str:
+    """The likely mistake of unit behind a number that cannot be."""
+    if 60.0 < value <= 110.0:
+        return f"; were it °F, it would be {(value - 32.0) / 1.8:.1f} °C"
+    if 900.0 <= value <= 1200.0:
+        return f"; was {value / 1000:.3f} meant?"
+    return ""
+
+
 def in_words(flags: Flag, value: float) -> str:
     """Why a reading is not to be believed; empty for a good one."""
     if flags & Flag.POWER_ON_CODE:
         return f"it says {value:.1f} °C, which means that it measured nothing"
     if flags & Flag.IMPLAUSIBLE:
-        return f"it says {value:g}, which cannot be"
+        return f"it says {value:g}, which cannot be{_slip(value)}"
     return ""

@@ -24,6 +24,7 @@ EVALUATIONS: tuple[Evaluate, ...] = (
     gravity.implausible,
     gravity.reading_due,
     probes.silence,
+    probes.faults,
     probes.beer_probe,
     packaged.packaged,
 )
@@ -81,6 +82,7 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(gravity.DRIFTING, "gravity probe drifts", Timing(_hours(12), _hours(12)), Speaks.DIGEST),
         Rule(gravity.READING_DUE, "a hydrometer reading would settle it", speaks=Speaks.DIGEST),
         Rule(probes.SILENT, "probe silent"),
+        Rule(probes.FAULT, "probe makes no sense", Timing(_minutes(5), _minutes(5))),
         Rule(probes.STUCK, "probe stuck", IMMEDIATE, Speaks.DIGEST),
         Rule(probes.NOISY, "probe noisy", Timing(_hours(1), _hours(1)), Speaks.DIGEST),
         Rule(probes.SOURCE_LOST, "source of readings lost", Timing(_minutes(1), _minutes(0))),

@@ -6,10 +6,12 @@ from datetime import timedelta
 
 from fermwatch.contracts.store import SourceState, SourceStatus
 from fermwatch.model.finding import Finding, Severity
+from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.rules.situation import Situation, since
 
 SILENT = "probe-silent"
+FAULT = "probe-fault"
 STUCK = "probe-stuck"
 NOISY = "probe-noisy"
 SOURCE_LOST = "source-lost"
@@ -25,17 +27,29 @@ def silence(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         silent = probe.silent(situation.now)
         if silent is None or probe.last_at is None:
             continue
-        minutes = (situation.now - probe.last_at) / timedelta(minutes=1)
+        hours = (situation.now - probe.last_at) / timedelta(hours=1)
+        span = f"{60 * hours:.0f} min" if hours < 2 else f"{hours:.0f} h" if hours < 48 else f"{hours / 24:.0f} days"
         yield Finding(
             SILENT,
             f"probe:{probe.slug}",
             holds=silent,
-            statement=f"{probe.slug} has said nothing for {minutes:.0f} min"
-            if silent
-            else f"{probe.slug} speaks again",
+            statement=f"{probe.slug} has said nothing for {span}" if silent else f"{probe.slug} speaks again",
             remedy="Look at its cable, its battery and its reach.",
             quiet_because=f"its source {probe.source} is lost" if probe.source_lost else "",
         )
+
+
+def faults(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """A probe whose newest word cannot be believed; a gravity probe's is told by a rule of its own."""
+    for probe in situation.probes:
+        if probe.quantity is not Quantity.GRAVITY:
+            yield Finding(
+                FAULT,
+                f"probe:{probe.slug}",
+                holds=None if probe.last_at is None else bool(probe.flagged),
+                statement=f"{probe.slug}: {probe.flagged}" if probe.flagged else f"{probe.slug} makes sense again",
+                remedy="Look at its cable and connector, and whether its unit is the configured one.",
+            )
 
 
 def beer_probe(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:

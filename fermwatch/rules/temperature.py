@@ -84,7 +84,7 @@ def _attenuated(situation: Situation, batch: Batch) -> bool:
 def _statement(rule: str, hour_c: float, beyond_c: float, batch: Batch) -> str:
     low, high = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
     side = "above" if rule == HIGH else "below"
-    place = f"{beyond_c:.1f} °C {side}" if beyond_c > 0 else f"back within, {-beyond_c:.1f} °C from the edge of"
+    place = f"{beyond_c:.1f} °C {side}" if beyond_c > 0 else f"{abs(beyond_c):.1f} °C within the edge of"
     return f"beer {hour_c:.1f} °C (median of 1 h), {place} the yeast's range of {low:g}-{high:g} °C"
 
 
@@ -102,8 +102,10 @@ def _quiet(rule: str, situation: Situation, settings: RuleSettings, batch: Batch
         return "planned crash"
     if rule == LOW and _phase(situation) in FINISHED:
         return "cold after finishing does no harm"
-    settling = situation.now - batch.pitched_at < timedelta(hours=settings.settling_h)
-    if settling and _moving(situation.beer, situation, toward_lower=rule == HIGH):
+    age = situation.now - batch.pitched_at
+    # In the first hour nothing can yet be said of where it moves.
+    moving = age < HOUR or _moving(situation.beer, situation, toward_lower=rule == HIGH)
+    if moving and age < timedelta(hours=settings.settling_h):
         return f"pitched outside the range and moving toward it; judged after {settings.settling_h:.0f} h"
     return ""
 
@@ -149,14 +151,15 @@ def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Find
     low, high = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
     room = (high - here) if slope > 0 else (here - low)
     hours = room / abs(slope) if abs(slope) > 0.05 else float("inf")
-    holds = low <= here <= high and hours < settings.leaving_within_h
+    inside = low <= here <= high
     edge = f"{high:g} °C" if slope > 0 else f"{low:g} °C"
+    ahead = f"reaches {edge} in about {min(hours, 99):.0f} h" if inside else "it has left the range"
     yield Finding(
         LEAVING,
         subject,
-        holds=holds,
+        holds=inside and hours < settings.leaving_within_h,
         severity=Severity.ADVICE,
-        statement=f"beer {here:.1f} °C, {slope:+.1f} °C an hour: reaches {edge} in about {min(hours, 99):.0f} h",
+        statement=f"beer {here:.1f} °C, {slope:+.1f} °C an hour: {ahead}",
         remedy="Look at the set point and at the door now: it is still inside the range.",
     )
 

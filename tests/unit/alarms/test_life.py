@@ -192,3 +192,13 @@ def test_out_of_service_is_recorded_and_calls_nobody() -> None:
 def test_an_alarm_read_back_from_the_store_goes_on_as_if_never_put_away(alarm: Alarm, said: Finding) -> None:
     shelved = replace(alarm, shelved_until=NOW + MINUTE, shelved_by="ada", unknown_since=NOW - MINUTE)
     assert step(from_text(Alarm, to_text(shelved)), said, TIMING, NOW) == step(shelved, said, TIMING, NOW)
+
+
+def test_what_stood_quiet_by_design_is_told_when_the_reason_is_gone() -> None:
+    start = datetime(2026, 3, 1, tzinfo=UTC)
+    quiet = Finding("temperature-high", "vessel:left", holds=True, quiet_because="moving toward its range")
+    alarm, told = step(Alarm("temperature-high", "vessel:left"), quiet, Timing(), start)
+    assert told == (Transition.RAISED,)
+    alarm, told = step(alarm, replace(quiet, quiet_because=""), Timing(), start + timedelta(hours=12))
+    assert told == (Transition.OUTSPOKEN,)
+    assert alarm.needs_attention

@@ -1,0 +1,57 @@
+"""The demo without a terminal: three stories to their end, and nothing left behind."""
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+DEMO = [sys.executable, "-m", "fermwatch", "demo"]
+
+
+def demo_environment(home: Path) -> dict[str, str]:
+    return {**os.environ, "TMPDIR": str(home), "PYTHONIOENCODING": "utf-8"}
+
+
+def test_in_a_pipe_it_tells_three_stories_to_their_end_and_leaves_nothing(tmp_path: Path) -> None:
+    done = subprocess.run(
+        DEMO, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False, timeout=120,
+        env=demo_environment(tmp_path),
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "Traceback" not in done.stderr
+    told = done.stdout
+    for beginning, end in (
+        ("Middle fermenter   temperature-high no longer quiet", "Middle fermenter   temperature-high cleared"),
+        ("Right fermenter    stalled raised", "Right fermenter    stalled cleared"),
+        ("Left fermenter     by hand", "Left fermenter, Harvest Supper Ale"),
+    ):
+        assert told.index(beginning) < told.index(end), told
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_reader_that_goes_away_and_a_signal_end_it_cleanly(tmp_path: Path) -> None:
+    with subprocess.Popen(
+        DEMO, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=demo_environment(tmp_path)
+    ) as process:
+        assert process.stdout is not None
+        process.stdout.readline()
+        process.send_signal(signal.SIGTERM)
+        _, said = process.communicate(timeout=60)
+    assert process.returncode == 128 + signal.SIGTERM, said
+    assert b"Traceback" not in said
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("words", "why"), [(["--speed", "0"], "--speed 0"), (["nope"], "no such scenario")])
+def test_a_mistake_is_one_sentence(words: list[str], why: str, tmp_path: Path) -> None:
+    done = subprocess.run(
+        [*DEMO, *words], stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False, timeout=60,
+        env=demo_environment(tmp_path),
+    )  # fmt: skip
+    assert done.returncode != 0
+    assert why in done.stderr
+    assert "Traceback" not in done.stderr
+    assert list(tmp_path.iterdir()) == []
