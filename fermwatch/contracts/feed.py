@@ -16,19 +16,24 @@ class Freshness(StrEnum):
     LIVE = "live"
     STALE = "stale"
     LAST_KNOWN = "last known"  # a broker's retained value
+    FAULTY = "faulty"  # it speaks, and its newest reading is not to be believed
     NEVER = "never heard"
 
 
 @dataclass(frozen=True, slots=True)
 class ProbeView:
-    """A probe and what it last said, calibrated, in canonical units. `value` is None where it was never heard."""
+    """A probe and what it last said that can be believed, calibrated, in canonical units.
+
+    value, at, age_s: of the last good reading; None where there is none.
+    flagged: in words, where the newest reading is not to be taken at its word.
+    """
 
     probe: Probe
     freshness: Freshness
     value: float | None = None
     at: datetime | None = None
     age_s: float | None = None
-    flagged: str = ""  # in words, where the newest reading is not to be taken at its word
+    flagged: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from fermwatch.contracts.store import Bucket, Latest, Series
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Severity
 from fermwatch.model.probe import Binding, Calibration, Vessel
-from fermwatch.model.quantity import Quantity
+from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
 from fermwatch.model.reading import Flag
 from fermwatch.store.reader import SqliteReader, open_reader
 from fermwatch.store.rollups import QUARTER_MS, Grid, merge
@@ -22,9 +22,15 @@ from fermwatch.store.rollups import QUARTER_MS, Grid, merge
 CURVE_COLUMNS = 96  # quarter hours of a day
 
 _FLAG_WORDS = {
-    Flag.IMPLAUSIBLE: "outside what it can be",
-    Flag.POWER_ON_CODE: "power-on code, nothing was measured",
+    Flag.POWER_ON_CODE: "{} means that the probe measured nothing",
+    Flag.IMPLAUSIBLE: "{} cannot be",
     Flag.CLOCK_UNSURE: "its clock is unsure",
+}
+_AS_SAID = {
+    Unit.CELSIUS: "{:.1f} °C",
+    Unit.SG: "{:.3f} SG",
+    Unit.BAR: "{:g} bar",
+    Unit.FRACTION: "{:.0%}",
 }
 _SEVERITY_ORDER = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
 
@@ -109,16 +115,22 @@ class _Picture:
         latest = self._latest.get(series.series)
         if latest is None:
             return ProbeView(series.probe, Freshness.NEVER)
-        age_s = max((self._now - latest.at).total_seconds(), 0.0)
-        calibration = self._calibration(series.series, to_ms(latest.at))
+        freshness = _freshness(latest, self._age_s(latest), series.probe.silent_after_s)
+        flagged = flag_words(latest, series.probe.quantity)
+        good = latest if believable(latest.flags) else self._reader.last_good(latest)
+        if good is None:
+            return ProbeView(series.probe, freshness, flagged=flagged)
         return ProbeView(
             probe=series.probe,
-            freshness=_freshness(latest, age_s, series.probe.silent_after_s),
-            value=calibration.apply(latest.value),
-            at=latest.at,
-            age_s=age_s,
-            flagged=flag_words(latest.flags),
+            freshness=freshness,
+            value=self._calibration(series.series, to_ms(good.at)).apply(good.value),
+            at=good.at,
+            age_s=self._age_s(good),
+            flagged=flagged,
         )
+
+    def _age_s(self, latest: Latest) -> float:
+        return max((self._now - latest.at).total_seconds(), 0.0)
 
     def _calibration(self, series: int, at_ms: int) -> Calibration:
         held = self._bindings[series]
@@ -159,14 +171,24 @@ def calibrated(bucket: Bucket, calibration: Calibration) -> Bucket:
     return Bucket(bucket.at, bucket.count, min(ends), max(ends), calibration.apply(bucket.mean))
 
 
-def flag_words(flags: Flag) -> str:
-    return ", ".join(words for flag, words in _FLAG_WORDS.items() if flag in flags)
+def flag_words(latest: Latest, quantity: Quantity) -> str:
+    """Why the newest reading is not to be believed, with what the device said."""
+    said = _AS_SAID[CANONICAL_UNIT[quantity]].format(latest.value)
+    return ", ".join(words.format(said) for flag, words in _FLAG_WORDS.items() if flag in latest.flags)
+
+
+def believable(flags: Flag) -> bool:
+    """A clock that is unsure spoils no value."""
+    return flags in {Flag.GOOD, Flag.CLOCK_UNSURE}
 
 
 def _freshness(latest: Latest, age_s: float, silent_after_s: float) -> Freshness:
-    if latest.last_known:
-        return Freshness.LAST_KNOWN
-    return Freshness.LIVE if age_s <= silent_after_s else Freshness.STALE
+    """Of the newest reading, good or not: a probe that fell silent is stale, whatever it said last."""
+    if not latest.last_known and age_s > silent_after_s:
+        return Freshness.STALE
+    if not believable(latest.flags):
+        return Freshness.FAULTY
+    return Freshness.LAST_KNOWN if latest.last_known else Freshness.LIVE
 
 
 def _shows(alarm: Alarm) -> bool:

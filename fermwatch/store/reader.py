@@ -44,6 +44,11 @@ _READINGS = """
 SELECT at_ms, value, lag_ms, sequence, flags FROM reading
 WHERE series = ? AND at_ms >= ? AND at_ms < ? ORDER BY at_ms, n
 """
+_LAST_GOOD = """
+SELECT at_ms, value, flags FROM reading WHERE series = ? AND at_ms >= ? AND at_ms < ? AND flags IN (0, 4)
+ORDER BY at_ms DESC, n DESC LIMIT 1
+"""
+_LAST_GOOD_QUARTER = "SELECT max(bucket) FROM quarter_hour WHERE series = ?"
 _BATCHES = "SELECT batch FROM batch WHERE site = ? AND (? OR NOT ended) ORDER BY pitched_at_ms, id"
 _MEASUREMENTS = "SELECT measurement, voided FROM measurement WHERE site = ? AND batch = ? ORDER BY at_ms, id"
 _EVENTS = "SELECT event, voided FROM event WHERE site = ? AND batch = ? ORDER BY at_ms, id"
@@ -56,6 +61,9 @@ WHERE site = :site AND (:kind = '' OR kind = :kind) AND (:subject = '' OR subjec
 ORDER BY id DESC LIMIT :limit
 """
 _OUTCOME = "SELECT request, state, reason, at_ms FROM outcome WHERE site = ? AND request = ?"
+
+
+_RECENT_MS = 2 * rollups.HOUR_MS
 
 
 def open_reader(directory: Path, site: str) -> "SqliteReader":
@@ -125,6 +133,25 @@ class SqliteReader:
             series: Latest(series, from_ms(at_ms), value, Flag(flags), bool(last_known))
             for series, at_ms, value, flags, last_known in self._rows(_LATEST, self._site)
         }
+
+    def last_good(self, newest: Latest) -> Latest | None:
+        """The last reading of the series before its newest one that can be believed.
+
+        Beyond the last hours the roll-ups, which hold good readings only, say where to look: a probe that has been
+        broken for months costs no more than one that broke today.
+        """
+        series, before_ms = newest.series, to_ms(newest.at) + 1
+        return self._good_within(series, before_ms - _RECENT_MS, before_ms) or self._good_rolled_up(series)
+
+    def _good_rolled_up(self, series: int) -> Latest | None:
+        bucket = self._rows(_LAST_GOOD_QUARTER, series)[0][0]
+        if bucket is None:
+            return None
+        return self._good_within(series, bucket * rollups.QUARTER_MS, (bucket + 1) * rollups.QUARTER_MS)
+
+    def _good_within(self, series: int, start_ms: int, end_ms: int) -> Latest | None:
+        rows = self._rows(_LAST_GOOD, series, start_ms, end_ms)
+        return Latest(series, from_ms(rows[0][0]), rows[0][1], Flag(rows[0][2])) if rows else None
 
     def readings(self, series: int, start: datetime, end: datetime) -> Sequence[Reading]:
         return [

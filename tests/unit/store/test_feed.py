@@ -101,7 +101,38 @@ def test_a_retained_value_is_last_known_however_new(writer: SqliteWriter, feed: 
 
 def test_a_flagged_reading_says_why_it_is_not_to_be_believed(writer: SqliteWriter, feed: SqliteFeed) -> None:
     writer.append([reading(0, 85.0, flags=Flag.POWER_ON_CODE | Flag.CLOCK_UNSURE)])
-    assert beer(feed).flagged == "power-on code, nothing was measured, its clock is unsure"
+    assert beer(feed).flagged == "85.0 °C means that the probe measured nothing, its clock is unsure"
+
+
+def test_a_faulty_probe_has_the_value_of_its_last_good_reading(writer: SqliteWriter, feed: SqliteFeed) -> None:
+    writer.append([reading(0, 18.5), reading(1, -127.0, flags=Flag.POWER_ON_CODE)])
+    beat(writer, NOW + timedelta(minutes=2))
+    fault = "-127.0 °C means that the probe measured nothing"
+    shown = beer(feed, NOW + timedelta(minutes=2))
+    assert shown == ProbeView(PROBES[0], Freshness.FAULTY, 18.5, NOW, 120.0, fault)
+
+
+def test_a_probe_that_only_ever_failed_has_no_value(writer: SqliteWriter, feed: SqliteFeed) -> None:
+    writer.append([reading(0, 180.0, flags=Flag.IMPLAUSIBLE)])
+    assert beer(feed) == ProbeView(PROBES[0], Freshness.FAULTY, flagged="180.0 °C cannot be")
+
+
+@pytest.mark.parametrize("hours", [1, 30])
+def test_the_last_good_reading_is_found_however_long_ago(writer: SqliteWriter, feed: SqliteFeed, hours: int) -> None:
+    writer.append([reading(0, 18.5), reading(1, 19.0)])
+    writer.append([reading(60 * hour + 20, 85.0, flags=Flag.POWER_ON_CODE) for hour in range(hours)])
+    assert (beer(feed).value, beer(feed).at) == (19.0, NOW + timedelta(minutes=1))
+
+
+def test_a_clock_that_is_unsure_spoils_no_value(writer: SqliteWriter, feed: SqliteFeed) -> None:
+    writer.append([reading(-1, 18.0), reading(0, 19.0, flags=Flag.CLOCK_UNSURE)])
+    assert (beer(feed).value, beer(feed).freshness) == (19.0, Freshness.LIVE)
+
+
+def test_a_faulty_probe_that_fell_silent_is_stale(writer: SqliteWriter, feed: SqliteFeed) -> None:
+    writer.append([reading(0, 85.0, flags=Flag.POWER_ON_CODE)])
+    beat(writer, NOW + timedelta(hours=1))
+    assert beer(feed, NOW + timedelta(hours=1)).freshness is Freshness.STALE
 
 
 @pytest.mark.parametrize("flag", list(Flag))
