@@ -61,8 +61,6 @@ def _history(alarm: Alarm, pen: Pen) -> list[Line]:
     if alarm.acknowledged_at is not None:
         by = alarm.acknowledged_by or "somebody"
         parts.append(f"seen by {by} {words.moment(alarm.acknowledged_at, pen.now, pen.voice)}")
-    if alarm.shelved_until is not None and alarm.shelved_by:
-        parts.append(f"shelved by {alarm.shelved_by}")
     return [(Span(f"   {pen.voice.text(', '.join(parts))}", Ink.FAINT),)]
 
 
@@ -121,12 +119,11 @@ def _batch(batch: Batch | None, pen: Pen) -> list[Line]:
 def _measurements(lane: Lane, pen: Pen) -> list[Line]:
     voice: Voice = pen.voice
     taken = sorted((m for m in lane.measurements if not m.voided), key=lambda m: m.at, reverse=True)
-    sign = "+/-" if voice.ascii else "±"
     return [
         (
             Span(f"{words.moment(one.at, pen.now, voice):<18}"),
             Span(voice.gravity(one.gravity_sg), Ink.STRONG),
-            Span(f" {sign}{one.sd_points:g} points  {one.instrument.value}", Ink.FAINT),
+            Span(f" {voice.gravity_spread(one.sd_points)}  {one.instrument.value}", Ink.FAINT),
         )
         for one in taken[:10]
     ]

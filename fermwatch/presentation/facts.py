@@ -4,10 +4,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView
+from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Alarm, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation import words
+from fermwatch.presentation import quiet, words
 from fermwatch.presentation.ink import Ink
 from fermwatch.presentation.voice import Voice
 
@@ -21,6 +22,7 @@ class Shown:
 
     value: float | None = None
     remark: str = ""
+    faulty: bool = False  # the last good one of a probe whose newest reading is not to be believed
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,8 @@ class LaneFacts:
     verdict_reason: str
     verdict_ink: Ink
     alarms: tuple[AlarmFacts, ...]
-    quiet: int  # alarms that are quiet on purpose
+    quiet: tuple[AlarmFacts, ...]  # alarms that stand and are quiet on purpose
+    kept_quiet: str  # those of them that somebody has shelved or taken out of service
     probes: str
     probes_ink: Ink
 
@@ -94,7 +97,7 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
         original_sg=batch.original_sg if batch else None,
         gravity=replace(gravity, remark=voice.text(gravity.remark)),
         ending=ending(lane),
-        attenuation=attenuation(lane, gravity.value),
+        attenuation=attenuation(lane, None if gravity.faulty else gravity.value),
         phase=phase_words(lane.judgement, now, voice),
         phase_reason=phase_reason(lane.judgement, voice),
         rate=rate_words(lane),
@@ -104,7 +107,8 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
         verdict_reason=verdict_reason(lane, voice),
         verdict_ink=verdict_ink(lane.judgement),
         alarms=alarms,
-        quiet=sum(alarm.stands and not alarm.needs_attention and _quiet(alarm) != "" for alarm in lane.alarms),
+        quiet=quiet_alarms(lane.alarms, now, voice),
+        kept_quiet=_kept_quiet(lane.alarms, now, voice),
         probes=voice.text(probes),
         probes_ink=probes_ink,
     )
@@ -114,16 +118,21 @@ def newest(probes: tuple[ProbeView, ...], quantity: Quantity) -> ProbeView | Non
     """The probe to believe: a live one first, then the one heard last."""
     wanted = [view for view in probes if view.probe.quantity is quantity]
     order = tuple(Freshness)
-    return min(wanted, key=lambda view: (order.index(view.freshness), view.age_s or 0.0), default=None)
+    return min(
+        wanted,
+        key=lambda view: (view.value is None, order.index(view.freshness), view.age_s or 0.0),
+        default=None,
+    )
 
 
 def shown(view: ProbeView | None, missing: str) -> Shown:
     if view is None:
         return Shown(remark=missing)
     if view.value is None:
-        return Shown(remark=view.flagged or view.freshness.value)
+        return Shown(remark=words.freshness(view), faulty=view.freshness is Freshness.FAULTY)
     healthy = view.freshness is Freshness.LIVE and not view.flagged
-    return Shown(view.value, "" if healthy else words.freshness(view).removeprefix("live, "))
+    remark = "" if healthy else words.freshness(view).removeprefix("live, ")
+    return Shown(view.value, remark, faulty=view.freshness is Freshness.FAULTY)
 
 
 def gravity_shown(lane: Lane, now: datetime) -> Shown:
@@ -254,7 +263,7 @@ def probe_words(probes: tuple[ProbeView, ...]) -> tuple[str, Ink]:
 
 def worth_showing(alarms: tuple[Alarm, ...]) -> list[Alarm]:
     """Alarms that stand or were not seen, unless quiet on purpose: the unseen first, then by gravity, then by age."""
-    wanted = [alarm for alarm in alarms if (alarm.stands or alarm.needs_attention) and not _quiet(alarm)]
+    wanted = [alarm for alarm in alarms if (alarm.stands or alarm.needs_attention) and not _is_quiet(alarm)]
     return sorted(
         wanted,
         key=lambda alarm: (
@@ -266,12 +275,44 @@ def worth_showing(alarms: tuple[Alarm, ...]) -> list[Alarm]:
     )
 
 
-def _quiet(alarm: Alarm) -> str:
-    if alarm.out_of_service:
-        return "out of service"
-    if alarm.suppressed_by:
-        return alarm.suppressed_by
-    return "shelved" if alarm.shelved_until is not None else ""
+def _is_quiet(alarm: Alarm) -> bool:
+    return alarm.out_of_service or alarm.shelved_until is not None or alarm.suppressed_by != ""
+
+
+def quiet_alarms(alarms: tuple[Alarm, ...], now: datetime, voice: Voice) -> tuple[AlarmFacts, ...]:
+    """Those that stand and are quiet on purpose, whoever or whatever decided it."""
+    return tuple(alarm_facts(alarm, now, voice) for alarm in alarms if alarm.stands and _is_quiet(alarm))
+
+
+def _kept_quiet(alarms: tuple[Alarm, ...], now: datetime, voice: Voice) -> str:
+    """too warm shelved until 14:00; of several, how many."""
+    kept = quiet.kept_quiet(alarms)
+    if len(kept) != 1:
+        return quiet.counted(kept, now, voice)
+    return f"{_brief(kept[0], voice)} {quiet.quiet_words(replace(kept[0], shelved_by=''), now, voice)}"
+
+
+def _brief(alarm: Alarm, voice: Voice) -> str:
+    return words.RULE_WORDS.get(alarm.rule) or voice.text(alarm.rule.replace("-", " "))
+
+
+def out_of_range(lane: Lane) -> str:
+    """above, below, or empty: where the beer is by a reading that can be believed, to the tenth that is shown.
+
+    Cold does no harm to a beer that has finished or is crashed on purpose, and a packaged one has left the fermenter.
+    """
+    beer = shown(newest(lane.probes, Quantity.BEER_TEMPERATURE), "")
+    if lane.batch is None or beer.value is None or beer.faulty:
+        return ""
+    phase = lane.judgement.phase.phase if lane.judgement is not None and lane.judgement.phase is not None else None
+    if phase is Phase.PACKAGED:
+        return ""
+    if round(beer.value, 1) > lane.batch.yeast.temperature_high_c:
+        return "above"
+    meant = phase in {Phase.TERMINAL, Phase.CONDITIONING} or any(
+        event.kind is EventKind.CRASH and not event.voided for event in lane.events
+    )
+    return "below" if round(beer.value, 1) < lane.batch.yeast.temperature_low_c and not meant else ""
 
 
 def alarm_facts(alarm: Alarm, now: datetime, voice: Voice) -> AlarmFacts:
@@ -281,18 +322,16 @@ def alarm_facts(alarm: Alarm, now: datetime, voice: Voice) -> AlarmFacts:
         mark=words.SEVERITY_MARKS[alarm.severity],
         ink=_SEVERITY_INK[alarm.severity] if attention else Ink.PLAIN,
         statement=voice.text(alarm.statement or alarm.rule),
-        remedy=voice.text(alarm.remedy),
-        brief=words.RULE_WORDS.get(alarm.rule) or voice.text(alarm.rule.replace("-", " ")),
+        remedy=voice.text(alarm.remedy) if alarm.stands else "",
+        brief=_brief(alarm, voice),
         state=_alarm_state(alarm, now, voice),
         began=words.brief_moment(alarm.raised_at or alarm.since, now, voice),
     )
 
 
 def _alarm_state(alarm: Alarm, now: datetime, voice: Voice) -> str:
-    quiet = _quiet(alarm)
-    if quiet:
-        end = alarm.shelved_until if quiet == "shelved" else None
-        return voice.text(f"quiet: {quiet}" + (f" until {words.moment(end, now, voice)}" if end else ""))
+    if why := quiet.quiet_words(alarm, now, voice):
+        return f"quiet: {why}"
     if not alarm.stands:
         over = f"over since {words.moment(alarm.cleared_at, now, voice)}" if alarm.cleared_at else "over"
         return over if alarm.acknowledged_at else f"{over}, not seen yet"

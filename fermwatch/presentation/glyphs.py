@@ -25,9 +25,9 @@ class Glyphs:
 
 DRAWN = Glyphs(
     outside="┄", low_edge="┝", band="━", high_edge="┥", set_point="╋", pen="█", pen_stale="▒",
-    off_low="◂", off_high="▸",    passed="━", ahead="┄", uncertain="░", likely="▒", cursor="▌", rule="─", braille=True,
+    off_low="◂", off_high="▸",    passed="═", ahead="┄", uncertain="░", likely="┃", cursor="▌", rule="─", braille=True,
 )  # fmt: skip
 TYPED = Glyphs(
-    outside=".", low_edge="[", band="=", high_edge="]", set_point="+", pen="#", pen_stale="%",
-    off_low="<", off_high=">",    passed="=", ahead=".", uncertain="?", likely="!", cursor=">", rule="-", braille=False,
+    outside=".", low_edge="[", band="=", high_edge="]", set_point="+", pen="#", pen_stale="o",
+    off_low="<", off_high=">",    passed="_", ahead=".", uncertain=":", likely="%", cursor="*", rule="-", braille=False,
 )  # fmt: skip

@@ -6,7 +6,7 @@ from datetime import datetime
 from enum import IntEnum
 
 from fermwatch.contracts.feed import Lane
-from fermwatch.presentation import chart, progress, scale
+from fermwatch.presentation import chart, progress, quiet, scale
 from fermwatch.presentation.facts import AlarmFacts, LaneFacts
 from fermwatch.presentation.glyphs import Glyphs
 from fermwatch.presentation.ink import (
@@ -80,9 +80,10 @@ def draw(lane: Lane, facts: LaneFacts, form: Form, rows: int, pen: Pen) -> list[
 
 
 def _who(facts: LaneFacts) -> Line:
-    """The name, marked where somebody is needed."""
-    mark = f"{facts.alarms[0].mark} " if facts.ink is not Ink.PLAIN else ""
-    return Span(f"{mark}{facts.name}", facts.ink if mark else Ink.STRONG), Span("")
+    """The name, marked where somebody is needed, or where something is kept quiet."""
+    if facts.ink is not Ink.PLAIN:
+        return (Span(f"{facts.alarms[0].mark} {facts.name}", facts.ink),)
+    return (Span(f"{quiet.MARK} {facts.name}" if facts.kept_quiet else facts.name, Ink.STRONG),)
 
 
 def _lane(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
@@ -162,8 +163,10 @@ def _words(facts: LaneFacts, size: int, voice: Voice) -> Line:
 
 
 def _probes(facts: LaneFacts) -> Line:
+    """How the probes do, after what is kept quiet."""
     mark = "" if facts.probes_ink is Ink.FAINT else "! "
-    return (Span(f"{mark}{facts.probes}", facts.probes_ink),)
+    kept = (Span(f"{quiet.MARK} {facts.kept_quiet}"), Span("  ")) if facts.kept_quiet else ()
+    return (*kept, Span(f"{mark}{facts.probes}", facts.probes_ink))
 
 
 def _tall(lane: Lane, facts: LaneFacts, rows: int, pen: Pen) -> list[Line]:
@@ -279,7 +282,7 @@ def _verdict_or_alarm(facts: LaneFacts, pen: Pen, size: int) -> Line:
             state = f" {alarm.began}{more}"
         answer = f": {alarm.remedy}" if alarm.remedy and cells(brief + state) + 20 < size else ""
         return cut_line((Span(brief, alarm.ink), Span(state + answer)), size, pen.voice.ellipsis)
-    if facts.probes_ink is Ink.FAINT:
+    if facts.probes_ink is Ink.FAINT and not facts.kept_quiet:
         return _words(facts, size, pen.voice)
     odd = cut_line(_probes(facts), size // 2, pen.voice.ellipsis)
     return ends(_words(facts, size - width(odd) - GAP, pen.voice), odd, size, pen.voice.ellipsis)

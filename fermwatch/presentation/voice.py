@@ -7,11 +7,12 @@ from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fermwatch.model.quantity import Quantity
-from fermwatch.science.extract import sg_to_plato
+from fermwatch.science.extract import SG_HIGH, SG_LOW, sg_to_plato
 from fermwatch.text import clean
 from fermwatch.units import fahrenheit
 
 LONGEST_TEXT = 400
+PLATO_PER_POINT = 0.26  # the slope of the NBS cubic at the gravities of beer, to the two digits that a spread needs
 _ASCII_FORM = str.maketrans(
     {"°": "", "–": "-", "—": "-", "…": "~", "→": ">", "·": "-", "±": "+/-", "×": "x", "’": "'", "‘": "'", "“": '"',
      "”": '"', "≥": ">=", "≤": "<=", "−": "-", "₂": "2", "ß": "ss", "ø": "o", "Ø": "O", "æ": "ae", "µ": "u"}
@@ -96,7 +97,10 @@ class Voice:
         return f"{self.bare_temperature(low_c)}{dash}{self.bare_temperature(high_c)} {self.degree_unit}"
 
     def bare_gravity(self, gravity_sg: float) -> str:
-        return f"{sg_to_plato(gravity_sg):.1f}" if self.units.plato else f"{gravity_sg:.3f}"
+        """A gravity beyond what °P is defined for is said at the edge of it."""
+        if not self.units.plato:
+            return f"{gravity_sg:.3f}"
+        return f"{sg_to_plato(min(max(gravity_sg, SG_LOW), SG_HIGH)):.1f}"
 
     def gravity(self, gravity_sg: float) -> str:
         if not self.units.plato:
@@ -107,6 +111,13 @@ class Voice:
         low, high = self.bare_gravity(low_sg), self.bare_gravity(high_sg)
         said = low if low == high else f"{low}{'-' if self.ascii else '–'}{high}"
         return said if not self.units.plato else f"{said} {'P' if self.ascii else '°P'}"
+
+    def gravity_spread(self, points: float) -> str:
+        """An uncertainty in points of SG, in the unit that gravity is said in: ±0.7 points, ±0.2 °P."""
+        sign = "+/-" if self.ascii else "±"
+        if not self.units.plato:
+            return f"{sign}{points:g} points"
+        return f"{sign}{points * PLATO_PER_POINT:.1f} {'P' if self.ascii else '°P'}"
 
     def quantity(self, quantity: Quantity, value: float) -> str:
         """A value in its quantity's canonical unit, as this reader wants it."""

@@ -4,11 +4,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fermwatch.contracts.feed import Lane, Snapshot
-from fermwatch.contracts.store import SourceState
+from fermwatch.contracts.store import SourceState, SourceStatus
 from fermwatch.model.finding import Alarm
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation import words
-from fermwatch.presentation.facts import AlarmFacts, alarm_facts, newest, worth_showing
+from fermwatch.presentation import quiet, words
+from fermwatch.presentation.facts import AlarmFacts, alarm_facts, newest, out_of_range, worth_showing
 from fermwatch.presentation.ink import Ink
 from fermwatch.presentation.voice import Voice
 
@@ -47,7 +47,16 @@ def watcher_words(snapshot: Snapshot, voice: Voice) -> Said:
     if watcher.last_commit_at is None:
         return Said(f"watching{voice.dot}nothing stored yet", Ink.FAINT)
     stored = words.ago((snapshot.now - watcher.last_commit_at).total_seconds())
-    return Said(f"watching{voice.dot}last stored {stored}{voice.dot}{_source_count(snapshot)}", Ink.FAINT)
+    parts = ["watching", f"last stored {stored}", *_no_readings(snapshot, voice), _source_count(snapshot)]
+    return Said(voice.dot.join(parts), Ink.FAINT)
+
+
+def _no_readings(snapshot: Snapshot, voice: Voice) -> list[str]:
+    return [f"{voice.text(one.name, 20)}: {rejected_words(one)}" for one in snapshot.sources if one.rejected]
+
+
+def rejected_words(source: SourceStatus) -> str:
+    return "1 message was no reading" if source.rejected == 1 else f"{source.rejected} messages were no readings"
 
 
 def _source_count(snapshot: Snapshot) -> str:
@@ -58,10 +67,14 @@ def _source_count(snapshot: Snapshot) -> str:
     return f"{connected} of {total} sources connected"
 
 
+def of_no_lane(snapshot: Snapshot) -> tuple[Alarm, ...]:
+    in_lanes = {(alarm.rule, alarm.subject) for lane in snapshot.lanes for alarm in lane.alarms}
+    return tuple(alarm for alarm in snapshot.alarms if (alarm.rule, alarm.subject) not in in_lanes)
+
+
 def site_troubles(snapshot: Snapshot, voice: Voice) -> tuple[Said, ...]:
     """What is wrong beyond any one fermenter: sources that are away, and alarms of no lane."""
-    in_lanes = {(alarm.rule, alarm.subject) for lane in snapshot.lanes for alarm in lane.alarms}
-    rest = tuple(alarm for alarm in snapshot.alarms if (alarm.rule, alarm.subject) not in in_lanes)
+    rest = of_no_lane(snapshot)
     said = [_alarm_said(alarm_facts(alarm, snapshot.now, voice)) for alarm in worth_showing(rest)]
     told = {alarm.subject for alarm in rest if alarm.stands}
     for source in snapshot.sources:
@@ -92,13 +105,26 @@ def headline(snapshot: Snapshot, voice: Voice) -> Said:
         standing = sum(bool(worth_showing(lane.alarms)) for lane in snapshot.lanes)
         if standing:
             return Said(f"{_count(standing)} with an alarm that you have seen")
-        return Said("all well" if not site_troubles(snapshot, voice) else "beer well, site not", Ink.PLAIN)
+        return _calm(snapshot, voice)
     names = " and ".join(voice.text(lane.vessel.name, 20) for lane in needing[:2])
     if len(needing) > 2:
         names = f"{len(needing)} of {len(snapshot.lanes)}"
     worst = worth_showing(tuple(alarm for lane in needing for alarm in unseen(lane)))[0]
     facts = alarm_facts(worst, snapshot.now, voice)
     return Said(f"{names} need{'s' if len(needing) == 1 else ''} you", facts.ink, facts.mark)
+
+
+def _calm(snapshot: Snapshot, voice: Voice) -> Said:
+    """Where no alarm asks: whether that is because all is well."""
+    if kept := quiet.counted(quiet.kept_quiet(snapshot.alarms), snapshot.now, voice):
+        return Said(f"quiet: {kept}")
+    outside = [(lane, side) for lane in snapshot.lanes if (side := out_of_range(lane))]
+    if len(outside) == 1:
+        lane, side = outside[0]
+        return Said(f"{voice.text(lane.vessel.name or lane.vessel.slug, 20)} is {side} its range", Ink.ADVICE, "i")
+    if outside:
+        return Said(f"{_count(len(outside))} outside their ranges", Ink.ADVICE, "i")
+    return Said("all well" if not site_troubles(snapshot, voice) else "beer well, site not")
 
 
 def _count(number: int) -> str:

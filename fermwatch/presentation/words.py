@@ -50,6 +50,7 @@ RULE_WORDS = {
     "probe-drifting": "gravity probe drifting",
     "conditioning-temperature": "bottles too cold or warm",
 }
+NAMED_DAYS = 5  # a weekday further away could be taken for the one on the other side of today
 _NEAR_DAYS = {-1: "tomorrow", 0: "today", 1: "yesterday"}
 SEVERITY_MARKS = {Severity.CRITICAL: "!!", Severity.WARNING: "!", Severity.ADVICE: "i"}
 
@@ -84,15 +85,19 @@ def ahead(at: datetime, now: datetime) -> str:
 
 
 def moment(at: datetime, now: datetime, voice: Voice) -> str:
-    """today 21:14, yesterday 06:02, Tue 21:14, 3 Nov 21:14, 3 Nov 2025."""
+    """today 21:14, yesterday 06:02, Tue 21:14 (past), on Tue 21:14 (to come), 3 Nov 21:14, 3 Nov 2025."""
     local, today = voice.local(at), voice.local(now).date()
     days = (today - local.date()).days
     time = f"{local:%H:%M}"
     if near := _NEAR_DAYS.get(days):
         return f"{near} {time}"
-    if abs(days) < 7:
-        return f"{local:%a} {time}"
+    if abs(days) <= NAMED_DAYS:
+        return f"{'on ' if days < 0 else ''}{local:%a} {time}"
     return f"{local.day} {local:%b} {time}" if local.year == today.year else f"{local.day} {local:%b %Y}"
+
+
+def until(at: datetime, now: datetime, voice: Voice) -> str:
+    return f"until {moment(at, now, voice).removeprefix('on ').removeprefix('today ')}"
 
 
 def brief_moment(at: datetime | None, now: datetime, voice: Voice) -> str:
@@ -101,7 +106,9 @@ def brief_moment(at: datetime | None, now: datetime, voice: Voice) -> str:
         return ""
     local = voice.local(at)
     days = (voice.local(now).date() - local.date()).days
-    return f"{local:%H:%M}" if days == 0 else f"{local:%a %H:%M}" if days < 7 else f"{local.day} {local:%b}"
+    if days == 0:
+        return f"{local:%H:%M}"
+    return f"{local:%a %H:%M}" if 0 < days <= NAMED_DAYS else f"{local.day} {local:%b}"
 
 
 def beer_day(pitched_at: datetime, now: datetime, voice: Voice) -> str:
@@ -123,12 +130,15 @@ def span_words(low: datetime | None, high: datetime | None, now: datetime) -> st
 
 
 def freshness(view: ProbeView) -> str:
-    """live, stale 12 min, last known 3 h old, never heard; and what is wrong with the newest reading."""
+    """live, stale 12 min, last known 3 h old, faulty, never heard; and what is wrong with the newest reading."""
     said = view.freshness.value
     if view.age_s is not None and view.freshness is Freshness.STALE:
         said = f"stale {age(view.age_s)}"
     elif view.age_s is not None and view.freshness is Freshness.LAST_KNOWN:
         said = f"last known {age(view.age_s)} old"
+    elif view.freshness is Freshness.FAULTY:
+        known = f", last good {ago(view.age_s)}" if view.age_s is not None else ", nothing good yet"
+        return f"faulty{known}: {view.flagged}"
     return f"{said}, {view.flagged}" if view.flagged else said
 
 

@@ -10,12 +10,14 @@ from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import CANONICAL_UNIT, Unit
 from fermwatch.presentation import watch
-from fermwatch.presentation.facts import LaneFacts, Shown, lane_facts
+from fermwatch.presentation.facts import AlarmFacts, LaneFacts, Shown, lane_facts, quiet_alarms
 from fermwatch.presentation.ink import wrap
 from fermwatch.presentation.voice import UNITS, Voice, zone_of
 
 SCHEMA = 1
 LEAST_WIDTH = 30
+CHANNELS_NAMED = 3
+LONGEST_REASON = 160
 _INDENT = "  "
 _UNIT_SUFFIX = {Unit.CELSIUS: "c", Unit.SG: "sg", Unit.BAR: "bar_gauge", Unit.FRACTION: "fraction"}
 
@@ -28,6 +30,8 @@ def status_text(snapshot: Snapshot, width: int = 80, *, ascii: bool = False, uni
     when = f"{local:%A} {local.day} {local:%B %Y %H:%M}, {voice.text(snapshot.timezone)}"
     lines = [f"{voice.text(snapshot.site)}: {head}", f"{when}.", _watching(snapshot, voice)]
     lines += [_sentence(said.text) for said in watch.site_troubles(snapshot, voice)]
+    lines += [_quiet(alarm) for alarm in quiet_alarms(watch.of_no_lane(snapshot), snapshot.now, voice)]
+    lines += [said for source in snapshot.sources for said in _unused(source, voice)]
     hands = watch.next_hands(snapshot, voice)
     lines += [f"Next: {_sentence(hands)}"] if hands else []
     if not snapshot.lanes:
@@ -59,9 +63,28 @@ def _lane(facts: LaneFacts, voice: Voice) -> list[str]:
     title = ", ".join(part for part in (facts.name, facts.batch, facts.day) if part)
     told = [*_alarms(facts), _temperature(facts, voice), *_gravity(facts, voice), *_judged(facts)]
     told.append(f"Probes: {facts.probes}.")
-    if facts.quiet:
-        told.append(f"{facts.quiet} alarm{'s' if facts.quiet > 1 else ''} quiet on purpose.")
+    told += [_quiet(alarm) for alarm in facts.quiet]
     return [title, *(f"{_INDENT}{line}" for line in told)]
+
+
+def _quiet(alarm: AlarmFacts) -> str:
+    return _sentence(f"{alarm.state}: {alarm.statement}")
+
+
+def _unused(source: SourceStatus, voice: Voice) -> list[str]:
+    """What came from a source and became nothing, with the remedy."""
+    name = voice.text(source.name)
+    told = []
+    if source.rejected:
+        last = voice.text(source.last_rejection, LONGEST_REASON)
+        said = f"{name}: {watch.rejected_words(source)}" + (f", the last one because: {last}" if last else "")
+        told.append(f"{said.rstrip('.')}. Look at what the device sends; the log has each kind once.")
+    for channel in source.unbound_channels[:CHANNELS_NAMED]:
+        said = voice.text(channel, LONGEST_REASON)
+        told.append(f'{name} also sends {said} that no probe uses: add a [[probe]] with channel = "{said}".')
+    if more := len(source.unbound_channels[CHANNELS_NAMED:]):
+        told.append(f"{name} sends {more} further channel{'s' if more > 1 else ''} that no probe uses.")
+    return told
 
 
 def _alarms(facts: LaneFacts) -> list[str]:
@@ -86,7 +109,7 @@ def _temperature(facts: LaneFacts, voice: Voice) -> str:
     if facts.range_c is not None:
         low, high = facts.range_c
         place = ""
-        if beer.value is not None:
+        if beer.value is not None and not beer.faulty:
             place = "below " if beer.value < low else "above " if beer.value > high else "within "
         said += f"; {place}the yeast's range {voice.temperature_range(low, high)}"
     if facts.set_point_c is not None:
@@ -156,6 +179,7 @@ def _source_json(source: SourceStatus) -> dict[str, Any]:
         "readings": source.readings,
         "rejected": source.rejected,
         "last_rejection": source.last_rejection,
+        "unbound_channels": list(source.unbound_channels),
     }
 
 

@@ -11,6 +11,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from fermwatch.model.finding import Alarm
+from fermwatch.presentation import quiet
 from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.presentation.voice import Voice
 
@@ -30,11 +31,12 @@ def _signs(glyphs: Glyphs) -> tuple[tuple[str, str], ...]:
     return (
         (f"{low}{glyphs.set_point}{glyphs.band}{glyphs.high_edge}", "the yeast's range, with the set point on it"),
         (glyphs.pen, "where the beer is now"),
-        (glyphs.pen_stale, "where it last was, by an old reading"),
+        (glyphs.pen_stale, "where it last was, by the last good reading"),
         (f"{glyphs.off_low} {glyphs.off_high}", "the beer is beyond the scale"),
         (f"{glyphs.passed * 2}{glyphs.pen}{glyphs.ahead * 2}", "gravity: behind it, now, still to go"),
         (f"{glyphs.uncertain}{glyphs.likely}{glyphs.uncertain}", "where it may end, and where most likely"),
         ("!!  !  i", "critical, warning, advice"),
+        (quiet.MARK, "kept quiet on purpose: shelved, or out of service"),
     )
 
 

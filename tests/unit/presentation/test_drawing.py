@@ -70,7 +70,7 @@ def test_gravity_moves_to_the_right_and_ends_in_the_uncertain_stretch() -> None:
     places = [plain(progress.bar(facts(gravity_sg=sg), SIZE, TYPED)).index("#") for sg in (1.052, 1.040, 1.024, 1.012)]
     assert places == sorted(places)
     assert places[0] == 0
-    assert "?" in plain(progress.bar(facts(gravity_sg=1.012), SIZE, TYPED))[places[-1] - 3 :]
+    assert ":" in plain(progress.bar(facts(gravity_sg=1.012), SIZE, TYPED))[places[-1] - 3 :]
 
 
 def _bucket(hours_ago: float, value: float) -> Bucket:

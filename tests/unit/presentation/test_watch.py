@@ -5,9 +5,11 @@ from datetime import timedelta
 
 import pytest
 
-from fermwatch.contracts.feed import Freshness, Snapshot
+from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceState
-from fermwatch.model.finding import Alarm, Condition, Severity
+from fermwatch.model.batch import Event, EventKind
+from fermwatch.model.finding import Alarm, Condition, Phase, Severity
+from fermwatch.model.judgement import PhaseStatement
 from fermwatch.presentation import watch
 from fermwatch.presentation.facts import lane_facts
 from fermwatch.presentation.ink import Ink, plain
@@ -94,7 +96,7 @@ def test_what_is_quiet_on_purpose_takes_no_row_but_is_counted(quiet: dict[str, o
     alarm = replace(hot().alarms[0], **quiet)  # type: ignore[arg-type]
     facts = lane_facts(replace(hot(), alarms=(alarm,)), NOW, VOICE)
     assert facts.alarms == ()
-    assert facts.quiet == 1
+    assert len(facts.quiet) == 1
 
 
 def test_the_gravest_unseen_alarm_comes_first() -> None:
@@ -104,7 +106,7 @@ def test_the_gravest_unseen_alarm_comes_first() -> None:
 
 
 def test_next_is_what_comes_first_in_time() -> None:
-    assert watch.next_hands(snapshot(), VOICE) == "Left: hydrometer reading Fri 21:14. To see whether it has ended"
+    assert watch.next_hands(snapshot(), VOICE) == "Left: hydrometer reading on Fri 21:14. To see whether it has ended"
     assert watch.next_hands(snapshot(stalled(judged=False)), VOICE) == ""
 
 
@@ -114,3 +116,97 @@ def test_stale_and_last_known_keep_their_value_and_their_age() -> None:
     facts = lane_facts(replace(lane, probes=(beer, *lane.probes[1:])), NOW, VOICE)
     assert facts.beer.remark == "last known 2 h old"
     assert facts.probes == "beer last known 2 h old, 3 live"
+
+
+def quiet_lane(**change: object) -> Snapshot:
+    return snapshot(replace(hot(), alarms=(replace(hot().alarms[0], **change),)))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("change", "head", "beside"),
+    [
+        (
+            {"shelved_until": NOW + timedelta(hours=2), "shelved_by": "anna"},
+            "quiet: 1 alarm shelved until 23:14",
+            "z too warm shelved until 23:14",
+        ),
+        ({"out_of_service": True}, "quiet: 1 alarm out of service", "z too warm out of service"),
+    ],
+)
+def test_what_somebody_keeps_quiet_is_not_all_well(change: dict[str, object], head: str, beside: str) -> None:
+    shown = quiet_lane(**change)
+    assert watch.headline(shown, VOICE).text == head
+    assert beside in page(shown)
+    assert "z Middle" in page(shown)
+
+
+def test_several_that_are_kept_quiet_are_counted_with_the_first_end() -> None:
+    end = NOW + timedelta(hours=2)
+    alarm = replace(hot().alarms[0], shelved_until=end)
+    alarms = (alarm, replace(alarm, rule="cycling", shelved_until=end + timedelta(days=2)), replace(alarm, rule="x"))
+    alarms = (*alarms[:2], replace(alarms[2], shelved_until=None, out_of_service=True))
+    shown = snapshot(replace(hot(), alarms=alarms))
+    assert watch.headline(shown, VOICE).text == "quiet: 2 alarms shelved, the first until 23:14, 1 out of service"
+
+
+def test_what_the_rules_keep_quiet_by_themselves_is_well() -> None:
+    lane = replace(healthy(), alarms=(replace(hot().alarms[0], suppressed_by="planned crash"),))
+    assert watch.headline(snapshot(lane), VOICE).text == "all well"
+
+
+def at(lane: Lane, beer_c: float, **change: object) -> Lane:
+    beer = replace(lane.probes[0], value=beer_c, **change)  # type: ignore[arg-type]
+    return replace(lane, probes=(beer, *lane.probes[1:]))
+
+
+def test_a_beer_outside_its_range_is_told_before_any_alarm() -> None:
+    warm, cold = at(healthy(), 21.2), at(healthy(), 16.8)
+    assert watch.headline(snapshot(warm), VOICE) == watch.Said("Left is above its range", Ink.ADVICE, "i")
+    assert watch.headline(snapshot(cold), VOICE).text == "Left is below its range"
+    assert watch.headline(snapshot(warm, cold), VOICE).text == "2 fermenters outside their ranges"
+    assert watch.headline(snapshot(at(healthy(), 21.04)), VOICE).text == "all well"  # shown as 21.0
+
+
+def test_cold_after_finishing_or_in_a_planned_crash_is_well() -> None:
+    cold = at(healthy(), 3.0)
+    assert cold.judgement is not None
+    done = replace(cold.judgement, phase=PhaseStatement(Phase.CONDITIONING, NOW))
+    crash = Event("E1", NOW, EventKind.CRASH)
+    for lane in (replace(cold, judgement=done), replace(cold, events=(crash,))):
+        assert watch.headline(snapshot(lane), VOICE).text == "all well"
+    assert watch.headline(snapshot(replace(at(cold, 25.0), judgement=done)), VOICE).text == "Left is above its range"
+
+
+FAULT = "-127.0 °C means that the probe measured nothing"
+
+
+def test_a_faulty_probe_shows_its_last_good_value_with_age_and_fault() -> None:
+    lane = at(healthy(), 18.9, freshness=Freshness.FAULTY, age_s=2400.0, flagged=FAULT)
+    facts = lane_facts(lane, NOW, VOICE)
+    assert (facts.beer.value, facts.beer.remark) == (18.9, f"faulty, last good 40 min ago: {FAULT}")
+    assert facts.probes == f"beer faulty, last good 40 min ago: {FAULT}, 3 live"
+    assert watch.headline(snapshot(at(lane, 30.0)), VOICE).text == "all well"  # by no reading that can be believed
+
+
+def test_a_probe_that_never_said_anything_good_has_no_value() -> None:
+    view = ProbeView(healthy().probes[0].probe, Freshness.FAULTY, flagged=FAULT)
+    facts = lane_facts(replace(healthy(), probes=(view, *healthy().probes[1:])), NOW, VOICE)
+    assert (facts.beer.value, facts.beer.remark) == (None, f"faulty, nothing good yet: {FAULT}")
+
+
+def test_no_attenuation_by_a_faulty_gravity_probe() -> None:
+    lane = healthy(judged=False)
+    gravity = replace(lane.probes[3], freshness=Freshness.FAULTY, flagged="1.400 SG cannot be")
+    assert lane_facts(replace(lane, probes=(*lane.probes[:3], gravity)), NOW, VOICE).attenuation is None
+
+
+def test_messages_that_were_no_readings_are_counted_while_watching() -> None:
+    shown = replace(snapshot(healthy()), sources=(replace(source(), name="broker", rejected=3),))
+    assert watch.watcher_words(shown, VOICE).text.endswith("· broker: 3 messages were no readings · 1 source connected")
+    assert "broker: 3 messages were no readings" in page(shown)
+
+
+def test_an_alarm_that_is_over_asks_for_nothing() -> None:
+    alarm = replace(hot().alarms[0], condition=Condition.NORMAL, cleared_at=NOW)
+    facts = lane_facts(replace(hot(), alarms=(alarm,)), NOW, VOICE)
+    assert facts.alarms[0].remedy == ""

@@ -1,5 +1,6 @@
 """Times, ages and rates as people say them."""
 
+from dataclasses import fields
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 from fermwatch.contracts.feed import Freshness
 from fermwatch.model.quantity import Quantity
 from fermwatch.presentation import words
+from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.presentation.voice import Units, Voice, to_ascii, zone_of
 from tests.dashboard.snapshots import NOW, view
 
@@ -24,12 +26,30 @@ OSLO = Voice(zone=ZoneInfo("Europe/Oslo"))
         (21.3, "yesterday 23:56"),
         (-3, "tomorrow 00:14"),
         (72, "Sat 21:14"),
+        (-72, "on Fri 21:14"),
+        (24 * 5, "Thu 21:14"),
+        (24 * 6, "28 Oct 21:14"),
+        (-24 * 6, "9 Nov 21:14"),
         (24 * 8, "26 Oct 21:14"),
         (24 * 400, "29 Sep 2025"),
     ],
 )
 def test_a_moment_is_told_by_the_sites_own_calendar(hours_ago: float, said: str) -> None:
     assert words.moment(NOW - timedelta(hours=hours_ago), NOW, OSLO) == said
+
+
+@pytest.mark.parametrize(
+    ("hours_ahead", "said"), [(1, "until 22:14"), (72, "until Fri 21:14"), (24 * 6, "until 9 Nov 21:14")]
+)
+def test_an_end_to_come(hours_ahead: float, said: str) -> None:
+    assert words.until(NOW + timedelta(hours=hours_ahead), NOW, OSLO) == said
+
+
+@pytest.mark.parametrize(
+    ("hours_ago", "said"), [(2, "19:14"), (24 * 5, "Thu 21:14"), (24 * 6, "28 Oct"), (-72, "6 Nov")]
+)
+def test_a_brief_moment_names_only_a_near_day_that_has_been(hours_ago: float, said: str) -> None:
+    assert words.brief_moment(NOW - timedelta(hours=hours_ago), NOW, OSLO) == said
 
 
 def test_days_of_a_beer_are_nights_since_pitching_also_across_a_change_of_the_clock() -> None:
@@ -115,3 +135,21 @@ def test_units_of_temperature_and_gravity() -> None:
     assert voice.temperature(20.0) == "68.0 °F"
     assert voice.gravity(1.048) == "11.9 °P"  # ASBC table: 1.04800 is 11.91 % by mass
     assert Voice(ascii=True).temperature_range(17, 21.5) == "17-21.5 C"
+
+
+def test_a_spread_is_in_the_unit_of_its_gravity() -> None:
+    assert Voice().gravity_spread(0.7) == "±0.7 points"
+    assert Voice(Units(plato=True)).gravity_spread(0.7) == "±0.2 °P"
+    assert Voice(Units(plato=True), ascii=True).gravity_spread(2.0) == "+/-0.5 P"
+
+
+@pytest.mark.parametrize("gravity_sg", [0.970, 1.200])
+def test_a_gravity_that_plato_is_not_defined_for_breaks_no_screen(gravity_sg: float) -> None:
+    assert float(Voice(Units(plato=True)).bare_gravity(gravity_sg))
+
+
+@pytest.mark.parametrize("glyphs", [DRAWN, TYPED])
+def test_a_sign_of_an_instrument_has_one_meaning(glyphs: Glyphs) -> None:
+    signs = [getattr(glyphs, field.name) for field in fields(glyphs) if field.name not in {"outside", "braille"}]
+    assert len(set(signs)) == len(signs)
+    assert not set(signs) & {"?", "!", "i", "z"}

@@ -4,13 +4,15 @@ import json
 import subprocess
 import sys
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 
+from fermwatch.contracts.feed import Freshness, Lane
+from fermwatch.model.finding import Condition
 from fermwatch.report.status import status_json, status_text
 from tests.dashboard.hostile import hostile_snapshot
-from tests.dashboard.snapshots import many, snapshot
+from tests.dashboard.snapshots import NOW, healthy, hot, many, snapshot, source
 
 
 def test_it_tells_the_three_stories_with_their_remedies() -> None:
@@ -70,6 +72,47 @@ def test_json_has_the_same_keys_whatever_is_missing() -> None:
     assert set(status_json(replace(whole, lanes=(without,)))["fermenters"][0]) == set(
         status_json(whole)["fermenters"][0]
     )
+
+
+def told_of(lane: Lane) -> str:
+    return status_text(snapshot(lane), 200)
+
+
+def test_it_says_which_alarm_is_quiet_until_when_and_by_whom() -> None:
+    alarm = replace(hot().alarms[0], shelved_until=NOW + timedelta(hours=2), shelved_by="anna")
+    told = told_of(replace(hot(), alarms=(alarm,)))
+    assert "home: Quiet: 1 alarm shelved until 23:14." in told
+    assert "Quiet: shelved until 23:14 by anna: Beer 24.6 °C is 3.6 °C above" in told
+
+
+def test_what_to_do_is_told_only_of_what_stands() -> None:
+    alarm = replace(hot().alarms[0], condition=Condition.NORMAL, cleared_at=NOW)
+    assert "What to do" not in told_of(replace(hot(), alarms=(alarm,)))
+    assert "What to do" in told_of(hot())
+
+
+def test_a_faulty_probe_gets_no_verdict_on_its_range() -> None:
+    fault = "-127.0 °C means that the probe measured nothing"
+    beer = replace(healthy().probes[0], freshness=Freshness.FAULTY, age_s=2400.0, flagged=fault)
+    told = told_of(replace(healthy(), probes=(beer, *healthy().probes[1:])))
+    assert f"Beer 19.2 °C, faulty, last good 40 min ago: {fault}; the yeast's range 17–21 °C" in told
+
+
+def test_what_came_and_became_nothing_is_told_with_the_remedy() -> None:
+    broker = replace(
+        source(),
+        name="broker",
+        rejected=3,
+        last_rejection="cellar/left: NaN is not a number\x1b[31m",
+        unbound_channels=("cellar/x\x07", "b", "c", "d"),
+    )
+    told = status_text(replace(snapshot(healthy()), sources=(broker,)), 400)
+    assert (
+        "broker: 3 messages were no readings, the last one because: cellar/left: NaN is not a number\\x1b[31m. "
+        "Look at what the device sends; the log has each kind once."
+    ) in told
+    assert 'broker also sends cellar/x\\x07 that no probe uses: add a [[probe]] with channel = "cellar/x\\x07".' in told
+    assert "broker sends 1 further channel that no probe uses." in told
 
 
 def test_importing_it_loads_no_screen_and_nothing_heavy() -> None:
