@@ -1,10 +1,12 @@
 """`fermwatch add`: what went into the beer after pitching. Each addition starts the clock of steadiness again."""
 
 import argparse
+import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fermwatch.commands import amounts, happenings
+from fermwatch.commands.batches.describing import ADJUNCTS
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import find_batch, open_site
@@ -33,7 +35,8 @@ ADDITIONS: Mapping[str, Addition] = {
         EventKind.SUGAR,
         "sugar, honey, syrup, lactose",
         "sucrose",
-        "Sugar into gassy beer foams over: dissolve it first, and pour slowly. The original gravity is reckoned anew.",
+        "Sugar into gassy beer foams over: dissolve it first, and pour slowly. The verdict counts it as gravity "
+        "added from now on; the original gravity that you gave stays as it is.",
     ),
     "fruit": Addition(
         EventKind.FRUIT,
@@ -53,9 +56,10 @@ ADDITIONS: Mapping[str, Addition] = {
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     listed = "; ".join(f"{name}: {addition.purpose}" for name, addition in ADDITIONS.items())
+    parser.usage = "fermwatch add BATCH WHAT [TEXT] [options]"
     parser.add_argument("batch", metavar="BATCH", help="identity, beginning of one, name or fermenter")
     parser.add_argument("what", metavar="WHAT", help=listed)
-    parser.add_argument("text", nargs="*", metavar="TEXT", help="in your own words")
+    parser.add_argument("text", nargs="*", default=[], metavar="TEXT", help="in your own words")
     parser.add_argument("--grams", metavar="60", help="how much: 60, 1.2kg, 2oz")
     parser.add_argument("--volume", metavar="2L", help="of a blend")
     parser.add_argument("--name", metavar="NAME", help="which: sucrose, lactose, maltodextrin, honey, raspberries")
@@ -74,8 +78,21 @@ def run(options: argparse.Namespace, context: Context) -> int:
         return happenings.store(context, site, batch, added, options, [addition.caution])
 
 
+def _name(options: argparse.Namespace, addition: Addition) -> str:
+    """What is added; a sugar's name a slip away from a known one is asked back, any other is taken."""
+    name = str(options.name or addition.name).strip().lower()
+    if addition.kind is EventKind.SUGAR and name not in ADJUNCTS and not options.even_so:
+        near = difflib.get_close_matches(name, ADJUNCTS, n=1, cutoff=0.75)
+        if near:
+            raise InputError(
+                f"--name: {name!r:.40} is not known here: did you mean {near[0]}?",
+                hint=f"Known: {', '.join(ADJUNCTS)}. Another that ferments fully? Add --even-so.",
+            )
+    return name
+
+
 def _data(options: argparse.Namespace, addition: Addition) -> dict[str, float | str | bool]:
-    name = (options.name or addition.name).strip().lower()
+    name = _name(options, addition)
     if addition.by_volume:
         if options.volume is None:
             raise InputError("How much of it?", hint="Add --volume 2L.")

@@ -80,7 +80,8 @@ def gravity_sg(text: str, *, what: str) -> float:
         typed = match[1]
     slip = slips.gravity_slip(typed)
     if slip is not None:
-        raise InputError(f"{what}: {slip}")
+        in_plato = match is not None and not unit and "°Plato" in slip
+        raise InputError(f"{what}: {slip}", hint=f"Did you mean {match[1]}P?" if match and in_plato else "")
     return float(typed)
 
 

@@ -7,10 +7,11 @@ import argparse
 from dataclasses import replace
 
 from fermwatch.commands import sheet
+from fermwatch.commands.batches import describing
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.following import follow
-from fermwatch.model.batch import Batch, PackageChoice
+from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.presentation.words import VERDICT_WORDS, ahead, moment
@@ -26,9 +27,7 @@ CAUTION = (
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("batch", nargs="?", help="its name, fermenter, or the beginning of its id")
-    parser.add_argument("--package", metavar="KIND", help="ask for another package than the batch's")
-    parser.add_argument("--volumes", type=float, metavar="N", help="volumes of CO2 wanted, with --package")
-    parser.add_argument("--storage", type=float, metavar="C", help="warmest it will stand, °C, with --package")
+    describing.package_arguments(parser)
     parser.add_argument("--json", action="store_true", help="the verdict with all its evidence, as JSON")
 
 
@@ -45,17 +44,8 @@ def run(options: argparse.Namespace, context: Context) -> int:
 
 
 def _with_package(batch: Batch, options: argparse.Namespace) -> Batch:
-    if options.package is None:
-        return batch
-    had = batch.package or PackageChoice(options.package, 2.4)
-    return replace(
-        batch,
-        package=PackageChoice(
-            options.package,
-            options.volumes if options.volumes is not None else had.volumes,
-            options.storage if options.storage is not None else had.storage_c,
-        ),
-    )
+    """The batch as if meant for what the options say of its package; what they do not say stays."""
+    return replace(batch, package=describing.package_of(options, batch.package) or batch.package)
 
 
 def _told(site: Site, batch: Batch, judged: Judgement, width: int) -> list[list[str]]:

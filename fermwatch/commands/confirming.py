@@ -1,6 +1,7 @@
 """Asking a person once before something is stored."""
 
 import sys
+from collections.abc import Sequence
 
 from fermwatch.commands.context import Context
 from fermwatch.errors import InputError
@@ -23,3 +24,13 @@ def confirmed(context: Context, question: str, *, yes: bool) -> bool:
         return True
     context.say("Nothing was stored.")
     return False
+
+
+def refuse_doubted(reasons: Sequence[str], *, yes: bool, despite: bool, option: str, remedy: str = "") -> None:
+    """InputError where what was just doubted would be stored by a mere `--yes`, which nobody may have looked at.
+
+    reasons: what is doubted, one sentence or two each. At a terminal the question is asked below them instead.
+    """
+    if reasons and yes and not despite:
+        hint = f"{remedy} Meant all the same? Add {option} beside --yes.".strip()
+        raise InputError(f"Nothing was stored. {' '.join(reasons)}", hint=hint)

@@ -7,7 +7,7 @@ from datetime import datetime
 from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, new_id, report
 from fermwatch.commands.batches.showing import event_words
-from fermwatch.commands.confirming import confirmed
+from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site
 from fermwatch.contracts.inbox import RequestKind
@@ -22,6 +22,7 @@ CONCLUSIVE = set(EventKind) - {EventKind.OBSERVATION, EventKind.NOTE}
 def common_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--at", metavar="TIME", help='when: now, "21:30", "yesterday 21:30", "2026-03-09 18:30"')
     parser.add_argument("--yes", action="store_true", help="store it without asking")
+    parser.add_argument("--even-so", action="store_true", help="with --yes: store it although it is doubted")
 
 
 def event(
@@ -42,10 +43,12 @@ def store(
     size = sheet.width(context)
     said = event_words(event, site.voice)
     when = f"{words.moment(event.at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, event.at, site.voice)})"
-    told = [line for caution in cautions for line in sheet.paragraph(caution, size, mark="! ")]
+    doubted = [f"That is before {batch.name} was pitched."] if event.at < batch.pitched_at else []
+    told = [line for caution in (*cautions, *doubted) for line in sheet.paragraph(caution, size, mark="! ")]
     pairs = [("batch", site.voice.text(batch.name)), ("when", when), ("what", said)]
     sheet.say(context, sheet.rows(pairs, size), told)
-    asked = event.kind in CONCLUSIVE
+    refuse_doubted(doubted, yes=options.yes, despite=options.even_so, option="--even-so")
+    asked = event.kind in CONCLUSIVE or bool(doubted)
     if asked and not confirmed(context, f"Store it for {batch.name}?", yes=options.yes):
         return 1
     outcome = ask(context, RequestKind.EVENT, {"batch": batch.id, "event": to_plain(event)})

@@ -18,6 +18,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("reading", nargs="?", metavar="READING", help="as read: 1.012, 3.1P, or 6.2Bx")
     parser.add_argument("--at", metavar="TIME", help='when: now, "21:30", "yesterday 21:30", "2026-03-09 18:30"')
     parser.add_argument("--yes", action="store_true", help="store it without asking")
+    parser.add_argument("--even-so", action="store_true", help="with --yes: store it although it is doubted")
     parser.add_argument("--json", action="store_true", help="with list: as JSON")
     parser.add_argument("--reason", metavar="TEXT", help="with void: why")
     sample = parser.add_argument_group("sample")

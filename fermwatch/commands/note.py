@@ -93,7 +93,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("batch", metavar="BATCH", help="identity, beginning of one, name or fermenter")
     parser.add_argument("what", nargs="?", metavar="WHAT", help=listed)
-    parser.add_argument("text", nargs="*", metavar="TEXT", help="in your own words")
+    parser.add_argument("text", nargs="*", default=[], metavar="TEXT", help="in your own words")
     happenings.common_arguments(parser)
     parser.add_argument("--json", action="store_true", help="with list: as JSON")
     parser.add_argument("--reason", metavar="TEXT", help="with void: why")

@@ -10,6 +10,7 @@ from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag
 
 NEAR = timedelta(hours=1)
+NEWEST = timedelta(minutes=15)
 
 Said = list[tuple[datetime, float]]
 
@@ -35,6 +36,12 @@ def around(site: Site, vessel: str, quantity: Quantity, at: datetime) -> float |
     """The median within an hour of an instant; None where nothing was heard."""
     values = [value for _, value in said(site, vessel, quantity, at - NEAR, at + NEAR)]
     return median(values) if values else None
+
+
+def newest(site: Site, vessel: str, quantity: Quantity, at: datetime) -> float | None:
+    """The median of the last quarter of an hour heard; None where nothing was heard within the hour before."""
+    heard = said(site, vessel, quantity, at - NEAR, at)
+    return median(value for then, value in heard if then > heard[-1][0] - NEWEST) if heard else None
 
 
 def _calibrated(value: float, at: datetime, bindings: list[Binding]) -> float:

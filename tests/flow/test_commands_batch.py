@@ -10,6 +10,7 @@ from fermwatch.model.batch import Batch, EventKind, GravityOrigin, Instrument, P
 from tests.support.command_line import CommandLine, command_line
 
 NOW = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
+PACKAGE = ("--package", "returnable-glass", "--yes")
 ALE = ("batch", "open", "Harvest Ale", "--vessel", "left", "--og", "1.052", "--yeast", "clean-ale", "--volume", "18L")
 
 
@@ -64,6 +65,17 @@ def test_nothing_is_stored_without_a_yes(desk: CommandLine) -> None:
 def test_hot_wort_is_told_of_before_it_is_pitched(desk: CommandLine) -> None:
     desk.hear_steady("left-beer", 26.0)  # the probe is calibrated by +0.5
     assert "The wort is 26.5 °C, 4.5 above the yeast's 17-22 °C" in desk.type(*ALE, "--yes").text
+
+
+def test_wort_that_has_been_cooled_meanwhile_is_not_called_hot(desk: CommandLine) -> None:
+    desk.hear("left-beer", {NOW - timedelta(minutes=minute): 19.6 if minute <= 12 else 31.0 for minute in range(1, 60)})
+    assert "The wort is" not in desk.type(*ALE, "--yes").text
+
+
+def test_an_edit_does_not_talk_of_pitching(desk: CommandLine) -> None:
+    desk.done(*ALE, "--yes")
+    desk.hear_steady("left-beer", 26.0)
+    assert "before you pitch" not in desk.type("batch", "edit", "left", "--volumes", "2.4", *PACKAGE).text
 
 
 def test_wort_within_the_range_is_not_talked_about(desk: CommandLine) -> None:
@@ -195,6 +207,7 @@ def test_packaging_reckons_the_sugar_and_is_recorded(desk: CommandLine) -> None:
         "--bottles",
         "36",
         "--yes",
+        "--although-not-safe",
     )
     with desk.reader() as reader:
         (event,) = reader.events(only(desk).id)
@@ -205,6 +218,52 @@ def test_packaging_reckons_the_sugar_and_is_recorded(desk: CommandLine) -> None:
     assert (event.data["bottles"], event.data["volume_l"]) == (36.0, 17.0)
     assert "not declared safe" in said.text
     assert "chance that a bottle exceeds its limit" in " ".join(said.text.split())
+
+
+def packaging(*words: str) -> tuple[str, ...]:
+    return ("batch", "package", "left", "--warmest", "20C", *words)
+
+
+def test_what_is_not_declared_safe_is_not_packaged_by_a_mere_yes(desk: CommandLine) -> None:
+    desk.done(*ALE, "--package", "returnable-glass", "--yes")
+    said = desk.type(*packaging("--yes"))
+    assert said.status == 2
+    assert "Harvest Ale is not declared safe to bottle: " in said.error
+    assert "fermwatch bottle" in said.error
+    assert "--although-not-safe" in said.error
+    assert desk.attend() == []
+
+
+def test_a_batch_is_packaged_once_unless_the_first_time_was_voided(desk: CommandLine) -> None:
+    desk.done(*ALE, "--package", "returnable-glass", "--yes")
+    desk.done(*packaging("--yes", "--although-not-safe"))
+    with desk.reader() as reader:
+        (event,) = reader.events(only(desk).id)
+    said = desk.type(*packaging("--yes", "--although-not-safe"))
+    assert said.status == 2
+    assert f"fermwatch note void {event.id}" in said.error
+    desk.done("note", "void", event.id, "--yes")
+    desk.done(*packaging("--yes", "--although-not-safe"))
+
+
+def test_bottling_is_asked_about_for_another_storage_than_the_batchs_own(desk: CommandLine) -> None:
+    desk.done(*ALE, "--package", "heavy-glass", "--storage", "20C", "--limit-bar", "7", "--yes")
+    for words, told in (
+        ((), {"volumes": 2.4, "storage_c": 20.0}),
+        (("--storage", "25C", "--volumes", "2.8vol"), {"volumes": 2.8, "storage_c": 25.0}),
+    ):
+        choice = asked_of_bottling(desk, *words)
+        assert choice == PackageChoice("heavy-glass", limit_bar=7.0, **told)
+    said = desk.type("bottle", "left", "--storage", "25X")
+    assert (said.status, "--storage: 25X is no temperature" in said.error) == (2, True)
+
+
+def asked_of_bottling(desk: CommandLine, *words: str) -> PackageChoice | None:
+    from fermwatch.cli import parser_for
+    from fermwatch.commands.bottle import _with_package
+
+    words = ("bottle", "left", *words)
+    return _with_package(only(desk), parser_for(words).parse_args(words)).package
 
 
 def test_packaging_takes_the_warmest_from_the_probe(desk: CommandLine) -> None:

@@ -18,11 +18,12 @@ from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
 from fermwatch.model.batch import GravityOrigin, Instrument, PackageChoice
 from fermwatch.model.yeast import Yeast
+from fermwatch.science.carbonation import SUGARS
 from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
 from fermwatch.science.yeasts import yeast_named
 
 DEFAULT_VOLUMES = 2.4
-ADJUNCTS = ("sucrose", "glucose", "lactose", "maltodextrin", "honey", "dry-malt-extract")
+ADJUNCTS = (*SUGARS, "lactose", "maltodextrin")  # sugars with a name; the last two hardly ferment
 
 
 def wort_arguments(parser: argparse.ArgumentParser) -> None:

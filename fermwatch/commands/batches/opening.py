@@ -7,7 +7,7 @@ from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, new_id, report
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.showing import batch_rows
-from fermwatch.commands.batches.warnings import check_fits, forced_ferment, warnings
+from fermwatch.commands.batches.warnings import check_fits, forced_ferment, warnings, wort_temperature
 from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, open_site
@@ -88,6 +88,7 @@ def _told(options: argparse.Namespace, batch: Batch, site: Site, size: int) -> t
     filled = "" if options.volume else f"volume not said: {USUAL_FILL:.0%} of the fermenter taken"
     pairs = batch_rows(batch, site.now, site.voice)
     block = sheet.rows([*pairs, ("", steps), ("", filled)], size)
-    told = [line for text in warnings(batch, site) for line in sheet.paragraph(text, size, mark="! ")]
+    warned = (*wort_temperature(batch, site), *warnings(batch))
+    told = [line for text in warned for line in sheet.paragraph(text, size, mark="! ")]
     asked = sheet.paragraph(forced_ferment(batch), size, mark="> ")
     return block, told, asked

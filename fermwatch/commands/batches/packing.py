@@ -10,7 +10,7 @@ from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.filling import Filling, filling, forced_ferment, still_fermentable
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.calculations.risk import CHANCE, chance_words, pressure_words
-from fermwatch.commands.confirming import confirmed
+from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
@@ -60,6 +60,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     residual.arguments(parser)
     parser.add_argument("--at", metavar="TIME", help='when: now, "21:30", "yesterday 21:30", "2026-03-09 18:30"')
     parser.add_argument("--yes", action="store_true", help="store it without asking")
+    parser.add_argument("--although-not-safe", action="store_true", help="with --yes: record it against the verdict")
     parser.set_defaults(units="metric")
 
 
@@ -67,7 +68,15 @@ def run(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         day = planned(options, site)
         told = _told(day, site, sheet.width(context))
+        verdict = _verdict(day, site.voice)
     sheet.say(context, *told)
+    refuse_doubted(
+        [] if day.is_safe else [f"{day.batch.name} is not declared safe to bottle: {verdict.rstrip('.')}."],
+        yes=options.yes,
+        despite=options.although_not_safe,
+        option="--although-not-safe",
+        remedy=f'See what is not met: fermwatch bottle "{day.batch.name}".',
+    )
     although = "" if day.is_safe else ", although it is not declared safe"
     if not confirmed(context, f"Record {day.batch.name} as packaged{although}?", yes=options.yes):
         return 1
@@ -79,6 +88,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
 def planned(options: argparse.Namespace, site: Site) -> Day:
     """The day as the options and the store say. InputError for what is missing or cannot be."""
     batch = find_batch(site, options.batch)
+    _refuse_packaged(batch, site)
     at = instant(options.at, site.now, site.voice.zone)
     choice = describing.package_of(options, batch.package) or batch.package
     if choice is None:
@@ -135,6 +145,16 @@ def label(day: Day, voice: Voice) -> str:
             f"open {ready:%Y-%m-%d} to {best:%Y-%m-%d}",
         ]
     )
+
+
+def _refuse_packaged(batch: Batch, site: Site) -> None:
+    """A batch is packaged once: a second record would count sugar and bottles twice."""
+    done = [event for event in site.reader.events(batch.id) if event.kind is EventKind.PACKAGED and not event.voided]
+    if done:
+        raise InputError(
+            f"{batch.name} was packaged {words.moment(done[0].at, site.now, site.voice)} already.",
+            hint=f"Was that a slip? Void it first: fermwatch note void {done[0].id}",
+        )
 
 
 def _bottles(typed: str | None) -> int | None:

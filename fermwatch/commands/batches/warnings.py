@@ -19,9 +19,8 @@ RECENT = timedelta(hours=2)
 ORIGIN_SAID = {GravityOrigin.TOPPED_UP: "of topped-up wort", GravityOrigin.RECIPE: "out of a recipe"}
 
 
-def warnings(batch: Batch, site: Site) -> Iterator[str]:
+def warnings(batch: Batch) -> Iterator[str]:
     """What is wrong or risky about it, one sentence or two each."""
-    yield from _wort_temperature(batch, site)
     yield from _headspace(batch)
     yield from _original(batch)
     yield from _alcohol(batch)
@@ -61,10 +60,11 @@ def check_fits(batch: Batch) -> None:
         )
 
 
-def _wort_temperature(batch: Batch, site: Site) -> Iterator[str]:
+def wort_temperature(batch: Batch, site: Site) -> Iterator[str]:
+    """What to say of the wort that is about to be pitched; nothing where it was pitched long ago."""
     if abs(site.now - batch.pitched_at) > RECENT:
         return
-    wort_c = probes.around(site, batch.vessel, Quantity.BEER_TEMPERATURE, site.now)
+    wort_c = probes.newest(site, batch.vessel, Quantity.BEER_TEMPERATURE, site.now)
     low_c, high_c = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
     if wort_c is None or low_c <= wort_c <= high_c:
         return

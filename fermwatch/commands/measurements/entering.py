@@ -5,7 +5,7 @@ from datetime import datetime
 
 from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, new_id, report
-from fermwatch.commands.confirming import confirmed
+from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.measurements.comparing import doubts
 from fermwatch.commands.measurements.correcting import Corrected, Sample, beer_by_refractometer, by_hydrometer
@@ -25,8 +25,10 @@ def enter(options: argparse.Namespace, context: Context) -> int:
         batch = find_batch(site, options.batch)
         at = instant(options.at, site.now, site.voice.zone)
         corrected = _corrected(options, batch)
-        told = _told(site, batch, corrected, at, sheet.width(context))
+        doubted = list(doubts(site, batch, corrected, at))
+        told = _told(site, batch, corrected, at, doubted, sheet.width(context))
     sheet.say(context, *told)
+    refuse_doubted(doubted, yes=options.yes, despite=options.even_so, option="--even-so")
     if not confirmed(context, f"Store {corrected.gravity_sg:.4f} for {batch.name}?", yes=options.yes):
         return 1
     measurement = measured(corrected, new_id(context), at, degassed=_degassed(options))
@@ -72,7 +74,9 @@ def _corrected(options: argparse.Namespace, batch: Batch) -> Corrected:
     raise InputError(f"{options.instrument!r:.40} is no instrument.", hint="Say hydrometer or refractometer.")
 
 
-def _told(site: Site, batch: Batch, corrected: Corrected, at: datetime, size: int) -> tuple[list[str], list[str]]:
+def _told(
+    site: Site, batch: Batch, corrected: Corrected, at: datetime, doubted: list[str], size: int
+) -> tuple[list[str], list[str]]:
     unit = "" if corrected.unit == "SG" else f" {corrected.unit}"
     read = f"{corrected.reading:.4g}{unit}" if unit else f"{corrected.reading:.4f}".rstrip("0")
     spread = corrected.sd_points / 1000.0
@@ -84,8 +88,7 @@ def _told(site: Site, batch: Batch, corrected: Corrected, at: datetime, size: in
         ("gravity", gravity),
         ("so far", _fermented(batch, corrected)),
     ]
-    warned = (*corrected.cautions, *doubts(site, batch, corrected, at))
-    told = [line for text in warned for line in sheet.paragraph(text, size, mark="! ")]
+    told = [line for text in (*corrected.cautions, *doubted) for line in sheet.paragraph(text, size, mark="! ")]
     return sheet.rows(pairs, size), told
 
 
