@@ -12,6 +12,7 @@ from types import ModuleType
 
 import fermwatch
 from fermwatch.commands.context import Context
+from fermwatch.commands.parser import Parser
 from fermwatch.errors import FermwatchError
 
 # name -> what it is for, in the order of a batch's life. Each lives in fermwatch/commands/NAME.py, with `arguments`
@@ -39,7 +40,7 @@ MODULES = {"import": "import_log"}  # where the command's name cannot be a modul
 
 def parser_for(argv: Sequence[str]) -> argparse.ArgumentParser:
     """The parser, with the arguments of the one command that is asked for: its module alone is imported."""
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="fermwatch",
         description="Watches home fermentations, from pitch to the last fresh bottle. Alone, it opens the dashboard.",
     )

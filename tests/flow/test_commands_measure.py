@@ -108,6 +108,55 @@ def test_a_reading_near_the_probe_is_not(desk: CommandLine) -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
+        (("measure", "left", "hydrometer", "1.062", "--sample", "20C", "--degassed"), "10 points above the original"),
+        (
+            ("measure", "left", "hydrometer", "1.050", "--sample", "20C", "--degassed", "--at", "2026-02-20 18:00"),
+            "before Harvest Ale was pitched",
+        ),
+        (("note", "left", "smell", "apples", "--at", "2026-02-20 18:00"), "before Harvest Ale was pitched"),
+        (("add", "left", "dry-hop", "--grams", "60", "--at", "2026-02-20 18:00"), "before Harvest Ale was pitched"),
+        (("add", "left", "sugar", "--grams", "60", "--name", "sucrsoe"), "did you mean sucrose?"),
+    ],
+)
+def test_what_is_doubted_is_stored_only_by_more_than_a_yes(
+    desk: CommandLine, words: tuple[str, ...], told: str
+) -> None:
+    said = desk.type(*words, "--yes")
+    assert said.status == 2
+    assert told in said.error
+    assert "--even-so" in said.error
+    assert desk.attend() == []
+    desk.done(*words, "--yes", "--even-so")
+
+
+def test_an_observation_that_is_doubted_is_asked_about(desk: CommandLine) -> None:
+    assert desk.type("note", "left", "smell", "apples", "--at", "2026-02-20 18:00").status == 2
+    assert desk.attend() == []
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("add", "left", "dry-hop", "--grams", "60", "my hop", "--yes"),
+        ("add", "left", "dry-hop", "my", "--grams", "60", "--yes", "hop"),
+        ("note", "left", "smell", "--yes", "my", "hop"),
+    ],
+)
+def test_words_may_follow_the_options(desk: CommandLine, words: tuple[str, ...]) -> None:
+    desk.done(*words)
+    assert events(desk)[0].text == "my hop"
+
+
+def test_sugar_says_what_it_changes(desk: CommandLine) -> None:
+    said = desk.done("add", "left", "sugar", "--grams", "200", "--yes")
+    assert "the original gravity that you gave stays as it is" in flat(said.text)
+    with desk.reader() as reader:
+        assert reader.batches()[0].original_sg == 1.052
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
         (("hydrometer", "1012"), "Did you mean 1.012?"),
         (("hydrometer", "-1.012"), "Did you mean 1.012?"),
         (("hydrometer", "foamy"), "is not a number"),
@@ -128,7 +177,7 @@ def test_a_slip_is_one_line_that_says_what_was_meant(desk: CommandLine, words: t
 
 
 def test_a_mistyped_reading_is_voided_and_stays(desk: CommandLine) -> None:
-    desk.done("measure", "left", "hydrometer", "1.084", "--sample", "20C", "--degassed", "--yes")
+    desk.done("measure", "left", "hydrometer", "1.084", "--sample", "20C", "--degassed", "--yes", "--even-so")
     identity = measurements(desk)[0].id
     said = desk.done("measure", "void", identity, "--reason", "mistyped", "--yes")
     assert "1.0840" in said.text
