@@ -20,7 +20,6 @@ from fermwatch.presentation.ink import (
     cut,
     cut_line,
     ends,
-    fit,
     width,
     wrap,
 )
@@ -231,7 +230,7 @@ def _title(facts: LaneFacts, pen: Pen) -> Line:
     right = (Span(" "), *_probes(facts))
     rule = pen.width - width(left) - width(right)
     if rule < 1:
-        return fit(left, pen.width, pen.voice.ellipsis)
+        return cut_line((*left, Span(pen.glyphs.rule, Ink.FAINT), *right), pen.width, pen.voice.ellipsis)
     return (*left, Span(pen.glyphs.rule * rule, Ink.FAINT), *right)
 
 

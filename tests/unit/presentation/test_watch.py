@@ -210,3 +210,10 @@ def test_an_alarm_that_is_over_asks_for_nothing() -> None:
     alarm = replace(hot().alarms[0], condition=Condition.NORMAL, cleared_at=NOW)
     facts = lane_facts(replace(hot(), alarms=(alarm,)), NOW, VOICE)
     assert facts.alarms[0].remedy == ""
+
+
+@pytest.mark.parametrize("columns", [40, 80, 120])
+def test_a_fault_is_in_sight_at_every_width(columns: int) -> None:
+    lane = at(healthy(), 18.9, freshness=Freshness.FAULTY, age_s=2400.0, flagged=f"{FAULT} {FAULT}")
+    shown = "\n".join(plain(line) for line in overview(snapshot(lane), Sheet(columns, 23), 0).lines)
+    assert "! beer faulty" in shown
