@@ -32,6 +32,8 @@ def find_config(asked: Path | None, environment: Mapping[str, str]) -> Path | No
     """The configuration to use. ConfigError where one was asked for by name and is not there."""
     named = asked or (Path(environment["FERMWATCH_CONFIG"]) if environment.get("FERMWATCH_CONFIG") else None)
     if named is not None:
+        if named.is_dir():
+            raise ConfigError("that is a directory.", file=named, hint=f"Name the file in it: {named / FILE_NAME}")
         if not named.is_file():
             origin = "--config" if asked else "FERMWATCH_CONFIG"
             raise ConfigError("there is no such file.", file=named, hint=f"It was named by {origin}.")

@@ -7,11 +7,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails, PydanticCustomError
 
 from fermwatch.errors import ConfigError
 from fermwatch.text import clean
 
 Location = Sequence[str | int]
+
+_MISPLACED = "misplaced"
 
 
 def explain(
@@ -24,7 +27,7 @@ def explain(
     mistakes = error.errors()
     first = next((one for one in mistakes if one["type"] == "extra_forbidden"), mistakes[0])
     inner: Location = [part for part in first["loc"] if not _is_tag(part)]
-    location = [*prefix, *inner]
+    location = [*prefix, *inner, *first.get("ctx", {}).get("place", ())]
     key = dotted(location)
     line = line_of(text, location)
     if first["type"] == "extra_forbidden":
@@ -32,10 +35,26 @@ def explain(
     if first["type"] == "missing":
         why = _sentence(model, inner)
         return ConfigError("is missing.", file=file, line=line, key=key, hint=why)
-    message = first["msg"].removeprefix("Value error, ")
-    given = first.get("input")
+    return ConfigError(_message(first), file=file, line=line, key=key, hint=_sentence(model, inner))
+
+
+def misplaced(message: str, *place: str | int) -> PydanticCustomError:
+    """What a validator raises: the whole sentence without its dot, and where below what it validates the mistake is."""
+    return PydanticCustomError(_MISPLACED, "{message}", {"message": message, "place": place})
+
+
+def _message(mistake: ErrorDetails) -> str:
+    """Said of the value alone, as a sentence: its place stands before it."""
+    given, context = mistake.get("input"), mistake.get("ctx", {})
     shown = f" (it says {clean(repr(given), 60)})" if isinstance(given, str | int | float | bool) else ""
-    return ConfigError(f"{message}{shown}.", file=file, line=line, key=key, hint=_sentence(model, inner))
+    message = re.sub(r"^(Input|String|Value) should", "must", mistake["msg"].removeprefix("Value error, "))
+    if mistake["type"] == _MISPLACED:
+        message, shown = mistake["msg"], ""
+    elif mistake["type"] == "enum" and isinstance(given, str):
+        near = difflib.get_close_matches(given, re.findall(r"'([^']+)'", context["expected"]), n=1)
+        shown += f"; did you mean {near[0]}?" if near else ""
+    sentence = f"{message}{shown}"
+    return sentence if sentence.endswith("?") else f"{sentence}."
 
 
 def _is_tag(part: str | int) -> bool:
@@ -104,7 +123,8 @@ def line_of(text: str, location: Location) -> int | None:
         header = _HEADER.match(line)
         if header:
             table = _table(header.group(1), header.group(2), counts)
-            if table and wanted[: len(table)] == table:
+            whole = best is None and table[: len(wanted)] == wanted  # a table that is unknown as such
+            if table and (whole or wanted[: len(table)] == table):
                 best = number
             continue
         key = _KEY.match(line)

@@ -1,19 +1,38 @@
 """What may be said: models with one sentence for the human under each key."""
 
 import difflib
+import re
 import zoneinfo
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
+from fermwatch.config.mistakes import misplaced
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.text import clean
 from fermwatch.units import units_of
 
-Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,31}$")]
+
+def _slug(value: str) -> str:
+    if not re.fullmatch(r"[a-z0-9][a-z0-9-]{0,31}", value):
+        raise ValueError("use small letters, digits and dashes, at most 32")
+    return value
+
+
+Slug = Annotated[str, AfterValidator(_slug)]
 Name = Annotated[str, StringConstraints(min_length=1, max_length=40, strip_whitespace=True)]
 Point = tuple[float, float]
 
@@ -95,15 +114,24 @@ class ProbeConfig(Strict):
     points: tuple[Point, Point] | None = Field(None, description="Two [read, true] pairs, instead of offset.")
     placement: str = Field("", max_length=40, description="Where it sits: thermowell, taped and insulated, in air.")
 
+    @field_validator("unit", mode="before")
+    @classmethod
+    def _measures(cls, value: object, known: ValidationInfo) -> object:
+        quantity = known.data.get("quantity")
+        if quantity is None or not isinstance(value, str) or value in units_of(quantity):
+            return value
+        units = units_of(quantity)
+        said = value.strip().strip("°").casefold()
+        meant = next((one for one in units if said in {one.strip("°").casefold(), one.name.casefold()}), None)
+        remedy = f"did you mean {meant}?" if meant else f"use one of {', '.join(units)}"
+        raise misplaced(f"{clean(value, 20)} is no unit of {quantity}; {remedy}")
+
     @model_validator(mode="after")
     def _fits(self) -> "ProbeConfig":
-        if self.unit is not None and self.unit not in units_of(self.quantity):
-            allowed = ", ".join(units_of(self.quantity))
-            raise ValueError(f"unit: {self.unit} does not measure {self.quantity}; use one of {allowed}")
         if self.points is not None and self.offset:
-            raise ValueError("points: give either points or offset, not both")
+            raise misplaced("give either points or offset, not both", "points")
         if self.points is not None and self.points[0][0] == self.points[1][0]:
-            raise ValueError("points: the two readings must differ")
+            raise misplaced("the two readings must differ", "points")
         return self
 
     def probe(self) -> Probe:
@@ -143,19 +171,20 @@ class Config(Strict):
     def _consistent(self) -> "Config":
         sources = [source.name for source in self.source]
         vessels = [vessel.id for vessel in self.vessel]
-        for what, ids in (
-            ("source name", sources),
-            ("vessel id", vessels),
-            ("probe id", [probe.id for probe in self.probe]),
+        for table, key, ids in (
+            ("source", "name", sources),
+            ("vessel", "id", vessels),
+            ("probe", "id", [probe.id for probe in self.probe]),
         ):
-            twice = next((name for name in ids if ids.count(name) > 1), None)
-            if twice:
-                raise ValueError(f"the {what} {twice!r} is given twice")
-        for probe in self.probe:
+            twice = next((index for index, name in enumerate(ids) if name in ids[:index]), None)
+            if twice is not None:
+                raise misplaced(f"the {table} {key} {ids[twice]!r} is given twice", table, twice, key)
+        for index, probe in enumerate(self.probe):
             for what, name, known in (("vessel", probe.vessel, vessels), ("source", probe.source, sources)):
                 if name not in known:
                     listed = ", ".join(known) or "none is configured"
-                    raise ValueError(f"probe {probe.id!r} names the {what} {name!r}, which is not there ({listed})")
+                    message = f"probe {probe.id!r} names the {what} {name!r}, which is not there ({listed})"
+                    raise misplaced(message, "probe", index, what)
         return self
 
     def rule_settings(self, vessel: str | None = None) -> RuleSettings:
@@ -168,9 +197,9 @@ def known_settings(value: dict[str, float]) -> dict[str, float]:
     known = asdict(RuleSettings())
     for name, number in value.items():
         if name not in known:
-            near = difflib.get_close_matches(name, known, n=1)
-            meant = f"did you mean {near[0]}? " if near else ""
-            raise ValueError(f"{name}: no such setting; {meant}there are {', '.join(known)}")
+            near = difflib.get_close_matches(name, known, n=1, cutoff=0.4)
+            meant = f"did you mean {near[0]}?" if near else f"there are {', '.join(known)}"
+            raise misplaced(f"no such setting; {meant}", name)
         if abs(number) > MOST or (number < 0 and not name.endswith("_c")):
-            raise ValueError(f"{name}: {number:g} cannot be meant")
+            raise misplaced(f"{number:g} cannot be meant", name)
     return value

@@ -69,6 +69,11 @@ def test_a_file_that_was_named_and_is_not_there_is_no_reason_to_take_another(
         locate(absent if origin == "--config" else None, None, None, machine)
 
 
+def test_a_directory_that_was_named_is_told_to_be_one(machine: dict[str, str], tmp_path: Path) -> None:
+    with pytest.raises(ConfigError, match=r"that is a directory\. Name the file in it: .*fermwatch\.toml"):
+        locate(tmp_path, None, None, machine)
+
+
 def test_the_store_is_where_the_command_line_the_environment_the_file_or_the_default_puts_it(
     machine: dict[str, str], tmp_path: Path
 ) -> None:
