@@ -5,7 +5,9 @@ import sqlite3
 
 import fermwatch
 from fermwatch.commands.context import Context
-from fermwatch.commands.watch import load_configuration
+from fermwatch.commands.watch import NOTHING, is_empty, load_configuration
+from fermwatch.config.named_files import ports_not_there, what_is_amiss
+from fermwatch.errors import ConfigError
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -15,9 +17,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(_options: argparse.Namespace, context: Context) -> int:
     loaded = load_configuration(context)
     config = loaded.config
+    amiss = what_is_amiss(loaded)
+    state = NOTHING if is_empty(config) else "something that it names is missing, see below" if amiss else "right"
     lines = [
         f"fermwatch {fermwatch.__version__}, SQLite {sqlite3.sqlite_version}",
-        f"configuration  {loaded.file}: right",
+        f"configuration  {loaded.file}: {state}",
         f"store          {loaded.store}",
         f"site           {config.site.name}, times in {config.site.timezone}",
     ]
@@ -28,7 +32,9 @@ def run(_options: argparse.Namespace, context: Context) -> int:
     for vessel in config.vessel:
         probes = [f"{probe.id} ({probe.quantity})" for probe in config.probe if probe.vessel == vessel.id]
         lines.append(f"fermenter      {vessel.id}: {', '.join(probes) or 'no probe: measure by hand'}")
+    lines += [f"not there now  {port}: watched as soon as it is plugged in" for port in ports_not_there(loaded)]
     if not config.vessel:
         lines.append("fermenter      none yet: add a [[vessel]] with id, name and volume_l")
+    lines += [f"{one.label:<14} {one.said} {one.remedy}" for one in amiss]
     context.say("\n".join(lines))
-    return 0
+    return ConfigError.exit_status if amiss else 0

@@ -9,10 +9,13 @@ import sys
 from fermwatch.commands.context import Context
 from fermwatch.config.load import Loaded, load
 from fermwatch.config.locate import user_directory
+from fermwatch.config.schema import Config
 from fermwatch.errors import ConfigError
 from fermwatch.ingest.registry import driver_kinds
 from fermwatch.text import clean
 from fermwatch.watcher import Watcher
+
+NOTHING = "nothing to watch yet: add a [[source]], a [[vessel]] and a [[probe]]"
 
 log = logging.getLogger("fermwatch")
 
@@ -24,6 +27,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     loaded = load_configuration(context)
     start_logging(verbose=options.verbose)
+    if is_empty(loaded.config):
+        log.warning("%s: %s.", loaded.file, NOTHING)
     asyncio.run(_watch(loaded, context))
     return 0
 
@@ -40,6 +45,10 @@ def load_configuration(context: Context) -> Loaded:
     site = loaded.config.site.model_copy(update={"name": context.place.site})
     config = loaded.config.model_copy(update={"site": site})
     return Loaded(loaded.file, config, loaded.sources, context.place.store)
+
+
+def is_empty(config: Config) -> bool:
+    return not (config.source or config.vessel or config.probe)
 
 
 async def _watch(loaded: Loaded, context: Context) -> None:

@@ -1,0 +1,53 @@
+"""Whether what the configuration names is there: files must be, a port may be plugged in later."""
+
+import os
+import stat
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from fermwatch.config.load import Loaded
+
+HOLDS_A_SECRET = "password_file"  # noqa: S105 - the name of a key
+
+
+@dataclass(frozen=True, slots=True)
+class Amiss:
+    """What is wrong with one file, in a word and a sentence, and what to do about it."""
+
+    label: str
+    said: str
+    remedy: str
+
+
+def what_is_amiss(loaded: Loaded) -> tuple[Amiss, ...]:
+    """The files that sources name and that are not there, or not readable, or readable by all with a secret in."""
+    found = (
+        _amiss(f"{source.name}: {key} {value}", value, secret=key == HOLDS_A_SECRET)
+        for source in loaded.sources
+        for key, value in source.options
+        if isinstance(value, Path)
+    )
+    return tuple(one for one in found if one is not None)
+
+
+def ports_not_there(loaded: Loaded) -> Iterator[str]:
+    """The device files that sources name and that are not there at the moment."""
+    for source in loaded.sources:
+        port = getattr(source.options, "port", None)
+        if isinstance(port, str) and port.startswith("/") and not Path(port).exists():
+            yield port
+
+
+def _amiss(what: str, file: Path, *, secret: bool) -> Amiss | None:
+    try:
+        mode = file.stat().st_mode
+    except OSError as error:
+        return Amiss("missing", f"{what}: {error.strerror}.", "Write it, or name another.")
+    if not stat.S_ISREG(mode):
+        return Amiss("no file", f"{what} is no file.", "Name a file.")
+    if secret and mode & stat.S_IROTH:
+        return Amiss("open to all", f"{what}: everybody can read it.", f"Run: chmod o-rwx {file}")
+    if not os.access(file, os.R_OK):
+        return Amiss("not readable", f"{what}: you cannot read it.", "The watcher's user must be able to.")
+    return None

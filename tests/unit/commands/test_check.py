@@ -1,0 +1,40 @@
+"""`fermwatch check` says of what the configuration names whether it is there, and of an empty one that it is empty."""
+
+from pathlib import Path
+
+import pytest
+
+from fermwatch.cli import main
+from tests.unit.config.files import WHOLE, write
+
+BROKER = '[[source]]\nname = "broker"\ndriver = "mqtt"\nhost = "localhost"\ntopic = "cellar/{what}"\nusername = "me"\n'
+
+
+def checked(directory: Path, text: str, capsys: pytest.CaptureFixture[str]) -> tuple[int, str]:
+    status = main(["check", "--config", str(write(directory, text)), "--store", str(directory / "store")])
+    return status, capsys.readouterr().out
+
+
+def test_a_whole_configuration_is_right_although_its_board_is_unplugged(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    status, said = checked(tmp_path, WHOLE.replace("/dev/ttyUSB0", str(tmp_path / "port")), capsys)
+    assert status == 0
+    assert "fermwatch.toml: right" in said
+    assert f"not there now  {tmp_path / 'port'}" in said
+
+
+def test_an_empty_configuration_is_not_called_right(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    status, said = checked(tmp_path, "", capsys)
+    assert status == 0
+    assert "nothing to watch yet: add a [[source]], a [[vessel]] and a [[probe]]" in said
+    assert ": right" not in said
+
+
+def test_a_missing_password_file_is_an_error_of_the_configuration(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    status, said = checked(tmp_path, f'{BROKER}password_file = "{tmp_path / "none"}"\n', capsys)
+    assert status == 78
+    assert "missing        broker: password_file" in said
+    assert ": right" not in said

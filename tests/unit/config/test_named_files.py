@@ -1,0 +1,49 @@
+"""What a configuration names is there, and a secret is read by nobody else."""
+
+from pathlib import Path
+
+import pytest
+
+from fermwatch.config.named_files import ports_not_there, what_is_amiss
+from tests.unit.config.files import SOURCE, WHOLE, loaded
+
+BROKER = '[[source]]\nname = "broker"\ndriver = "mqtt"\nhost = "localhost"\ntopic = "cellar/{what}"\nusername = "me"\n'
+
+
+@pytest.mark.parametrize(
+    ("mode", "label", "remedy"),
+    [(None, "missing", "Write it"), (0o644, "open to all", "Run: chmod o-rwx "), (0o600, None, "")],
+)
+def test_a_password_file_is_there_and_private(tmp_path: Path, mode: int | None, label: str | None, remedy: str) -> None:
+    secret = tmp_path / "secret"
+    if mode is not None:
+        secret.write_text("x")
+        secret.chmod(mode)
+    amiss = what_is_amiss(loaded(tmp_path, f'{BROKER}password_file = "{secret}"\n'))
+    assert [one.label for one in amiss] == ([] if label is None else [label])
+    assert all(str(secret) in one.said and remedy in one.remedy for one in amiss)
+
+
+def test_an_authority_may_be_read_by_all_and_must_be_a_file(tmp_path: Path) -> None:
+    authority = tmp_path / "authority.pem"
+    said = f'{BROKER}tls = true\nca_file = "{authority}"\n'
+    assert [one.label for one in what_is_amiss(loaded(tmp_path, said))] == ["missing"]
+    authority.write_text("x")
+    authority.chmod(0o644)
+    assert what_is_amiss(loaded(tmp_path, said)) == ()
+    authority.unlink()
+    authority.mkdir()
+    assert [one.label for one in what_is_amiss(loaded(tmp_path, said))] == ["no file"]
+
+
+def test_a_port_may_be_plugged_in_later(tmp_path: Path) -> None:
+    port = tmp_path / "port"
+    found = loaded(tmp_path, SOURCE.replace("/dev/ttyUSB0", str(port)))
+    assert list(ports_not_there(found)) == [str(port)]
+    assert what_is_amiss(found) == ()
+    port.touch()
+    assert list(ports_not_there(found)) == []
+
+
+def test_a_broker_is_no_device_file(tmp_path: Path) -> None:
+    assert list(ports_not_there(loaded(tmp_path, WHOLE.replace("/dev/ttyUSB0", "/dev/null") + BROKER))) == []
