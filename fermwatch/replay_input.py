@@ -11,12 +11,50 @@ from pathlib import Path
 from typing import Any
 
 from fermwatch.errors import ConfigError, InputError
+from fermwatch.generic_yeasts import generic_yeast
 from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin, PackageChoice
 from fermwatch.model.yeast import Yeast
 
 COLUMNS = ["time", "probe", "quantity", "value"]
 TEMPERATURE, GRAVITY = "temperature_C", "gravity_SG"
 BOTTOM_FERMENTING_BELOW_C = 15.5  # the upper end of a range that only bottom-fermenting yeast has (common practice)
+
+
+FORMATS = """\
+LOG.csv, in order of arrival, with these columns and quantities; a probe named `hydrometer` is a reading by hand,
+corrected to 20 °C:
+
+  time,probe,quantity,value
+  2026-03-01T18:05:00Z,T1,temperature_C,19.4
+  2026-03-01T18:15:00Z,G1,gravity_SG,1.0521
+  2026-03-09T18:00:00Z,hydrometer,gravity_SG,1.0125
+
+BATCH.toml; og_sg, pitched_at and yeast are needed:
+
+  name = "Harvest Ale"
+  og_sg = 1.052
+  original_origin = "measured"       # or "topped-up", "recipe"
+  pitched_at = 2026-03-01T18:00:00Z
+  volume_l = 19.0
+  yeast = "clean-ale"                # see `fermwatch batch yeasts`; or its figures, as [yeast]:
+  # [yeast]
+  # temperature_c = [17.0, 21.0]
+  # attenuation = [0.72, 0.78]
+  # also: kind, name, lag_max_h, alcohol_tolerance_abv, diastatic, bottom_fermenting, maltose_negative
+  [extract_adjuncts_g_per_l]         # sugar of the recipe that is no malt
+  lactose = 10
+  [package]                          # without it the verdict is at most "confirm"
+  kind = "returnable-glass"
+  volumes = 2.4
+  storage_c = 25.0                   # also: limit_bar
+  [[event]]                          # any number of them
+  at = 2026-03-09T10:00:00Z
+  kind = "forced-ferment"
+  gravity_sg = 1.012                 # as the kind needs: grams, name, volume_l, target_c, passed
+
+Kinds of event: dry-hop, sugar, fruit, transfer, split, blend, forced-ferment, crash, packaged, diacetyl-test,
+observation, note.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +198,7 @@ class _Table:
             original_sg=self.number("og_sg", low=1.005, high=1.2),
             pitched_at=self.instant("pitched_at"),
             volume_l=self.number("volume_l", 20.0, low=0.1, high=1e6),
-            yeast=self.table("yeast").yeast(),
+            yeast=self.yeast_said(),
             original_origin=GravityOrigin(origin),
             package=self.table("package").package() if "package" in self._values else None,
             extract_adjuncts_g_per_l={key: adjuncts.number(key, low=0.0, high=500.0) for key in adjuncts.names()},
@@ -170,6 +208,16 @@ class _Table:
 
     def names(self) -> list[str]:
         return list(self._values)
+
+    def yeast_said(self) -> Yeast:
+        """By its figures in a table, or as a kind of the catalogue by its name alone."""
+        kind = self._values.get("yeast")
+        if not isinstance(kind, str):
+            return self.table("yeast").yeast()
+        try:
+            return generic_yeast(kind)
+        except InputError as error:
+            raise self.refuse("yeast", error.message, error.hint) from None
 
     def yeast(self) -> Yeast:
         low_c, high_c = self.pair("temperature_c", low=-1.0, high=45.0)

@@ -12,14 +12,14 @@ from fermwatch.clock import to_ms
 from fermwatch.commands.context import Context
 from fermwatch.contracts.inbox import OutcomeState, Request, RequestKind
 from fermwatch.contracts.store import Series
-from fermwatch.errors import InputError, RequestRefused
+from fermwatch.errors import InputError, LeaseTaken, RequestRefused
 from fermwatch.ids import new_ulid
 from fermwatch.ingest.screening import screen
 from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Reading
 from fermwatch.replay import HAND
-from fermwatch.replay_input import GRAVITY, Row, read_batch, read_log
+from fermwatch.replay_input import FORMATS, GRAVITY, Row, read_batch, read_log
 from fermwatch.store.codec import to_plain
 from fermwatch.store.writer import SqliteWriter, open_writer
 
@@ -27,6 +27,7 @@ CHUNK = 2000
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.formatter_class, parser.epilog = argparse.RawDescriptionHelpFormatter, FORMATS
     parser.add_argument("log", type=Path, metavar="LOG.csv", help="time, probe, quantity, value: in order of arrival")
     parser.add_argument("--batch", type=Path, required=True, metavar="BATCH.toml", help="what was pitched, and events")
     parser.add_argument("--vessel", required=True, metavar="SLUG", help="the fermenter whose history it becomes")
@@ -40,7 +41,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
     if not rows:
         raise InputError(f"{options.log}: it has no row.", hint="Export the log with its readings.")
     place = context.place
-    writer = open_writer(place.store, place.site, now)
+    writer = _writer(place.store, place.site, now)
     try:
         taker = _Taker(writer, place.site, context.user, now, options.vessel)
         counts = taker.take(batch, [to_plain(event) for event in events], rows)
@@ -54,6 +55,16 @@ def run(options: argparse.Namespace, context: Context) -> int:
         f"{measured} hydrometer readings, {len(events)} events. Batch {taker.batch_id}."
     )
     return 0
+
+
+def _writer(store: Path, site: str, now: datetime) -> SqliteWriter:
+    try:
+        return open_writer(store, site, now)
+    except LeaseTaken as error:
+        raise LeaseTaken(
+            f"{error.message} Nothing was taken in.",
+            hint="Stop the watcher first (systemctl stop fermwatch), import, start it again.",
+        ) from None
 
 
 class _Taker:

@@ -4,9 +4,11 @@ import argparse
 from pathlib import Path
 
 from fermwatch.commands.context import Context
+from fermwatch.replay_input import FORMATS
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.formatter_class, parser.epilog = argparse.RawDescriptionHelpFormatter, FORMATS
     parser.add_argument("log", type=Path, metavar="LOG.csv", help="time, probe, quantity, value: in order of arrival")
     parser.add_argument("--batch", type=Path, required=True, metavar="BATCH.toml", help="what was pitched, and events")
     parser.add_argument("--json", action="store_true", help="JSON Lines, one for each change")

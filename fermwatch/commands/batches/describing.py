@@ -16,11 +16,11 @@ from fermwatch.commands.measurements.correcting import (
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
+from fermwatch.generic_yeasts import generic_yeast
 from fermwatch.model.batch import GravityOrigin, Instrument, PackageChoice
 from fermwatch.model.yeast import Yeast
 from fermwatch.science.carbonation import SUGARS
 from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
-from fermwatch.science.yeasts import yeast_named
 
 DEFAULT_VOLUMES = 2.4
 ADJUNCTS = (*SUGARS, "lactose", "maltodextrin")  # sugars with a name; the last two hardly ferment
@@ -125,22 +125,6 @@ def yeast_of(options: argparse.Namespace, before: Yeast | None) -> Yeast | None:
     if before is None or (options.yeast is None and not own):
         return None
     return replace(before, **own)
-
-
-def generic_yeast(slug: str) -> Yeast:
-    """A kind of the catalogue as the yeast of a batch."""
-    kind = yeast_named(slug)
-    return Yeast(
-        kind.slug,
-        kind.name,
-        *kind.temperature_c,
-        *kind.attenuation,
-        lag_max_h=kind.longest_lag_h,
-        alcohol_tolerance_abv=kind.alcohol_tolerance_abv,
-        diastatic=kind.diastatic,
-        bottom_fermenting=kind.lager,
-        maltose_negative=kind.maltose_negative,
-    )
 
 
 def _own_figures(options: argparse.Namespace) -> dict[str, Any]:

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fermwatch.commands.batches.describing import generic_yeast
 from fermwatch.commands.batches.filling import UNKNOWN_LEFT, Filling, filling, forced_ferment, still_fermentable
 from fermwatch.errors import InputError
+from fermwatch.generic_yeasts import generic_yeast
 from fermwatch.model.batch import Batch, Event, EventKind, PackageChoice
 from fermwatch.model.judgement import Trend
 from fermwatch.science.carbonation import residual_interval

@@ -1,0 +1,63 @@
+"""What `replay` and `import` say of their files is what they read."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from fermwatch.cli import main
+from fermwatch.errors import ConfigError
+from fermwatch.model.batch import EventKind
+from fermwatch.replay_input import FORMATS, read_batch, read_log
+from fermwatch.science.yeasts import yeast_named
+from fermwatch.store.writer import open_writer
+
+
+def examples(directory: Path) -> tuple[Path, Path]:
+    """The log and the batch that the help shows, as files: the two indented blocks."""
+    blocks = [block for block in FORMATS.split("\n\n") if block.startswith("  ")]
+    log, batch = directory / "log.csv", directory / "batch.toml"
+    for file, block in zip((log, batch), blocks, strict=True):
+        file.write_text("\n".join(line.strip() for line in block.splitlines()), encoding="utf-8")
+    return log, batch
+
+
+def test_the_examples_of_the_help_are_read(tmp_path: Path) -> None:
+    log, file = examples(tmp_path)
+    assert [row.value for row in read_log(log)] == [19.4, 1.0521, 1.0125]
+    batch, events = read_batch(file)
+    assert (batch.original_sg, batch.volume_l) == (1.052, 19.0)
+    assert [event.kind for event in events] == [EventKind.FORCED_FERMENT]
+
+
+def test_the_help_names_every_kind_of_event() -> None:
+    assert all(kind in FORMATS for kind in EventKind)
+
+
+@pytest.mark.parametrize("command", ["replay", "import"])
+def test_the_formats_are_in_the_help(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main([command, "--help"])
+    assert FORMATS in capsys.readouterr().out
+
+
+def test_a_kind_of_the_catalogue_is_a_yeast(tmp_path: Path) -> None:
+    _, file = examples(tmp_path)
+    kind = yeast_named("clean-ale")
+    yeast = read_batch(file)[0].yeast
+    assert (yeast.temperature_low_c, yeast.temperature_high_c) == kind.temperature_c
+    assert (yeast.attenuation_low, yeast.attenuation_high) == kind.attenuation
+    file.write_text(file.read_text(encoding="utf-8").replace("clean-ale", "magic"), encoding="utf-8")
+    with pytest.raises(ConfigError, match=r"yeast: 'magic' is not a kind"):
+        read_batch(file)
+
+
+def test_an_import_beside_a_watcher_says_how_to_go_about_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log, batch = examples(tmp_path)
+    watcher = open_writer(tmp_path / "store", "home", datetime(2026, 3, 10, tzinfo=UTC), ballast_bytes=4096)
+    try:
+        words = ["--store", str(tmp_path / "store"), "--site", "home", "--batch", str(batch), "--vessel", "left"]
+        assert main(["import", str(log), *words]) == 75
+    finally:
+        watcher.close()
+    assert "Stop the watcher first (systemctl stop fermwatch), import, start it again." in capsys.readouterr().err
