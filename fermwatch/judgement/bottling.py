@@ -40,6 +40,7 @@ def step(memory: VerdictMemory, view: View, phase: PhaseMemory, gates: Sequence[
     rising = 1.0 - decline.chance_of(-RISING) > 0.97
     unmet = {checked.gate for checked in gates if not checked.met}
     answerable = ANSWERABLE | {Gate.STILL} if would_settle(view.estimate, view, view.hour) else ANSWERABLE
+    answerable = answerable - {checked.gate for checked in gates if not checked.readable}
     memory = replace(
         memory,
         falling_bins=memory.falling_bins + 1 if decline.chance_of(FALL_AGAIN) > 0.5 else 0,
@@ -106,7 +107,12 @@ def _latch_ends(memory: VerdictMemory, view: View) -> str:
     restarted = view.facts.last_restart_h
     if restarted is not None and restarted > since:
         return "the beer was changed or moved"
-    fresh = max((r.hour for r in view.readings), default=since)
-    if view.hour - max(fresh, since) > view.settings.latch_days * 24.0:
+    if unread_days(since, view) > view.settings.latch_days:
         return f"no fresh reading for {view.settings.latch_days:.0f} days"
     return ""
+
+
+def unread_days(since_h: float, view: View) -> float:
+    """Days without a fresh reading by hand, of those that it has been safe."""
+    fresh = max((r.hour for r in view.readings), default=since_h)
+    return (view.hour - max(fresh, since_h)) / 24.0

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from fermwatch.judgement.packaging import PackageRisk, takes_creep
-from fermwatch.judgement.settings import BINS_PER_DAY
+from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
 from fermwatch.model.finding import Evidence
@@ -17,6 +17,7 @@ COLD_SHOWS_LITTLE_C = 15.0
 LAGER_WARM_H = 48.0
 LAGER_PATIENCE_H = 24.0
 HAND_ONLY_FRESH_H = 30.0
+LEAST_HEARD_H = 9.0  # of a day, in bins with a reading of the probe
 LEVEL_FRESH_DAYS = 14.0
 DIASTATIC_APART_DAYS = 14.0
 DIASTATIC_WITHIN = 1.0
@@ -40,8 +41,11 @@ class Gate(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Checked:
+    """readable: whether a hydrometer reading may meet it, where it is not met."""
+
     gate: Gate
     evidence: Evidence
+    readable: bool = True
 
     @property
     def met(self) -> bool:
@@ -80,8 +84,8 @@ def _gates(view: View, *, ever_stalled: bool, still_h: float, risk: PackageRisk 
     yield package(view, risk)
 
 
-def _checked(gate: Gate, met: bool, statement: str, remedy: str = "") -> Checked:
-    return Checked(gate, Evidence(str(gate), met, statement, "" if met else remedy))
+def _checked(gate: Gate, met: bool, statement: str, remedy: str = "", *, readable: bool = True) -> Checked:
+    return Checked(gate, Evidence(str(gate), met, statement, "" if met else remedy), readable or met)
 
 
 def still(view: View) -> Checked:
@@ -89,7 +93,7 @@ def still(view: View) -> Checked:
     chance = decline.chance_of(limit)
     accepted = view.settings.still_risk
     statement = (
-        f"{decline}; the chance that it falls by {limit:.2f} a day or more is {chance:.0%}, "
+        f"{decline}; the chance that it falls by {limit:.2g} a day or more is {chance:.0%}, "
         f"at most {accepted:.0%} will do"
     )
     if view.day_temperature_c < COLD_SHOWS_LITTLE_C:
@@ -176,22 +180,28 @@ def fresh_level(view: View) -> HandReading | None:
 
 
 def reading(view: View) -> Checked:
+    """The reading is compared with the trend at its own time: since then the beer may have gone on."""
     level = fresh_level(view)
+    heard_h = _heard_h(view)
+    silent = view.probed and heard_h < LEAST_HEARD_H
+    silence = f"; the probe is silent: heard in {heard_h:.0f} of the last 24 h" if silent else ""
     if level is None:
         hours = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H
-        statement = f"no hydrometer reading in the last {hours:.0f} h"
+        statement = f"no hydrometer reading in the last {hours:.0f} h{silence}"
         return _checked(Gate.READING, False, statement, "Take one degassed hydrometer reading.")
-    apart = level.gravity - view.gravity
     statement = (
         f"hydrometer {1.0 + level.gravity / 1000.0:.4f}, {view.hour - level.hour:.0f} h ago, "
-        f"{apart:+.1f} points from the trend"
+        f"{view.apart:+.1f} points from the trend then{silence}"
     )
-    met = abs(apart) <= view.settings.reading_apart and _enough_probe(view)
-    return _checked(Gate.READING, met, statement, "Take another hydrometer reading, degassed, and look at the probe.")
+    if abs(view.apart) > view.settings.reading_apart:
+        remedy = "Take another hydrometer reading, degassed, and look at the probe."
+        return _checked(Gate.READING, False, statement, remedy)
+    remedy = "See to the probe's battery and reception; once it is silent for 48 h, hydrometer readings alone count."
+    return _checked(Gate.READING, not silent, statement, remedy, readable=False)
 
 
-def _enough_probe(view: View) -> bool:
-    return not view.probed or sum(b.gravity is not None for b in view.bins[-BINS_PER_DAY:]) >= 3
+def _heard_h(view: View) -> float:
+    return BIN_H * sum(b.gravity is not None for b in view.bins[-BINS_PER_DAY:])
 
 
 def hops(view: View, hopped_h: float) -> Checked:
@@ -226,22 +236,24 @@ def creep(view: View) -> Checked:
 def yeast(view: View) -> Checked:
     if view.facts.wild:
         statement = "wild yeast works for months, a point or two a week: it is never called safe here"
-        return _checked(
-            Gate.YEAST, False, statement, "Months of equal readings, heavy bottles, and your own judgement."
-        )
+        remedy = "Months of equal readings, heavy bottles, and your own judgement."
+        return _checked(Gate.YEAST, False, statement, remedy, readable=False)
     return _checked(
         Gate.YEAST,
         False,
         "this yeast leaves maltose: any other yeast in the bottle would ferment it",
         "A keg, kept cold; or bottles only after pasteurising.",
+        readable=False,
     )
 
 
 def package(view: View, risk: PackageRisk | None) -> Checked:
     choice = view.facts.package
-    if choice is None or risk is None:
+    if choice is None:
         return _checked(
             Gate.PACKAGE, False, "no package is chosen", "Say what it goes into, how lively, and where it will stand."
         )
-    remedy = "Fewer volumes, a stronger package, a cooler store, or let it ferment out."
-    return _checked(Gate.PACKAGE, risk.acceptable, risk.statement, remedy)
+    if risk is None:
+        statement = f"{choice.kind}, {choice.volumes:.1f} volumes: reckoned once gravity is nearly still"
+        return _checked(Gate.PACKAGE, False, statement, "Wait until it hardly falls any more.")
+    return _checked(Gate.PACKAGE, risk.acceptable, risk.statement, risk.remedy, readable=not risk.overfull)

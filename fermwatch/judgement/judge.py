@@ -23,7 +23,6 @@ from fermwatch.model.judgement import Judgement
 FORECAST_FROM_H = 36.0
 FORECAST_EVERY_H = 6.0
 LONGEST_H = 24.0 * 730
-RISKY_CHANCE = 0.1  # of a decline, above which the pressure in a bottle need not be reckoned
 
 
 class Judge:
@@ -210,7 +209,7 @@ def _judged(view: View, before: Step | None) -> Step:
         view,
         stall.check(view.bins, view.estimate, view.facts, view.readings),
     )
-    risk = packaging.risk_of(view) if view.decline.chance_of(view.still_limit) < RISKY_CHANCE else None
+    risk = packaging.risk_of(view)
     said = before.verdict if before else bottling.VerdictMemory()
     checked = gates.check(view, ever_stalled=phase_memory.ever_stalled, still_h=said.still_h, risk=risk)
     verdict = bottling.step(said, view, phase_memory, checked)

@@ -8,13 +8,14 @@ from fermwatch.judgement.bottling import VerdictMemory
 from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import Checked, Gate
 from fermwatch.judgement.kalman import RATE, Estimate
+from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.settling import would_settle
 from fermwatch.judgement.view import View
-from fermwatch.model.finding import VerdictKind
+from fermwatch.model.finding import Phase, VerdictKind
 
 LONGEST_H = 14 * 24.0
-NO_READING_HELPS = {Gate.YEAST}
+WITHIN_REACH = 0.05  # of apparent attenuation, before the least that the yeast reaches
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,15 +24,19 @@ class Asked:
     why: str
 
 
-def next_reading(view: View, said: VerdictMemory, gates: Sequence[Checked], outlook: Outlook | None) -> Asked | None:
+def next_reading(
+    view: View, said: VerdictMemory, phase: PhaseMemory, gates: Sequence[Checked], outlook: Outlook | None
+) -> Asked | None:
     """When to read the hydrometer next; None where no reading would settle anything."""
     unmet = {checked.gate for checked in gates if not checked.met}
-    if said.kind is VerdictKind.SAFE or unmet & NO_READING_HELPS or view.facts.packaged_h is not None:
+    if said.kind is VerdictKind.SAFE or Gate.YEAST in unmet or view.facts.packaged_h is not None:
         return None
-    if said.kind is not VerdictKind.HOLD and not unmet:
-        return None  # all is met: only time is asked for
     if said.kind is VerdictKind.HOLD:
         return Asked(view.hour, "A hydrometer reading now tells whether the beer or the probe is at fault.")
+    if unmet <= {Gate.PACKAGE} or any(not checked.readable for checked in gates):
+        return None  # only time, or another package, or the probe is asked for
+    if _too_early(view, phase.phase, outlook):
+        return None
     if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:
         return Asked(view.hour, f"One hydrometer reading near {1.0 + view.gravity / 1000.0:.3f} would settle it now.")
     earliest = _earliest(view, outlook)
@@ -40,6 +45,16 @@ def next_reading(view: View, said: VerdictMemory, gates: Sequence[Checked], outl
         return None
     expected = 1.0 + min(view.gravity, _end(view, outlook)) / 1000.0
     return Asked(hour, f"If it reads near {expected:.3f} then, one reading would settle it.")
+
+
+def _too_early(view: View, phase: Phase, outlook: Outlook | None) -> bool:
+    """While the end is out of reach. Without a probe the forecast alone says when that is over."""
+    if phase is Phase.NOT_STARTED:
+        return True
+    if phase not in {Phase.LAG, Phase.ACTIVE}:
+        return False
+    far = view.attenuation < view.facts.attenuation_low - WITHIN_REACH
+    return far and (view.probed or outlook is None)
 
 
 def _end(view: View, outlook: Outlook | None) -> float:

@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fermwatch.errors import FermwatchError
+from fermwatch.errors import FermwatchError, OutOfDomain
 from fermwatch.judgement.facts import ForcedFerment
 from fermwatch.judgement.preprocess import Bin
+from fermwatch.judgement.settling import settled_decline
 from fermwatch.judgement.stillness import Decline
 from fermwatch.judgement.view import View
 from fermwatch.model.batch import PackageChoice
@@ -17,13 +18,21 @@ from fermwatch.science.pressure_risk import PressureRisk as Pressure
 TAIL_DAYS = 5.0  # time constant of the last points at 20 °C: what falls d points a day has 5 d left
 TAIL_LONGEST_DAYS = 10.0
 LEVEL_SD = 0.7
+RISKY_CHANCE = 0.1  # of a decline, above which what is left cannot be reckoned from it
+NOTHING_LEFT = FermentableLeft(0.0, 0.0)
+FEWER_VOLUMES = "Fewer volumes, heavier glass or another strong package, or a cooler store."
+ANOTHER_PACKAGE = "Choose a package that is made to hold pressure."
 
 
 @dataclass(frozen=True, slots=True)
 class PackageRisk:
+    """overfull: no hydrometer reading would make it acceptable, only another package, fewer volumes, a cooler store."""
+
     chance_over_limit: float
     acceptable: bool
     statement: str
+    remedy: str = ""
+    overfull: bool = False
 
 
 def takes_creep(choice: PackageChoice | None) -> bool:
@@ -47,17 +56,35 @@ def left(
 
 
 def risk_of(view: View) -> PackageRisk | None:
-    """The risk in the package chosen; None without one."""
-    forced = view.facts.forced
+    """The risk in the package chosen; None without one, or while gravity falls too fast to reckon it."""
     choice = view.facts.package
     if choice is None:
         return None
     try:
-        what_is_left = left(view.decline, view.day_temperature_c, view.gravity, view.gravity_sd, forced)
-        pressure = _pressure(choice, what_is_left, view.bins)
+        at_best = _pressure(choice, _least_left(view), view.bins)
+        if not at_best.acceptable:
+            statement = f"this package would be overfilled: {_statement(choice, at_best)}"
+            return PackageRisk(at_best.chance_over_limit, False, statement, FEWER_VOLUMES, overfull=True)
+        if view.decline.chance_of(view.still_limit) >= RISKY_CHANCE:
+            return None
+        pressure = _pressure(choice, _left_by(view.decline, view), view.bins)
+    except OutOfDomain as error:
+        return PackageRisk(1.0, False, str(error).rstrip("."), "Say again what the package is and how lively.", True)
     except FermwatchError as error:
-        return PackageRisk(1.0, False, str(error))
-    return PackageRisk(pressure.chance_over_limit, pressure.acceptable, _statement(choice, pressure))
+        return PackageRisk(1.0, False, str(error).rstrip("."), ANOTHER_PACKAGE, True)
+    return PackageRisk(pressure.chance_over_limit, pressure.acceptable, _statement(choice, pressure), FEWER_VOLUMES)
+
+
+def _least_left(view: View) -> FermentableLeft:
+    """What is left if the beer is as still as it is shown to be, or would be by one reading that agrees."""
+    if view.decline.chance_of(view.still_limit) <= view.settings.still_risk:
+        return _left_by(view.decline, view)
+    settled = settled_decline(view.estimate, view, view.hour)
+    return NOTHING_LEFT if settled is None else _left_by(settled, view)
+
+
+def _left_by(decline: Decline, view: View) -> FermentableLeft:
+    return left(decline, view.day_temperature_c, view.gravity, view.gravity_sd, view.facts.forced)
 
 
 def _pressure(choice: PackageChoice, what_is_left: FermentableLeft, bins: Sequence[Bin]) -> Pressure:

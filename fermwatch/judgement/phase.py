@@ -130,7 +130,8 @@ def stall_reason(view: View) -> str:
     recent = view.bins[-int(24.0 / BIN_H) :]
     coldest = min(b.temperature_c for b in recent)
     if coldest < view.facts.temperature_low_c - TOO_COLD_C:
-        return f"too cold: {coldest:.1f} °C, {view.facts.temperature_low_c - coldest:.1f} below the yeast's range"
+        below = view.facts.temperature_low_c - coldest
+        return f"too cold: it was down to {coldest:.1f} °C in the last day, {below:.1f} below the yeast's range"
     alcohol = alcohol_abv(view)
     if alcohol > NEAR_TOLERANCE * view.facts.alcohol_tolerance_abv:
         return (

@@ -4,9 +4,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from fermwatch.judgement.bottling import VerdictMemory
+from fermwatch.judgement.bottling import VerdictMemory, unread_days
 from fermwatch.judgement.forecast import Outlook
-from fermwatch.judgement.gates import Checked
+from fermwatch.judgement.gates import Checked, Gate
 from fermwatch.judgement.kalman import DRIFT, FOAM, OFFSET, RATE, SHARE
 from fermwatch.judgement.next_reading import next_reading
 from fermwatch.judgement.phase import PhaseMemory
@@ -131,7 +131,7 @@ def _forecast(outlook: Outlook, instant: Instant) -> Forecast:
 
 def _verdict(step: Step, outlook: Outlook | None, instant: Instant) -> Verdict:
     said = step.verdict
-    asked = next_reading(step.view, said, step.gates, outlook)
+    asked = next_reading(step.view, said, step.phase, step.gates, outlook)
     return Verdict(
         kind=said.kind,
         since=instant(said.since_h),
@@ -143,12 +143,13 @@ def _verdict(step: Step, outlook: Outlook | None, instant: Instant) -> Verdict:
 
 
 def _reasons(step: Step, ask: str) -> tuple[str, ...]:
-    said, unmet = step.verdict, [c.evidence for c in step.gates if not c.met]
+    said, unmet = step.verdict, [checked for checked in step.gates if not checked.met]
     if said.kind is VerdictKind.HOLD:
         return said.holds
     if said.kind is VerdictKind.SAFE:
         return _safe_reasons(step)
-    found = [f"{evidence.statement}. {evidence.remedy}".strip() for evidence in unmet]
+    unmet.sort(key=lambda checked: checked.readable or checked.gate is not Gate.PACKAGE)  # first what no waiting cures
+    found = [f"{one.evidence.statement}. {one.evidence.remedy}".strip() for one in unmet]
     if not found:
         held = min(said.met_h, said.all_but_answers_met_h)
         found = [
@@ -162,11 +163,28 @@ def _reasons(step: Step, ask: str) -> tuple[str, ...]:
 
 
 def _safe_reasons(step: Step) -> tuple[str, ...]:
+    unmet = [checked for checked in step.gates if not checked.met]
+    met = [checked.evidence.statement for checked in step.gates if checked.met]
     choice = step.view.facts.package
-    package = (
-        f"safe in {choice.kind}, {choice.volumes:.1f} volumes, stored at up to {choice.storage_c:.0f} °C"
-        if choice
-        else ""
+    if choice is not None and not any(checked.gate is Gate.PACKAGE for checked in unmet):
+        met.insert(0, f"safe in {choice.kind}, {choice.volumes:.1f} volumes, stored at up to {choice.storage_c:.0f} °C")
+    if not unmet:
+        return tuple(met)
+    lapsed = [f"not met now: {checked.gate}: {checked.evidence.statement}" for checked in unmet]
+    return (_latched(step, [str(checked.gate) for checked in unmet]), *lapsed, *met)
+
+
+def _latched(step: Step, unmet: Sequence[str]) -> str:
+    """Why it is called safe although not all is met any more, and for how long."""
+    view, since_h = step.view, step.verdict.safe_since_h
+    since_h = view.hour if since_h is None else since_h
+    return (
+        f"safe for {_days((view.hour - since_h) / 24.0)}, although not all is met now ({', '.join(unmet)}); it stays "
+        f"so until gravity falls again, something is added or it is moved, or {_days(view.settings.latch_days)} pass "
+        f"without a fresh reading ({_days(unread_days(since_h, view))} so far)"
     )
-    statements = [checked.evidence.statement for checked in step.gates if checked.met]
-    return tuple(text for text in (package, *statements) if text)
+
+
+def _days(days: float) -> str:
+    whole = int(days)
+    return f"{whole} day{'' if whole == 1 else 's'}"

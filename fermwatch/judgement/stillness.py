@@ -34,14 +34,23 @@ class Decline:
     sd: float
 
     def __str__(self) -> str:
-        way = "falling" if self.points_per_day >= 0.0 else "rising"
         either = 1.645 * self.sd
-        digits = 1 if either >= 1.0 else 2
-        return f"{way} {abs(self.points_per_day):.{digits}f} ±{either:.{digits}f} points a day"
+        digits = 2 if either < 1.0 else 1 if either < 10.0 else 0
+        least, most = self.points_per_day - either, self.points_per_day + either
+        if least < 0.0 < most:
+            between = f"from {_way(least, digits)} to {_way(most, digits)}"
+        else:
+            slower, faster = sorted((abs(least), abs(most)))
+            between = f"between {slower:.{digits}f} and {faster:.{digits}f}"
+        return f"{_way(self.points_per_day, digits)} points a day (90 % sure: {between})"
 
     def chance_of(self, at_least: float) -> float:
         """The probability that it falls at least so fast."""
         return 0.5 * math.erfc((at_least - self.points_per_day) / max(self.sd, 1e-9) / math.sqrt(2.0))
+
+
+def _way(decline: float, digits: int) -> str:
+    return f"{'falling' if decline >= 0.0 else 'rising'} {abs(decline):.{digits}f}"
 
 
 def decline_of(estimate: Estimate) -> Decline:

@@ -128,7 +128,9 @@ def test_beer_that_does_not_start_is_told_twelve_hours_after_its_longest_lag() -
 
 
 @pytest.mark.parametrize(
-    ("temperature_c", "reason"), [(20.0, "flocculated early"), (11.0, "too cold")], ids=["warm", "cold"]
+    ("temperature_c", "reason"),
+    [(20.0, "flocculated early"), (11.0, "too cold: it was down to 11.0 °C in the last day")],
+    ids=["warm", "cold"],
 )
 def test_a_stall_is_told_within_two_days_with_its_likely_reason(temperature_c: float, reason: str) -> None:
     def stalling(hour: float) -> float:

@@ -2,6 +2,8 @@
 
 from datetime import timedelta
 
+import pytest
+
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import VerdictKind
 from tests.unit.judgement.beer import a_batch, at, brewed, event, fermenting, reading, said
@@ -56,3 +58,18 @@ def test_without_a_package_the_reading_still_settles_the_beer() -> None:
     verdict = said(brewed(fermenting(), DAYS, batch=a_batch(package=None), read_at=(0.3, 168.0, 300.0)), 330.0).verdict
     assert verdict is not None
     assert "no package is chosen" in " ".join(verdict.reasons)
+
+
+@pytest.mark.parametrize("hour", [12.0, 30.0, 45.0])
+def test_nothing_is_asked_for_in_the_lag_nor_far_from_the_end(hour: float) -> None:
+    verdict = said(brewed(fermenting(), 3, read_at=(0.3,)), hour).verdict
+    assert verdict is not None
+    assert verdict.next_reading_at is None
+    assert not any("would settle it" in reason for reason in verdict.reasons)
+
+
+def test_without_a_probe_the_forecast_says_when_to_read() -> None:
+    verdict = said(brewed(fermenting(), 4, probe=False, read_at=(0.3,)), 72.0).verdict
+    assert verdict is not None
+    assert verdict.next_reading_at is not None
+    assert verdict.next_reading_at > at(72.0)

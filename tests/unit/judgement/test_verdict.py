@@ -283,3 +283,61 @@ def test_every_gate_says_its_number_and_what_would_meet_it() -> None:
         for evidence in verdict_of(judge, float(hour)).evidence:
             assert evidence.statement
             assert evidence.met or evidence.remedy
+
+
+def statement_of(judge: Judge, hour: float, name: str) -> str:
+    return next(evidence.statement for evidence in verdict_of(judge, hour).evidence if evidence.name == name)
+
+
+def test_safe_that_outlasts_a_gate_says_so_first_and_until_when() -> None:
+    judge = brewed(fermenting(), 22, read_at=READINGS, temperature_c=lambda hour: 20.0 if hour < 340.0 else 2.0)
+    verdict = verdict_of(judge, 500.0)
+    assert verdict.kind is VerdictKind.SAFE
+    assert verdict.reasons[0].startswith("safe for ")
+    assert "although not all is met now" in verdict.reasons[0]
+    assert "21 days pass without a fresh reading (7 days so far)" in verdict.reasons[0]
+    assert any(reason.startswith("not met now: warm: ") for reason in verdict.reasons)
+
+
+@pytest.mark.parametrize(
+    ("package", "reason"),
+    [
+        (PackageChoice("growler", 2.4), "No conditioning beer goes into a growler. A growler is for serving"),
+        (PackageChoice("one-way-glass", 3.6, 30.0), "this package would be overfilled: one-way-glass, 3.6 volumes"),
+    ],
+)
+@pytest.mark.parametrize("read_at", [READINGS, READINGS[:1]])
+def test_no_reading_is_asked_for_to_fill_a_package_that_cannot_hold_it(
+    package: PackageChoice, reason: str, read_at: tuple[float, ...]
+) -> None:
+    settings = JudgeSettings(drift_sd=0.02)
+    judge = brewed(fermenting(), DAYS, batch=a_batch(package=package), read_at=read_at, settings=settings)
+    verdict = verdict_of(judge, END_H)
+    assert verdict.kind is VerdictKind.NOT_YET
+    assert verdict.reasons[0].startswith(reason)
+    assert ".." not in verdict.reasons[0]
+    assert verdict.next_reading_at is None
+
+
+def test_a_package_that_may_hold_it_is_reckoned_once_gravity_is_nearly_still() -> None:
+    judge = brewed(fermenting(), DAYS, read_at=READINGS)
+    assert statement_of(judge, 60.0, "package") == (
+        "returnable-glass, 2.4 volumes: reckoned once gravity is nearly still"
+    )
+
+
+def test_an_old_reading_is_compared_with_the_trend_of_its_own_time() -> None:
+    judge = brewed(fermenting(), DAYS, read_at=(0.3, 40.0))
+    trend = said(judge, 72.0).trend
+    assert trend is not None
+    assert 1.0 + fermenting()(40.0) / 1000.0 - trend.gravity_sg > 0.010
+    assert "points from the trend then" in statement_of(judge, 72.0, "hydrometer reading")
+    assert "hydrometer reading" not in unmet(judge, 72.0)
+
+
+def test_a_probe_that_fell_silent_is_named_in_place_of_the_hydrometer() -> None:
+    verdict = verdict_of(brewed(fermenting(), 11, read_at=(*READINGS[:3], 285.0)), 288.0)
+    told = next(evidence for evidence in verdict.evidence if evidence.name == "hydrometer reading")
+    assert not told.met
+    assert "the probe is silent: heard in 0 of the last 24 h" in told.statement
+    assert told.remedy.startswith("See to the probe's battery")
