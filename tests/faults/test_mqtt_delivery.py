@@ -166,7 +166,7 @@ class Proxy:
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         there, back = await asyncio.open_connection("127.0.0.1", self._to_port)
-        left = self._chance.randint(400, 12_000)
+        left = self._chance.randint(600, 5_000)
 
         async def copy(source: asyncio.StreamReader, target: asyncio.StreamWriter) -> None:
             nonlocal left
