@@ -69,7 +69,13 @@ def risk_of(view: View) -> PackageRisk | None:
             return None
         pressure = _pressure(choice, _left_by(view.decline, view), view.bins)
     except OutOfDomain as error:
-        return PackageRisk(1.0, False, str(error).rstrip("."), "Say again what the package is and how lively.", True)
+        return PackageRisk(
+            1.0,
+            False,
+            str(error).rstrip("."),
+            "Say again what it goes into, how lively, and where it will stand.",
+            True,
+        )
     except FermwatchError as error:
         return PackageRisk(1.0, False, str(error).rstrip("."), ANOTHER_PACKAGE, True)
     return PackageRisk(pressure.chance_over_limit, pressure.acceptable, _statement(choice, pressure), FEWER_VOLUMES)
