@@ -21,7 +21,7 @@ from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Reading
-from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
+from fermwatch.model.rule_settings import DEFAULTS, RuleSettings, for_batch
 from fermwatch.rules.situation import WINDOW, Key, ProbeState, Sample, Situation
 
 log = logging.getLogger("fermwatch")
@@ -126,7 +126,10 @@ class Logbook:
         judged = {following.batch.vessel: self._judge(following, now) for following in self._following.values()}
         for vessel in self._writer.vessels():
             situation = self._situation(vessel.slug, judged.get(vessel.slug), now)
-            changes += self._decider.decide(situation, self._settings(vessel.slug))
+            settings = self._settings(vessel.slug)
+            if situation.batch is not None and situation.batch.rule_settings:
+                settings = for_batch(settings, situation.batch.rule_settings)
+            changes += self._decider.decide(situation, settings)
         self._keep(changes)
         return changes
 

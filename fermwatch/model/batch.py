@@ -96,6 +96,7 @@ class Batch:
 
     extract_adjuncts_g_per_l: sugars and the like already in the wort (sucrose, lactose, maltodextrin, ...), grams per
     litre: they correct the yeast's attenuation range.
+    rule_settings: settings of the rules for this batch alone, by the names of RuleSettings.
     """
 
     id: str
@@ -110,6 +111,7 @@ class Batch:
     fermenter_volume_l: float | None = None
     package: PackageChoice | None = None
     extract_adjuncts_g_per_l: Mapping[str, float] = field(default_factory=dict)
+    rule_settings: Mapping[str, float] = field(default_factory=dict)
     notes: str = ""
     ended_at: datetime | None = None
     version: int = 1

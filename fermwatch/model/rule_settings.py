@@ -1,6 +1,10 @@
 """The rules' defaults, each settable for a fermenter or a batch. The figures are common practice."""
 
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+
+MOST = 10_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,3 +33,19 @@ class RuleSettings:
 
 
 DEFAULTS = RuleSettings()
+
+
+def unknown_setting(said: Mapping[str, float]) -> str:
+    """The first name that is no setting, or whose number cannot be meant; empty where all can."""
+    known = {one.name for one in fields(RuleSettings)}
+    return next((name for name, value in said.items() if name not in known or not _can_be_meant(name, value)), "")
+
+
+def _can_be_meant(name: str, value: float) -> bool:
+    """Only temperatures may be below zero."""
+    return math.isfinite(value) and abs(value) <= MOST and (value >= 0 or name.endswith("_c"))
+
+
+def for_batch(settings: RuleSettings, said: Mapping[str, float]) -> RuleSettings:
+    """The fermenter's settings with a batch's own over them."""
+    return replace(settings, **dict(said))

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 from fermwatch.errors import RequestRefused
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, PackageChoice
+from fermwatch.model.rule_settings import unknown_setting
 from fermwatch.model.yeast import Yeast
 from fermwatch.store.codec import Malformed, from_plain
 from fermwatch.text import clean
@@ -113,6 +114,8 @@ def check_batch(batch: Batch, now: datetime) -> None:
     for name, grams in batch.extract_adjuncts_g_per_l.items():
         _check_range(f"extract_adjuncts_g_per_l.{name}", grams, 0, 400)
     _check_yeast(batch.yeast)
+    if wrong := unknown_setting(batch.rule_settings):
+        raise RequestRefused(f"rule_settings: {wrong!r:.60} is no setting of the rules.")
     if batch.package is not None:
         _check_package(batch.package)
 

@@ -1,7 +1,9 @@
 """A batch as it is described on the command line: options to the fields of a Batch. Opening and editing share them."""
 
 import argparse
+import difflib
 from collections.abc import Mapping
+from dataclasses import fields as dataclass_fields
 from dataclasses import replace
 from typing import Any
 
@@ -18,6 +20,7 @@ from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
 from fermwatch.generic_yeasts import generic_yeast
 from fermwatch.model.batch import GravityOrigin, Instrument, PackageChoice
+from fermwatch.model.rule_settings import RuleSettings, unknown_setting
 from fermwatch.model.yeast import Yeast
 from fermwatch.science.carbonation import SUGARS
 from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
@@ -38,6 +41,9 @@ def wort_arguments(parser: argparse.ArgumentParser) -> None:
     wort.add_argument("--wort-factor", metavar="1.04", help="the refractometer's wort correction factor")
     wort.add_argument("--volume", metavar="19L", help="of wort in the fermenter")
     wort.add_argument("--fermenter-volume", metavar="23L", help="of the fermenter, to the brim")
+    wort.add_argument(
+        "--rule", action="append", metavar="NAME=NUMBER", help="a setting of the rules for this batch alone"
+    )
     wort.add_argument("--adjunct", action="append", metavar="NAME=20g/L", help="sugar of the recipe that is no malt")
 
 
@@ -98,6 +104,8 @@ def described(options: argparse.Namespace, site: Site, before: Mapping[str, Any]
         fields["fermenter_volume_l"] = amounts.volume_l(options.fermenter_volume, what="--fermenter-volume")
     if options.pitched_at is not None:
         fields["pitched_at"] = instant(options.pitched_at, site.now, site.voice.zone, what="--pitched-at")
+    if options.rule:
+        fields["rule_settings"] = rule_settings(options.rule)
     if options.adjunct:
         fields["extract_adjuncts_g_per_l"] = adjuncts(options.adjunct)
     for name in ("vessel", "notes"):
@@ -110,6 +118,23 @@ def described(options: argparse.Namespace, site: Site, before: Mapping[str, Any]
     if package is not None:
         fields["package"] = package
     return fields
+
+
+def rule_settings(said: list[str]) -> dict[str, float]:
+    """Settings by name. InputError names the nearest where one is mistyped."""
+    found: dict[str, float] = {}
+    for one in said:
+        name, _, number = one.partition("=")
+        try:
+            found[name.strip()] = float(number)
+        except ValueError:
+            raise InputError(f"--rule {one[:60]!r} is no setting.", hint="Say --rule outside_warning_h=3.") from None
+    if wrong := unknown_setting(found):
+        known = [setting.name for setting in dataclass_fields(RuleSettings)]
+        near = difflib.get_close_matches(wrong, known, 1)
+        hint = f"Did you mean {near[0]}?" if near else f"There are: {', '.join(known)}."
+        raise InputError(f"--rule: {wrong[:60]!r} is no setting of the rules.", hint=hint)
+    return found
 
 
 def adjuncts(said: list[str]) -> dict[str, float]:

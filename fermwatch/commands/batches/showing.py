@@ -85,6 +85,7 @@ def batch_rows(batch: Batch, now: datetime, voice: Voice) -> list[tuple[str, str
         ("attenuation", _attenuation(batch)),
         ("adjuncts", ", ".join(f"{name} {grams:g} g/L" for name, grams in batch.extract_adjuncts_g_per_l.items())),
         ("package", _package(batch)),
+        ("rules", ", ".join(f"{name} {number:g}" for name, number in batch.rule_settings.items())),
         ("notes", voice.text(batch.notes)),
     ]
 
