@@ -6,7 +6,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 REGISTRY = re.compile(r"https?://[^ ]*/simple/|--(extra-)?index-url")
-MACHINE = re.compile(r"(?<![\w.])/(work|farm)/|/tmp/bash")
+MACHINE = re.compile(r"(?<![\w.])/(w[o]rk|f[a]rm)/|/t[m]p/bash")
 
 
 def tracked() -> list[Path]:
