@@ -121,7 +121,7 @@ def beer_day(pitched_at: datetime, now: datetime, voice: Voice) -> str:
 
 def span_words(low: datetime | None, high: datetime | None, now: datetime) -> str:
     """The 90 % interval of an end: 2 to 4 days. Empty where it is not known."""
-    if low is None or high is None or high <= low:
+    if low is None or high is None or high <= low or high <= now:
         return ""
     first, last = max((low - now).total_seconds(), 0.0) / DAY_S, (high - now).total_seconds() / DAY_S
     if last < 2:

@@ -153,3 +153,9 @@ def test_a_sign_of_an_instrument_has_one_meaning(glyphs: Glyphs) -> None:
     signs = [getattr(glyphs, field.name) for field in fields(glyphs) if field.name not in {"outside", "braille"}]
     assert len(set(signs)) == len(signs)
     assert not set(signs) & {"?", "!", "i", "z"}
+
+
+def test_the_interval_of_an_end_that_has_passed_is_not_told() -> None:
+    now = datetime(2026, 3, 9, 12, tzinfo=UTC)
+    assert words.span_words(now - timedelta(hours=90), now - timedelta(hours=75), now) == ""
+    assert words.span_words(now - timedelta(hours=90), now + timedelta(hours=5), now) == "0 to 5 h"
