@@ -16,6 +16,7 @@ from fermwatch.following import Calibrations, follow, is_good, judged_series, te
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.ingest.screening import in_words
 from fermwatch.judgement.judge import Judge
+from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
@@ -148,7 +149,7 @@ class Logbook:
             if change.transitions
         ]
         for entry in entries:
-            log.warning("%s: %s", entry.subject, entry.text)
+            log.warning("%s: %s", entry.subject, plain(entry.text))
         self._unsaved_alarms |= {(change.alarm.rule, change.alarm.subject): change.alarm for change in changes}
         self._unsaved_entries += entries
         if self._unsaved_alarms or self._unsaved_entries:

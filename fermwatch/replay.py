@@ -18,6 +18,7 @@ from fermwatch.deciding import Change, Decider
 from fermwatch.errors import InputError
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.preprocess import plausible_gravity, plausible_temperature
+from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Verdict
 from fermwatch.model.quantity import Quantity
@@ -225,7 +226,7 @@ def run(log: Path, batch: Path, as_json: bool, write: Callable[[str], object]) -
     story = Story(known)
     for told in replay(read_log(log), known, events):
         for line in [json.dumps(told, ensure_ascii=False)] if as_json else story.tell(told):
-            write(f"{line}\n")
+            write(f"{plain(line)}\n")
     return 0
 
 

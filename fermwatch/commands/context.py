@@ -11,6 +11,7 @@ from pathlib import Path
 from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.locate import Place, locate
 from fermwatch.errors import FermwatchError
+from fermwatch.model.amounts import plain
 from fermwatch.text import clean
 
 
@@ -47,6 +48,7 @@ class Context:
         return not encoding.startswith("utf")
 
     def say(self, text: str) -> None:
+        text = plain(text)  # what no voice has said in this reader's units is said in the canonical ones
         if self.ascii_only:
             text = text.encode("ascii", "replace").decode("ascii")
         sys.stdout.write(text if text.endswith("\n") else f"{text}\n")
@@ -54,8 +56,8 @@ class Context:
 
     def complain(self, error: FermwatchError) -> None:
         """One sentence, and the remedy under it."""
-        lines = [f"fermwatch: {clean(error.message, 600)}"]
+        lines = [f"fermwatch: {clean(plain(error.message), 600)}"]
         if error.hint:
-            lines.append(f"  {clean(error.hint, 600)}")
+            lines.append(f"  {clean(plain(error.hint), 600)}")
         encoding = sys.stderr.encoding or "ascii"
         sys.stderr.write("\n".join(lines).encode(encoding, "replace").decode(encoding) + "\n")

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fermwatch.commands.context import Context
+from fermwatch.model.amounts import plain_data
 from fermwatch.presentation.ink import cells
 from fermwatch.presentation.voice import to_ascii
 
@@ -24,7 +25,7 @@ def say(context: Context, *blocks: Sequence[str] | str) -> None:
 
 
 def say_json(context: Context, plain: Mapping[str, Any] | Sequence[Any]) -> None:
-    context.say(json.dumps(plain, indent=2, ensure_ascii=context.ascii_only, allow_nan=False))
+    context.say(json.dumps(plain_data(plain), indent=2, ensure_ascii=context.ascii_only, allow_nan=False))
 
 
 def width(context: Context) -> int:

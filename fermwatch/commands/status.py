@@ -4,6 +4,7 @@ import argparse
 import json
 
 from fermwatch.commands.context import Context
+from fermwatch.model.amounts import plain_data
 from fermwatch.report.status import status_json, status_text
 from fermwatch.store.feed import open_feed
 
@@ -20,7 +21,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
     finally:
         feed.close()
     if options.json:
-        context.say(json.dumps(status_json(snapshot), indent=2, ensure_ascii=False))
+        context.say(json.dumps(plain_data(status_json(snapshot)), indent=2, ensure_ascii=False))
     else:
         context.say(status_text(snapshot, context.width, ascii=context.ascii_only, units=options.units))
     return 0

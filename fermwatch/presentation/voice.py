@@ -6,12 +6,16 @@ from datetime import UTC, datetime, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from fermwatch.model import amounts
+from fermwatch.model.amounts import Amount, Kind
 from fermwatch.model.quantity import Quantity
 from fermwatch.science.extract import SG_HIGH, SG_LOW, sg_to_plato
 from fermwatch.text import clean
-from fermwatch.units import fahrenheit
+from fermwatch.units import PSI_PER_BAR, fahrenheit
 
 LONGEST_TEXT = 400
+LITRES_PER_US_GALLON = 3.785411784  # 231 cubic inches (NIST Handbook 44, appendix C)
+GRAMS_PER_OUNCE = 28.349523125  # avoirdupois (NIST Handbook 44, appendix C)
 PLATO_PER_POINT = 0.26  # the slope of the NBS cubic at the gravities of beer, to the two digits that a spread needs
 _ASCII_FORM = str.maketrans(
     {"°": "", "–": "-", "—": "-", "…": "~", "→": ">", "·": "-", "±": "+/-", "×": "x", "’": "'", "‘": "'", "“": '"',
@@ -41,6 +45,11 @@ class Units:
         return Units(fahrenheit=not self.fahrenheit, plato=self.plato ^ self.fahrenheit)
 
     @property
+    def gallons(self) -> bool:
+        """Who reads °F measures in US gallons, ounces and psi."""
+        return self.fahrenheit
+
+    @property
     def named(self) -> str:
         return f"{'°F' if self.fahrenheit else '°C'} and {'°P' if self.plato else 'SG'}"
 
@@ -64,6 +73,11 @@ def _harmless(outside: str, limit: int, only_ascii: bool) -> str:
     return to_ascii(harmless) if only_ascii else harmless
 
 
+def _plato(gravity_sg: float) -> float:
+    """At the edge of what °P is defined for, where it lies beyond."""
+    return sg_to_plato(min(max(gravity_sg, SG_LOW), SG_HIGH))
+
+
 @dataclass(frozen=True, slots=True)
 class Voice:
     units: Units = CANONICAL
@@ -71,8 +85,26 @@ class Voice:
     zone: tzinfo = UTC
 
     def text(self, outside: str, limit: int = LONGEST_TEXT) -> str:
-        """Text from devices and people, made harmless and showable."""
-        return _harmless(outside, limit, self.ascii)
+        """Text from devices and people, made harmless and showable; its marked quantities in this reader's units."""
+        return _harmless(amounts.said(outside, self.amount), limit, self.ascii)
+
+    def amount(self, amount: Amount) -> str:
+        """A quantity out of a sentence, as this reader wants it."""
+        if amount.kind is Kind.TEMPERATURE and self.units.fahrenheit:
+            return amount.written(fahrenheit, " °F", amount.digits)
+        if amount.kind is Kind.WARMTH and self.units.fahrenheit:
+            return amount.written(lambda kelvins: kelvins * 1.8, " °F", amount.digits)
+        if amount.kind is Kind.GRAVITY and self.units.plato:
+            return amount.written(_plato, " °P", 1)
+        if amount.kind is Kind.POINTS and self.units.plato:
+            return amount.written(lambda points: points * PLATO_PER_POINT, " °P", max(amount.digits or 0, 1))
+        if amount.kind is Kind.VOLUME and self.units.gallons:
+            return amount.written(lambda litres: litres / LITRES_PER_US_GALLON, " US gal", max(amount.digits or 0, 1))
+        if amount.kind is Kind.PRESSURE and self.units.gallons:
+            return amount.written(lambda bar: bar * PSI_PER_BAR, " psi", 0)
+        if amount.kind is Kind.MASS and self.units.gallons:
+            return amount.written(lambda grams: grams / GRAMS_PER_OUNCE, " oz", max(amount.digits or 0, 1))
+        return amount.canonical()
 
     def local(self, at: datetime) -> datetime:
         return at.astimezone(self.zone)
@@ -100,7 +132,7 @@ class Voice:
         """A gravity beyond what °P is defined for is said at the edge of it."""
         if not self.units.plato:
             return f"{gravity_sg:.3f}"
-        return f"{sg_to_plato(min(max(gravity_sg, SG_LOW), SG_HIGH)):.1f}"
+        return f"{_plato(gravity_sg):.1f}"
 
     def gravity(self, gravity_sg: float) -> str:
         if not self.units.plato:

@@ -1,0 +1,143 @@
+"""Quantities inside a sentence, kept as quantities until somebody reads it.
+
+A rule says `f"beer {temperature(21.04)}, {warmth(1.0)} above the range"`. What is stored holds the numbers, marked;
+each reader is told in units of his own (`said`), and a log or a program in the canonical ones (`plain`). The marks are
+private characters that `text.clean` takes out of all that comes from outside, so nothing from there can pass for one.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+_OPEN, _CLOSE = "\ue000", "\ue001"
+_MARKED = re.compile(f"{_OPEN}([a-z]):([-+0-9.,einfa]*):([0-9]*)(s?){_CLOSE}")
+
+
+class Kind(StrEnum):
+    TEMPERATURE = "t"  # °C
+    WARMTH = "w"  # a difference of temperatures, K
+    GRAVITY = "g"  # SG 20/20
+    POINTS = "p"  # a difference of gravities, thousandths of SG
+    VOLUME = "v"  # L
+    PRESSURE = "b"  # bar gauge
+    MASS = "m"  # g
+
+
+_UNITS = {
+    Kind.TEMPERATURE: " °C",
+    Kind.WARMTH: " °C",
+    Kind.GRAVITY: "",
+    Kind.POINTS: " points",
+    Kind.VOLUME: " L",
+    Kind.PRESSURE: " bar",
+    Kind.MASS: " g",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """One value, or the two ends of a range, in the canonical unit of its kind.
+
+    digits: decimals worth saying in the canonical unit; None: as many as say something, at most one (17, 19.5).
+    signed: a plus is said too.
+    """
+
+    kind: Kind
+    values: tuple[float, ...]
+    digits: int | None = None
+    signed: bool = False
+
+    def marked(self) -> str:
+        values = ",".join(f"{value:.6g}" for value in self.values)
+        digits = "" if self.digits is None else str(self.digits)
+        return f"{_OPEN}{self.kind}:{values}:{digits}{'s' if self.signed else ''}{_CLOSE}"
+
+    def written(self, convert: Callable[[float], float], unit: str, digits: int | None, dash: str = "–") -> str:
+        """The numbers after conversion, with their unit once: `17–21 °C`. One point is no `points`."""
+        numbers = [number(convert(value), digits, signed=self.signed) for value in self.values]
+        numbers = numbers[:1] if len(set(numbers)) == 1 else numbers
+        if unit == " points" and numbers in (["1"], ["-1"], ["+1"]):
+            unit = " point"
+        return f"{dash.join(numbers)}{unit}"
+
+    def canonical(self) -> str:
+        return self.written(float, _UNITS[self.kind], self.digits)
+
+
+def number(value: float, digits: int | None, *, signed: bool = False) -> str:
+    """A number with its decimals; never minus nothing."""
+    said = f"{round(value, 1):g}" if digits is None else f"{value:.{digits}f}"
+    if not said.strip("-0."):
+        said = said.lstrip("-")
+    return f"+{said}" if signed and not said.startswith("-") and said.strip("0.") else said
+
+
+def temperature(celsius: float, digits: int | None = 1) -> str:
+    return Amount(Kind.TEMPERATURE, (celsius,), digits).marked()
+
+
+def temperature_range(low_c: float, high_c: float) -> str:
+    return Amount(Kind.TEMPERATURE, (low_c, high_c)).marked()
+
+
+def warmth(kelvins: float, digits: int | None = 1, *, signed: bool = False) -> str:
+    """A difference of temperatures: in °F it is only scaled."""
+    return Amount(Kind.WARMTH, (kelvins,), digits, signed).marked()
+
+
+def gravity(gravity_sg: float, digits: int = 3) -> str:
+    return Amount(Kind.GRAVITY, (gravity_sg,), digits).marked()
+
+
+def gravity_range(low_sg: float, high_sg: float) -> str:
+    return Amount(Kind.GRAVITY, (low_sg, high_sg), 3).marked()
+
+
+def points(difference_points: float, digits: int | None = None, *, signed: bool = False) -> str:
+    """A difference of gravities, in points of SG; for a rate write `f"{points(6)} a day"`."""
+    return Amount(Kind.POINTS, (difference_points,), digits, signed).marked()
+
+
+def volume(litres: float, digits: int | None = None) -> str:
+    return Amount(Kind.VOLUME, (litres,), digits).marked()
+
+
+def pressure(bar: float, digits: int | None = 1) -> str:
+    return Amount(Kind.PRESSURE, (bar,), digits).marked()
+
+
+def mass(grams: float, digits: int | None = 0) -> str:
+    return Amount(Kind.MASS, (grams,), digits).marked()
+
+
+def said(text: str, say: Callable[[Amount], str]) -> str:
+    """The sentence with each marked quantity as `say` says it. Text without marks comes back as it was."""
+    if _OPEN not in text:
+        return text
+    return _MARKED.sub(lambda match: _said(match, say), text)
+
+
+def _said(match: re.Match[str], say: Callable[[Amount], str]) -> str:
+    kind, values, digits, signed = match.groups()
+    try:
+        read = tuple(float(value) for value in values.split(","))
+        return say(Amount(Kind(kind), read, int(digits) if digits else None, bool(signed)))
+    except ValueError:
+        return match[0]  # not one of ours: shown as the escapes that it is
+
+
+def plain(text: str) -> str:
+    """The sentence in canonical units, for logs and programs."""
+    return said(text, Amount.canonical)
+
+
+def plain_data(data: object) -> object:
+    """JSON data with every sentence in it in canonical units."""
+    if isinstance(data, str):
+        return plain(data)
+    if isinstance(data, Mapping):
+        return {key: plain_data(value) for key, value in data.items()}
+    if isinstance(data, list | tuple):
+        return [plain_data(value) for value in data]
+    return data
