@@ -21,9 +21,9 @@ from fermwatch.ingest.pipeline import Intake
 from fermwatch.ingest.registry import driver_kinds
 from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.model.reading import RawReading, Reading
+from fermwatch.plain_data import to_plain
 from fermwatch.rules.gravity import STALLED
 from fermwatch.rules.temperature import HIGH
-from fermwatch.store.codec import to_plain
 from fermwatch.store.inbox import open_inbox
 from fermwatch.watcher import Holdings, Hooks, Watcher
 from fermwatch_sim.broker import Address, private_broker

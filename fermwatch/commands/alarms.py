@@ -9,9 +9,9 @@ from fermwatch.commands.alarm_choice import named
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, open_site
 from fermwatch.model.finding import Alarm
+from fermwatch.plain_data import to_plain
 from fermwatch.presentation.facts import alarm_facts
 from fermwatch.presentation.words import moment
-from fermwatch.store.codec import to_plain
 
 JOURNAL_LINES = 40
 

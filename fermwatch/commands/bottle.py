@@ -14,8 +14,8 @@ from fermwatch.following import follow
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
+from fermwatch.plain_data import to_plain
 from fermwatch.presentation.words import VERDICT_WORDS, ahead, moment
-from fermwatch.store.codec import to_plain
 
 NOT_SAFE = 1
 CAUTION = (

@@ -12,8 +12,8 @@ from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
-from fermwatch.store.codec import to_plain
 
 # Each of these changes what may be concluded, and is asked about before it is stored.
 CONCLUSIVE = set(EventKind) - {EventKind.OBSERVATION, EventKind.NOTE}

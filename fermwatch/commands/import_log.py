@@ -18,9 +18,9 @@ from fermwatch.ingest.screening import screen
 from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Reading
+from fermwatch.plain_data import to_plain
 from fermwatch.replay import HAND
 from fermwatch.replay_input import FORMATS, GRAVITY, Row, read_batch, read_log
-from fermwatch.store.codec import to_plain
 from fermwatch.store.writer import SqliteWriter, open_writer
 
 CHUNK = 2000

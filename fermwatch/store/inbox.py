@@ -13,7 +13,7 @@ from typing import Any
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.errors import StoreError
-from fermwatch.store.codec import to_plain
+from fermwatch.plain_data import to_plain
 from fermwatch.store.connection import connect_queue, errors_in_words, make_directory, transact
 
 DIRECTORY_MODE = 0o2770

@@ -18,8 +18,8 @@ from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Calibration, Probe, Vessel
 from fermwatch.model.reading import Flag, Reading
+from fermwatch.plain_data import Malformed, from_text
 from fermwatch.store import rollups
-from fermwatch.store.codec import Malformed, from_text
 from fermwatch.store.connection import connect_reader, errors_in_words, one_view, store_file
 from fermwatch.store.schema import check_readable
 

@@ -15,8 +15,10 @@ from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.reading import Reading
+from fermwatch.plain_data import to_text
+from fermwatch.requests.carrying_out import carry_out, user_of
+from fermwatch.requests.ledger import Done
 from fermwatch.store import arrivals, ballast, rollups, schema
-from fermwatch.store.codec import to_text
 from fermwatch.store.connection import (
     DIRECTORY_MODE,
     connect_writer,
@@ -27,8 +29,8 @@ from fermwatch.store.connection import (
 )
 from fermwatch.store.deliveries import Deliveries
 from fermwatch.store.lease import Lease
+from fermwatch.store.ledger import KEEP_ALARM, SqliteLedger
 from fermwatch.store.reader import SqliteReader
-from fermwatch.store.requests import KEEP_ALARM, Desk, Done, carry_out
 from fermwatch.text import clean
 
 ResultT = TypeVar("ResultT")
@@ -220,14 +222,13 @@ class SqliteWriter(SqliteReader):
     def _carry_out(self, connection: sqlite3.Connection, request: Request, now: datetime) -> Outcome:
         if request.expires_at is not None and request.expires_at <= now:
             return Outcome(request.id, OutcomeState.EXPIRED, "It came too late to be carried out.", now)
-        user = clean(request.user, 40) or "somebody"
         connection.execute("SAVEPOINT request")
         try:
-            done = carry_out(Desk(connection, self._site, request, user, now))
+            done = carry_out(SqliteLedger(connection, self._site), request, self._site, now)
         except RequestRefused as refusal:
             connection.execute("ROLLBACK TO request")
             connection.execute("RELEASE request")
-            done = Done("", f"{user} asked in vain ({request.kind}): {refusal}")
+            done = Done("", f"{user_of(request)} asked in vain ({request.kind}): {refusal}")
             outcome = Outcome(request.id, OutcomeState.REFUSED, str(refusal), now)
         else:
             connection.execute("RELEASE request")

@@ -15,8 +15,8 @@ from fermwatch.model.attention import acknowledge, set_service, shelve, unshelve
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Condition, Finding, Severity, Timing
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.plain_data import from_text, to_text
 from fermwatch.rules.situation import Sample, Situation
-from fermwatch.store.codec import from_text, to_text
 from tests.support.running import ALE
 
 START = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)

@@ -19,7 +19,7 @@ from fermwatch.ids import new_ulid
 from fermwatch.model.batch import Batch
 from fermwatch.model.reading import Reading
 from fermwatch.model.yeast import Yeast
-from fermwatch.store.codec import to_plain
+from fermwatch.plain_data import to_plain
 from fermwatch.store.inbox import open_inbox
 from fermwatch.store.reader import open_reader
 

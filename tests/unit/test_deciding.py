@@ -7,8 +7,8 @@ import pytest
 
 from fermwatch.deciding import Decider
 from fermwatch.model.finding import Alarm
+from fermwatch.plain_data import from_text, to_text
 from fermwatch.rules.temperature import HIGH
-from fermwatch.store.codec import from_text, to_text
 from tests.unit.rules.situations import HOUR, LEFT, MINUTE, Curve, Story, judged, steady
 
 

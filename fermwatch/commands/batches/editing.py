@@ -15,7 +15,7 @@ from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch, Instrument
-from fermwatch.store.codec import to_plain
+from fermwatch.plain_data import to_plain
 
 
 def edit_arguments(parser: argparse.ArgumentParser) -> None:

@@ -15,7 +15,7 @@ from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch, Instrument
 from fermwatch.model.probe import Vessel
-from fermwatch.store.codec import to_plain
+from fermwatch.plain_data import to_plain
 
 USUAL_FILL = 0.8  # of the fermenter, where no volume is said
 

@@ -22,11 +22,11 @@ from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS
+from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
 from fermwatch.presentation.voice import Voice
 from fermwatch.science.carbonation import ResidualCo2, sugar_named
 from fermwatch.science.packages import CAUTION, package_named
-from fermwatch.store.codec import to_plain
 
 LOOK_BACK = timedelta(days=7)  # the warmest of this time stands for the warmest since fermentation was active
 FIRST = timedelta(hours=3)

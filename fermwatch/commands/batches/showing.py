@@ -9,11 +9,11 @@ from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
 from fermwatch.model.judgement import Judgement
+from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
 from fermwatch.presentation.voice import Voice
 from fermwatch.science.extract import sg_to_plato
 from fermwatch.science.packages import package_named
-from fermwatch.store.codec import to_plain
 
 MOST_LINES = 12
 ORIGIN_WORDS = {

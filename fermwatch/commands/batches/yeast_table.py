@@ -4,8 +4,8 @@ import argparse
 
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
+from fermwatch.plain_data import to_plain
 from fermwatch.science.yeasts import YEASTS, YeastKind
-from fermwatch.store.codec import to_plain
 
 HEADER = ("KIND", "RANGE °C", "ATTENUATION %", "LAG h", "ALCOHOL %", "REMARK")
 

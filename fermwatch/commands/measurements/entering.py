@@ -14,10 +14,10 @@ from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch, GravityMeasurement, Instrument
+from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
 from fermwatch.science.alcohol import abv_from_gravity
 from fermwatch.science.extract import sg_to_plato
-from fermwatch.store.codec import to_plain
 
 
 def enter(options: argparse.Namespace, context: Context) -> int:

@@ -12,8 +12,8 @@ from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Event, GravityMeasurement
+from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
-from fermwatch.store.codec import to_plain
 
 Entry = Event | GravityMeasurement
 

@@ -7,7 +7,7 @@ import pytest
 
 from fermwatch.alarms.life import Transition, step
 from fermwatch.model.finding import Alarm, Condition, Finding, Severity, Timing
-from fermwatch.store.codec import from_text, to_text
+from fermwatch.plain_data import from_text, to_text
 
 NOW = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)

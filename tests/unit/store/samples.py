@@ -12,7 +12,7 @@ from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Reading
 from fermwatch.model.yeast import Yeast
-from fermwatch.store.codec import to_plain
+from fermwatch.plain_data import to_plain
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 NOW_MS = to_ms(NOW)

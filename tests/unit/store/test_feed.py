@@ -12,7 +12,7 @@ from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Calibration
 from fermwatch.model.reading import Flag
-from fermwatch.store.codec import to_plain
+from fermwatch.plain_data import to_plain
 from fermwatch.store.feed import SqliteFeed, open_feed
 from fermwatch.store.writer import SqliteWriter
 from tests.unit.store.samples import (

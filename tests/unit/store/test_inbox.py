@@ -9,7 +9,7 @@ import pytest
 
 from fermwatch.contracts.inbox import Inbox, RequestKind
 from fermwatch.errors import StoreError
-from fermwatch.store.codec import from_plain, to_plain
+from fermwatch.plain_data import from_plain, to_plain
 from fermwatch.store.inbox import LARGEST_PAYLOAD, SqliteInbox, open_inbox
 from tests.unit.store.samples import NOW, batch, opening, request
 from tests.unit.store.somebody import somebody_who_may_not_write

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from fermwatch.contracts.inbox import Outcome, OutcomeState, RequestKind
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Alarm, Condition
-from fermwatch.store.codec import to_plain
+from fermwatch.plain_data import to_plain
 from fermwatch.store.writer import SqliteWriter, open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
 

@@ -1,105 +1,17 @@
-"""What a request may ask, read strictly: it was written by another user, and perhaps by another program.
-
-Shapes and ranges only; whether it can be done is for requests.py. Everything wrong is a RequestRefused that says what.
-"""
+"""Whether what is asked can be meant: identities, times, ranges. RequestRefused says in a sentence what cannot."""
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any, TypeVar
 
 from fermwatch.errors import RequestRefused
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, PackageChoice
 from fermwatch.model.rule_settings import unknown_setting
 from fermwatch.model.yeast import Yeast
-from fermwatch.store.codec import Malformed, from_plain
-from fermwatch.text import clean
 
-ShapeT = TypeVar("ShapeT")
-
-_TEXT_LIMIT = 500
-_MOST_ITEMS = 200
-_DEEPEST = 6
 _AHEAD = timedelta(hours=1)  # clocks of one machine agree; this forgives a rounded time
 _ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
 _SUBJECT = re.compile(r"[a-z]{1,20}:[A-Za-z0-9_.-]{1,64}")
 _RULE = re.compile(r"[a-z0-9-]{1,64}")
-
-
-@dataclass(frozen=True, slots=True)
-class ById:
-    id: str
-
-
-@dataclass(frozen=True, slots=True)
-class BatchEdit:
-    """version: that of the batch as it was seen; None edits whatever is there."""
-
-    id: str
-    changes: Mapping[str, Any]
-    version: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Measured:
-    batch: str
-    measurement: GravityMeasurement
-
-
-@dataclass(frozen=True, slots=True)
-class Happened:
-    batch: str
-    event: Event
-
-
-@dataclass(frozen=True, slots=True)
-class Voiding:
-    id: str
-    reason: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class AlarmNamed:
-    rule: str
-    subject: str
-
-
-@dataclass(frozen=True, slots=True)
-class Shelving:
-    rule: str
-    subject: str
-    until: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Service:
-    rule: str
-    subject: str
-    out: bool
-
-
-def read(shape: type[ShapeT], payload: object) -> ShapeT:
-    """The payload as `shape`, its text cleaned. RequestRefused names the key that is wrong."""
-    try:
-        return from_plain(shape, tidy(payload))
-    except Malformed as error:
-        raise RequestRefused(f"{clean(str(error), 200)}.") from None
-
-
-def tidy(plain: object, depth: int = 0) -> object:
-    """JSON data with every text cleaned and cut short; RequestRefused where it is too big."""
-    if depth > _DEEPEST:
-        raise RequestRefused("The request is nested too deeply.")
-    if isinstance(plain, str):
-        return clean(plain, _TEXT_LIMIT)
-    if isinstance(plain, Mapping | list | tuple) and len(plain) > _MOST_ITEMS:
-        raise RequestRefused(f"The request holds more than {_MOST_ITEMS} entries in one place.")
-    if isinstance(plain, Mapping):
-        return {clean(str(key)): tidy(item, depth + 1) for key, item in plain.items()}
-    if isinstance(plain, list | tuple):
-        return [tidy(item, depth + 1) for item in plain]
-    return plain
 
 
 def check_batch(batch: Batch, now: datetime) -> None:

@@ -11,7 +11,7 @@ from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, P
 from fermwatch.model.finding import Alarm, Finding
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Probe
-from fermwatch.store.codec import Malformed, from_plain, from_text, to_plain, to_text
+from fermwatch.plain_data import Malformed, from_plain, from_text, to_plain, to_text
 from tests.unit.store.samples import ALE, NOW, batch
 
 instants = st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1), timezones=st.just(UTC))  # noqa: DTZ001

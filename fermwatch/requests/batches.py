@@ -1,0 +1,68 @@
+"""Opening, editing and ending a batch."""
+
+from dataclasses import replace
+
+from fermwatch.errors import RequestRefused
+from fermwatch.model.batch import Batch
+from fermwatch.plain_data import to_plain
+from fermwatch.requests import shapes
+from fermwatch.requests.checks import check_batch
+from fermwatch.requests.ledger import Done, Ledger, Who
+
+_FIXED = {"id", "ended_at", "version"}  # what an edit may not touch
+
+
+def open_batch(ledger: Ledger, asked: Batch, who: Who) -> Done:
+    batch = replace(asked, version=1)
+    check_batch(batch, who.now)
+    if batch.ended_at is not None:
+        raise RequestRefused("A batch cannot be opened as ended.")
+    if ledger.batch(batch.id) is not None:
+        raise RequestRefused(f"There is already a batch {batch.id}.")
+    _check_vessel_is_free(ledger, batch)
+    ledger.keep_batch(batch)
+    return Done(f"batch:{batch.id}", f"{who.user} opened {batch.name} in {batch.vessel}.")
+
+
+def edit_batch(ledger: Ledger, asked: shapes.BatchEdit, who: Who) -> Done:
+    batch = known_batch(ledger, asked.id)
+    if asked.version is not None and asked.version != batch.version:
+        raise RequestRefused(
+            f"{batch.name} was changed meanwhile (version {batch.version}, not {asked.version}): look again."
+        )
+    fixed = sorted(_FIXED & set(asked.changes))
+    if fixed:
+        raise RequestRefused(f"{', '.join(fixed)} of a batch cannot be edited.")
+    changed = shapes.read(Batch, {**to_plain(batch), **asked.changes, "version": batch.version + 1})
+    check_batch(changed, who.now)
+    if changed.vessel != batch.vessel:
+        if batch.ended_at is not None:
+            raise RequestRefused(f"{batch.name} has ended: it cannot move to another vessel.")
+        _check_vessel_is_free(ledger, changed)
+    ledger.keep_batch(changed)
+    return Done(f"batch:{batch.id}", f"{who.user} changed {', '.join(sorted(asked.changes))} of {batch.name}.")
+
+
+def end_batch(ledger: Ledger, asked: shapes.ById, who: Who) -> Done:
+    batch = known_batch(ledger, asked.id)
+    if batch.ended_at is not None:
+        raise RequestRefused(f"{batch.name} has already ended.")
+    ledger.keep_batch(replace(batch, ended_at=who.now, version=batch.version + 1))
+    return Done(f"batch:{batch.id}", f"{who.user} ended {batch.name}.")
+
+
+def known_batch(ledger: Ledger, batch_id: str) -> Batch:
+    batch = ledger.batch(batch_id)
+    if batch is None:
+        raise RequestRefused(f"There is no batch {batch_id}.")
+    return batch
+
+
+def _check_vessel_is_free(ledger: Ledger, batch: Batch) -> None:
+    if not ledger.has_vessel(batch.vessel):
+        raise RequestRefused(f"There is no vessel {batch.vessel} in the configuration.")
+    there = ledger.open_batch_in(batch.vessel)
+    if there is not None and there.id != batch.id:
+        raise RequestRefused(
+            f"The vessel {batch.vessel} already holds the open batch {there.name}: end that one first."
+        )

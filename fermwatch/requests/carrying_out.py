@@ -1,0 +1,58 @@
+"""A request carried out: for each kind its shape and its handler.
+
+Everything is checked before anything is written; what cannot be done is a RequestRefused in one sentence, and what a
+handler wrote until then must be rolled back.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from fermwatch.contracts.inbox import Request, RequestKind
+from fermwatch.errors import RequestRefused
+from fermwatch.model.batch import Batch
+from fermwatch.requests import attention, batches, sayings, shapes
+from fermwatch.requests.ledger import Done, Ledger, Who
+from fermwatch.text import clean
+
+REQUEST_VERSION = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What a payload must look like, and what is then done."""
+
+    shape: type
+    handle: Callable[[Ledger, Any, Who], Done]
+
+
+KINDS: Mapping[RequestKind, Kind] = {
+    RequestKind.OPEN_BATCH: Kind(Batch, batches.open_batch),
+    RequestKind.EDIT_BATCH: Kind(shapes.BatchEdit, batches.edit_batch),
+    RequestKind.END_BATCH: Kind(shapes.ById, batches.end_batch),
+    RequestKind.MEASURE: Kind(shapes.Measured, sayings.measure),
+    RequestKind.EVENT: Kind(shapes.Happened, sayings.happen),
+    RequestKind.VOID: Kind(shapes.Voiding, sayings.void),
+    RequestKind.ACKNOWLEDGE: Kind(shapes.AlarmNamed, attention.acknowledge),
+    RequestKind.SHELVE: Kind(shapes.Shelving, attention.shelve),
+    RequestKind.UNSHELVE: Kind(shapes.AlarmNamed, attention.unshelve),
+    RequestKind.SERVICE: Kind(shapes.Service, attention.serve),
+}
+
+
+def user_of(request: Request) -> str:
+    """Who asks, as one short line."""
+    return clean(request.user, 40) or "somebody"
+
+
+def carry_out(ledger: Ledger, request: Request, site: str, now: datetime) -> Done:
+    """Do what the request asks. Raises RequestRefused."""
+    if request.site != site:
+        raise RequestRefused(f"This is the site {site}, not {clean(request.site)}.")
+    if request.version != REQUEST_VERSION:
+        raise RequestRefused(
+            f"The request has version {request.version}; this watcher knows version {REQUEST_VERSION}: update it."
+        )
+    kind = KINDS[request.kind]
+    return kind.handle(ledger, shapes.read(kind.shape, request.payload), Who(user_of(request), now))

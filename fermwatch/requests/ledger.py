@@ -1,0 +1,43 @@
+"""What carrying out a request needs of a store: everything within the one transaction that also keeps the outcome."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol
+
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.finding import Alarm
+
+
+class Ledger(Protocol):
+    """One site's book, open for one request."""
+
+    def batch(self, batch_id: str) -> Batch | None: ...
+    def keep_batch(self, batch: Batch) -> None: ...
+    def has_vessel(self, vessel: str) -> bool:
+        """Whether the configuration names it."""
+
+    def open_batch_in(self, vessel: str) -> Batch | None: ...
+    def is_voided(self, identity: str) -> bool | None:
+        """Of a measurement or an event; None where there is none."""
+
+    def add_measurement(self, batch_id: str, measurement: GravityMeasurement) -> None: ...
+    def add_event(self, batch_id: str, event: Event) -> None: ...
+    def void(self, identity: str, reason: str) -> None: ...
+    def alarm(self, rule: str, subject: str) -> Alarm | None: ...
+    def keep_alarm(self, alarm: Alarm) -> None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Who:
+    """Who asks, as one cleaned line, and the deciding instant at which it is carried out."""
+
+    user: str
+    now: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What was done, for the journal: about what, and in words."""
+
+    subject: str
+    text: str

@@ -1,0 +1,39 @@
+"""What was measured of a batch, done to it or seen of it, and voiding a slip: nothing is ever edited."""
+
+from fermwatch.errors import RequestRefused
+from fermwatch.requests import shapes
+from fermwatch.requests.batches import known_batch
+from fermwatch.requests.checks import check_event, check_measurement
+from fermwatch.requests.ledger import Done, Ledger, Who
+
+
+def measure(ledger: Ledger, asked: shapes.Measured, who: Who) -> Done:
+    measurement = asked.measurement
+    check_measurement(measurement, who.now)
+    batch = known_batch(ledger, asked.batch)
+    _check_is_new(ledger, measurement.id)
+    ledger.add_measurement(batch.id, measurement)
+    return Done(f"batch:{batch.id}", f"{who.user} measured {measurement.gravity_sg:.4f} in {batch.name}.")
+
+
+def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
+    check_event(asked.event, who.now)
+    batch = known_batch(ledger, asked.batch)
+    _check_is_new(ledger, asked.event.id)
+    ledger.add_event(batch.id, asked.event)
+    return Done(f"batch:{batch.id}", f"{who.user} noted {asked.event.kind} for {batch.name}.")
+
+
+def void(ledger: Ledger, asked: shapes.Voiding, who: Who) -> Done:
+    voided = ledger.is_voided(asked.id)
+    if voided is None:
+        raise RequestRefused(f"There is no measurement or event {asked.id}.")
+    if voided:
+        raise RequestRefused(f"{asked.id} is already voided.")
+    ledger.void(asked.id, asked.reason)
+    return Done(f"said:{asked.id}", f"{who.user} voided {asked.id}: {asked.reason or 'no reason given'}.")
+
+
+def _check_is_new(ledger: Ledger, identity: str) -> None:
+    if ledger.is_voided(identity) is not None:
+        raise RequestRefused(f"There is already a measurement or event {identity}.")

@@ -1,0 +1,71 @@
+"""requests.ledger.Ledger over the watcher's own connection, within the transaction that it has begun."""
+
+import sqlite3
+
+from fermwatch.clock import to_ms
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.finding import Alarm
+from fermwatch.plain_data import from_text, to_text
+
+_VESSEL = "SELECT 1 FROM vessel WHERE site = ? AND slug = ? AND configured"
+_BATCH = "SELECT batch FROM batch WHERE site = ? AND id = ?"
+_OPEN_IN_VESSEL = "SELECT batch FROM batch WHERE site = ? AND vessel = ? AND NOT ended"
+_KEEP_BATCH = """
+INSERT INTO batch (site, id, vessel, pitched_at_ms, ended, batch) VALUES (?, ?, ?, ?, ?, ?)
+ON CONFLICT (site, id) DO UPDATE SET vessel = excluded.vessel, pitched_at_ms = excluded.pitched_at_ms,
+ended = excluded.ended, batch = excluded.batch
+"""
+_SAID = """
+SELECT voided FROM measurement WHERE site = :site AND id = :id
+UNION ALL SELECT voided FROM event WHERE site = :site AND id = :id
+"""
+_MEASURE = "INSERT INTO measurement (site, id, batch, at_ms, measurement) VALUES (?, ?, ?, ?, ?)"
+_EVENT = "INSERT INTO event (site, id, batch, at_ms, event) VALUES (?, ?, ?, ?, ?)"
+_VOID_MEASUREMENT = "UPDATE measurement SET voided = 1, void_reason = ? WHERE site = ? AND id = ?"
+_VOID_EVENT = "UPDATE event SET voided = 1, void_reason = ? WHERE site = ? AND id = ?"
+_ALARM = "SELECT alarm FROM alarm WHERE site = ? AND rule = ? AND subject = ?"
+KEEP_ALARM = "INSERT OR REPLACE INTO alarm (site, rule, subject, alarm) VALUES (?, ?, ?, ?)"
+
+
+class SqliteLedger:
+    """One site's book, open for one request."""
+
+    def __init__(self, connection: sqlite3.Connection, site: str) -> None:
+        self._connection, self._site = connection, site
+
+    def batch(self, batch_id: str) -> Batch | None:
+        row = self._connection.execute(_BATCH, (self._site, batch_id)).fetchone()
+        return None if row is None else from_text(Batch, row[0])
+
+    def keep_batch(self, batch: Batch) -> None:
+        row = (self._site, batch.id, batch.vessel, to_ms(batch.pitched_at), batch.ended_at is not None, to_text(batch))
+        self._connection.execute(_KEEP_BATCH, row)
+
+    def has_vessel(self, vessel: str) -> bool:
+        return self._connection.execute(_VESSEL, (self._site, vessel)).fetchone() is not None
+
+    def open_batch_in(self, vessel: str) -> Batch | None:
+        row = self._connection.execute(_OPEN_IN_VESSEL, (self._site, vessel)).fetchone()
+        return None if row is None else from_text(Batch, row[0])
+
+    def is_voided(self, identity: str) -> bool | None:
+        row = self._connection.execute(_SAID, {"site": self._site, "id": identity}).fetchone()
+        return None if row is None else bool(row[0])
+
+    def add_measurement(self, batch_id: str, measurement: GravityMeasurement) -> None:
+        row = (self._site, measurement.id, batch_id, to_ms(measurement.at), to_text(measurement))
+        self._connection.execute(_MEASURE, row)
+
+    def add_event(self, batch_id: str, event: Event) -> None:
+        self._connection.execute(_EVENT, (self._site, event.id, batch_id, to_ms(event.at), to_text(event)))
+
+    def void(self, identity: str, reason: str) -> None:
+        for statement in (_VOID_MEASUREMENT, _VOID_EVENT):
+            self._connection.execute(statement, (reason, self._site, identity))
+
+    def alarm(self, rule: str, subject: str) -> Alarm | None:
+        row = self._connection.execute(_ALARM, (self._site, rule, subject)).fetchone()
+        return None if row is None else from_text(Alarm, row[0])
+
+    def keep_alarm(self, alarm: Alarm) -> None:
+        self._connection.execute(KEEP_ALARM, (self._site, alarm.rule, alarm.subject, to_text(alarm)))
