@@ -12,7 +12,7 @@ from typing import Any
 
 from fermwatch.errors import ConfigError, InputError
 from fermwatch.generic_yeasts import generic_yeast
-from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin, PackageChoice
+from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin, KegWay, PackageChoice
 from fermwatch.model.yeast import Yeast
 
 COLUMNS = ["time", "probe", "quantity", "value"]
@@ -46,7 +46,7 @@ BATCH.toml; og_sg, pitched_at and yeast are needed:
   [package]                          # without it the verdict is at most "confirm"
   kind = "returnable-glass"
   volumes = 2.4
-  storage_c = 25.0                   # also: limit_bar
+  storage_c = 25.0                   # also: conditioning_c, accident_c, limit_bar; of a keg way = "forced" or "primed"
   [[event]]                          # any number of them
   at = 2026-03-09T10:00:00Z
   kind = "forced-ferment"
@@ -239,11 +239,18 @@ class _Table:
 
     def package(self) -> PackageChoice:
         limit = self.number("limit_bar", low=0.5, high=12.0) if "limit_bar" in self._values else None
+        conditioning = self.number("conditioning_c", low=-2.0, high=40.0) if "conditioning_c" in self._values else None
+        way = self.text("way", "")
+        if way and way not in list(KegWay):
+            raise self.refuse("way", f"{way!r} is not known.", f"Known: {', '.join(KegWay)}.")
         return PackageChoice(
             self.text("kind"),
             self.number("volumes", low=0.0, high=6.0),
-            self.number("storage_c", 30.0, low=0.0, high=40.0),
+            self.number("storage_c", 30.0, low=-2.0, high=40.0),
             limit,
+            conditioning,
+            self.number("accident_c", 25.0, low=-2.0, high=40.0),
+            KegWay(way) if way else None,
         )
 
     def event(self, place: int) -> Event:

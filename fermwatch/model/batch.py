@@ -7,6 +7,8 @@ from enum import StrEnum
 
 from fermwatch.model.yeast import Yeast
 
+STANDS_AT_C = 30.0  # the warmest place that a package will stand in, where nobody says: a summer's room
+
 
 class GravityOrigin(StrEnum):
     """How the original gravity is known, which says how far to trust it."""
@@ -48,7 +50,9 @@ class Event:
     """Something that was done or seen. `data` holds what the kind needs, units in the key names.
 
     forced-ferment: gravity_sg, same_yeast, temperature_c. sugar, fruit, dry-hop: grams, name. crash: target_c.
-    diacetyl-test: passed. packaged: package, volumes, sugar_g_per_l. observation: what, text.
+    diacetyl-test: passed. observation: what, text. packaged: package, volumes, sugar, sugar_g_per_l, volume_l,
+    conditioning_c, storage_c, bottles (where counted); of a keg also way (forced or primed), and of a forced one
+    pressure_bar, gauge, as set at storage_c.
     """
 
     id: str
@@ -80,14 +84,36 @@ class GravityMeasurement:
     voided: bool = False
 
 
+class KegWay(StrEnum):
+    """How a keg comes by its CO2."""
+
+    FORCED = "forced"  # from a cylinder, under a pressure that is set
+    PRIMED = "primed"  # from sugar in it, as a bottle does
+
+
 @dataclass(frozen=True, slots=True)
 class PackageChoice:
-    """Into what, how lively, and where it will stand. `limit_bar` is the maker's figure, gauge, where there is one."""
+    """Into what, how lively, how it gets so, and how warm it may get.
+
+    storage_c: the warmest place that it will stand in; of a forced keg, where it stands under its pressure.
+    limit_bar: the maker's figure, gauge, where there is one.
+    conditioning_c: where its sugar makes CO2; None takes what suits the yeast (warmest.py).
+    accident_c: how warm it may once get by accident: a car, a heatwave, a present.
+    way: of a keg.
+    """
 
     kind: str
     volumes: float
-    storage_c: float = 30.0
+    storage_c: float = STANDS_AT_C
     limit_bar: float | None = None
+    conditioning_c: float | None = None
+    accident_c: float = 25.0
+    way: KegWay | None = None
+
+    @property
+    def forced(self) -> bool:
+        """Whether its CO2 comes from a cylinder: no sugar, nothing to condition."""
+        return self.way is KegWay.FORCED
 
 
 @dataclass(frozen=True, slots=True)

@@ -83,6 +83,9 @@ def _check_yeast(yeast: Yeast) -> None:
 
 def _check_package(package: PackageChoice) -> None:
     _check_range("package.volumes", package.volumes, 0, 10)
-    _check_range("package.storage_c", package.storage_c, -5, 60)
+    for key in ("storage_c", "conditioning_c", "accident_c"):
+        celsius = getattr(package, key)
+        if celsius is not None:
+            _check_range(f"package.{key}", celsius, -5, 60)
     if package.limit_bar is not None:
         _check_range("package.limit_bar", package.limit_bar, 0, 100)

@@ -246,6 +246,28 @@ def test_a_batch_is_packaged_once_unless_the_first_time_was_voided(desk: Command
     desk.done(*packaging("--yes", "--although-not-safe"))
 
 
+@pytest.mark.parametrize(
+    ("words", "kept"),
+    [
+        (("heavy-glass", "--storage", "8C"), {"package": "heavy-glass", "conditioning_c": 20.0, "storage_c": 8.0}),
+        (("soda-pet", "--conditioning", "23C"), {"package": "soda-pet", "conditioning_c": 23.0, "storage_c": 30.0}),
+        (
+            ("keg", "--way", "primed", "--storage", "15C", "--limit-bar", "9"),
+            {"package": "keg", "way": "primed", "conditioning_c": 20.0, "storage_c": 15.0},
+        ),
+    ],
+)
+def test_what_comes_after_packaging_finds_where_it_conditions_and_stands(
+    desk: CommandLine, words: tuple[str, ...], kept: dict[str, object]
+) -> None:
+    desk.done(*ALE, "--yes")
+    desk.done(*packaging("--package", *words, "--yes", "--although-not-safe"))
+    with desk.reader() as reader:
+        (event,) = reader.events(only(desk).id)
+    assert {key: event.data.get(key) for key in kept} == kept
+    assert ("way" in event.data) is (words[0] == "keg")
+
+
 def test_bottling_is_asked_about_for_another_storage_than_the_batchs_own(desk: CommandLine) -> None:
     desk.done(*ALE, "--package", "heavy-glass", "--storage", "20C", "--limit-bar", "7", "--yes")
     for words, told in (
@@ -253,7 +275,7 @@ def test_bottling_is_asked_about_for_another_storage_than_the_batchs_own(desk: C
         (("--storage", "25C", "--volumes", "2.8vol"), {"volumes": 2.8, "storage_c": 25.0}),
     ):
         choice = asked_of_bottling(desk, *words)
-        assert choice == PackageChoice("heavy-glass", limit_bar=7.0, **told)
+        assert choice == PackageChoice("heavy-glass", told["volumes"], told["storage_c"], 7.0)
     said = desk.type("bottle", "left", "--storage", "25X")
     assert (said.status, "--storage: 25X is no temperature" in said.error) == (2, True)
 

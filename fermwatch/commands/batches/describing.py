@@ -19,13 +19,15 @@ from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
 from fermwatch.generic_yeasts import generic_yeast
-from fermwatch.model.batch import GravityOrigin, Instrument, PackageChoice
+from fermwatch.model.batch import STANDS_AT_C, GravityOrigin, Instrument, KegWay, PackageChoice
 from fermwatch.model.rule_settings import RuleSettings, unknown_setting
 from fermwatch.model.yeast import Yeast
 from fermwatch.science.carbonation import SUGARS
-from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
+from fermwatch.science.packages import PackageKind, package_named, pressure_limit_bar_gauge
 
 DEFAULT_VOLUMES = 2.4
+FORCED_KEG_C = 4.0  # where a forced keg stands, if nothing else is said (common practice)
+COLDEST_C = -2.0  # colder, beer freezes
 ADJUNCTS = (*SUGARS, "lactose", "maltodextrin")  # sugars with a name; the last two hardly ferment
 
 
@@ -64,7 +66,10 @@ def package_arguments(parser: argparse.ArgumentParser) -> None:
     package = parser.add_argument_group("package", "what it is meant for: the verdict is about this")
     package.add_argument("--package", metavar="KIND", help="as returnable-glass, heavy-glass, soda-pet, keg")
     package.add_argument("--volumes", metavar="2.4", help="of CO2 wanted")
-    package.add_argument("--storage", metavar="25C", help="the warmest it will stand (30C)")
+    package.add_argument("--conditioning", metavar="20C", help="where its sugar makes CO2 (20C, or the yeast's own)")
+    package.add_argument("--storage", metavar="25C", help="the warmest it will stand (30C; a forced keg 4C)")
+    package.add_argument("--accident", metavar="25C", help="how warm it may once get: in a car, a heatwave (25C)")
+    package.add_argument("--way", choices=[str(one) for one in KegWay], help="a keg's: CO2 from a cylinder, or sugar")
     package.add_argument("--limit-bar", metavar="BAR", help="the maker's own limit, gauge")
 
 
@@ -175,20 +180,45 @@ def _own_figures(options: argparse.Namespace) -> dict[str, Any]:
 
 def package_of(options: argparse.Namespace, before: PackageChoice | None) -> PackageChoice | None:
     """The package said, or `before` with what is said of it changed; None for nothing said."""
-    own: dict[str, Any] = {}
-    if options.volumes is not None:
-        own["volumes"] = amounts.volumes_co2(options.volumes, what="--volumes")
-    if options.storage is not None:
-        own["storage_c"] = amounts.temperature_c(options.storage, what="--storage")
-    if options.limit_bar is not None:
-        own["limit_bar"] = amounts.pressure_bar(options.limit_bar, what="--limit-bar", low_bar=0.5)
+    own = _own_package_figures(options)
+    if options.package is None and not own:
+        return None
     if options.package is not None:
         kind = package_named(options.package)
         pressure_limit_bar_gauge(kind)
-        kept = {} if before is None else {"volumes": before.volumes, "storage_c": before.storage_c}
-        return PackageChoice(kind.slug, **{"volumes": DEFAULT_VOLUMES, **kept, **own})
-    if not own:
-        return None
-    if before is None:
+        choice = _another_kind(kind, before)
+    elif before is None:
         raise InputError("Into what package?", hint="Add --package, as --package returnable-glass.")
-    return replace(before, **own)
+    else:
+        kind, choice = package_named(before.kind), before
+    if options.way is not None and not kind.relief_valve:
+        raise InputError(f"--way is of kegs alone, and this is a {kind.name}.", hint="Leave it out, or --package keg.")
+    choice = replace(choice, **own)
+    if choice.forced and "storage_c" not in own and (before is None or not before.forced):
+        choice = replace(choice, storage_c=FORCED_KEG_C)
+    return choice
+
+
+def _own_package_figures(options: argparse.Namespace) -> dict[str, Any]:
+    own: dict[str, Any] = {}
+    if options.volumes is not None:
+        own["volumes"] = amounts.volumes_co2(options.volumes, what="--volumes")
+    for name in ("storage", "conditioning", "accident"):
+        if getattr(options, name) is not None:
+            own[f"{name}_c"] = amounts.temperature_c(getattr(options, name), what=f"--{name}", low_c=COLDEST_C)
+    if options.limit_bar is not None:
+        own["limit_bar"] = amounts.pressure_bar(options.limit_bar, what="--limit-bar", low_bar=0.5)
+    if options.way is not None:
+        own["way"] = KegWay(options.way)
+    return own
+
+
+def _another_kind(kind: PackageKind, before: PackageChoice | None) -> PackageChoice:
+    """Where it stands and how lively it is stay; a maker's figure, and a keg's way, belong to the kind."""
+    way = KegWay.FORCED if kind.relief_valve else None
+    if before is None:
+        return PackageChoice(kind.slug, DEFAULT_VOLUMES, way=way)
+    if before.kind == kind.slug:
+        return replace(before, limit_bar=None)
+    storage_c = STANDS_AT_C if before.forced else before.storage_c
+    return replace(before, kind=kind.slug, limit_bar=None, way=way, storage_c=storage_c)

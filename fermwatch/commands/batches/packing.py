@@ -22,6 +22,7 @@ from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS
+from fermwatch.model.warmest import conditioning_c
 from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
 from fermwatch.presentation.voice import Voice
@@ -123,8 +124,11 @@ def packaged(day: Day, identity: str) -> Event:
         "sugar": dose.sugar,
         "sugar_g_per_l": round(dose.g_per_l, 2),
         "volume_l": round(day.volume_l, 2),
+        "conditioning_c": round(conditioning_c(choice, day.batch.yeast), 1),
         "storage_c": round(choice.storage_c, 1),
     }
+    if choice.way is not None:
+        data["way"] = str(choice.way)
     if day.bottles is not None:
         data["bottles"] = float(day.bottles)
     return Event(identity, day.at, EventKind.PACKAGED, data)
