@@ -8,6 +8,7 @@ from typing import Protocol
 from fermwatch.contracts.store import Bucket, SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.finding import Alarm
+from fermwatch.model.intent import NOTHING_DECLARED, Course
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Probe, Vessel
 
@@ -38,7 +39,10 @@ class ProbeView:
 
 @dataclass(frozen=True, slots=True)
 class Lane:
-    """One fermenter. Curves cover the last 24 h, calibrated, at most 96 buckets."""
+    """One fermenter. Curves cover the last 24 h, calibrated, at most 96 buckets.
+
+    course: what was declared of its temperature, and whether it is in force now.
+    """
 
     vessel: Vessel
     batch: Batch | None
@@ -49,6 +53,7 @@ class Lane:
     judgement: Judgement | None = None
     measurements: tuple[GravityMeasurement, ...] = ()
     events: tuple[Event, ...] = ()
+    course: Course = NOTHING_DECLARED
 
 
 @dataclass(frozen=True, slots=True)

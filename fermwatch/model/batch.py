@@ -38,7 +38,10 @@ class EventKind(StrEnum):
     SPLIT = "split"
     BLEND = "blend"
     FORCED_FERMENT = "forced-ferment"
+    REST = "rest"
+    RAMP = "ramp"
     CRASH = "crash"
+    BACK_TO_RANGE = "back-to-range"  # a rest, ramp or crash is over, or what looked like one was none
     PACKAGED = "packaged"
     DIACETYL_TEST = "diacetyl-test"
     OBSERVATION = "observation"
@@ -49,7 +52,8 @@ class EventKind(StrEnum):
 class Event:
     """Something that was done or seen. `data` holds what the kind needs, units in the key names.
 
-    forced-ferment: gravity_sg, same_yeast, temperature_c. sugar, fruit, dry-hop: grams, name. crash: target_c.
+    forced-ferment: gravity_sg, same_yeast, temperature_c. sugar, fruit, dry-hop: grams, name. rest, ramp,
+    crash: target_c; from_c, where the beer was; by, when it should be there; until, when it is over (ISO 8601, UTC).
     diacetyl-test: passed. observation: what, text. packaged: package, volumes, sugar, sugar_g_per_l, volume_l,
     conditioning_c, storage_c, bottles (where counted); of a keg also way (forced or primed), and of a forced one
     pressure_bar, gauge, as set at storage_c.

@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView
-from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Alarm, Phase, Severity, VerdictKind
+from fermwatch.model.intent import Band, band_of, outside
 from fermwatch.model.judgement import Forecast, Judgement
 from fermwatch.model.quantity import Quantity
 from fermwatch.presentation import quiet, words
@@ -56,7 +56,8 @@ class LaneFacts:
     day: str
     beer: Shown
     set_point_c: float | None
-    range_c: tuple[float, float] | None
+    range_c: tuple[float, float] | None  # where the beer should be: the yeast's range, or what was declared
+    range_name: str
     original_sg: float | None
     gravity: Shown
     ending: Ending | None
@@ -87,13 +88,15 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
     probes, probes_ink = probe_words(lane.probes)
     beer = shown(newest(lane.probes, Quantity.BEER_TEMPERATURE), "no beer probe")
     gravity = gravity_shown(lane, now)
+    meant = band(lane, now)
     return LaneFacts(
         name=voice.text(lane.vessel.name or lane.vessel.slug),
         batch=voice.text(batch.name) if batch else "empty",
         day=words.beer_day(batch.pitched_at, now, voice) if batch else "",
         beer=replace(beer, remark=voice.text(beer.remark)),
         set_point_c=shown(newest(lane.probes, Quantity.SET_POINT), "").value,
-        range_c=(batch.yeast.temperature_low_c, batch.yeast.temperature_high_c) if batch else None,
+        range_c=(meant.low_c, meant.high_c) if meant else None,
+        range_name=meant.name if meant else "",
         original_sg=batch.original_sg if batch else None,
         gravity=replace(gravity, remark=voice.text(gravity.remark)),
         ending=ending(lane),
@@ -296,23 +299,18 @@ def _brief(alarm: Alarm, voice: Voice) -> str:
     return words.RULE_WORDS.get(alarm.rule) or voice.text(alarm.rule.replace("-", " "))
 
 
-def out_of_range(lane: Lane) -> str:
-    """above, below, or empty: where the beer is by a reading that can be believed, to the tenth that is shown.
+def band(lane: Lane, now: datetime) -> Band | None:
+    """Where its beer should be: the yeast's range, or the rest, ramp or crash that was declared."""
+    return None if lane.batch is None else band_of(lane.batch.yeast, lane.course, now)
 
-    Cold does no harm to a beer that has finished or is crashed on purpose, and a packaged one has left the fermenter.
-    """
-    beer = shown(newest(lane.probes, Quantity.BEER_TEMPERATURE), "")
-    if lane.batch is None or beer.value is None or beer.faulty:
+
+def out_of_range(lane: Lane, now: datetime) -> str:
+    """above, below, or empty: where the beer is by a reading that can be believed."""
+    beer, meant = shown(newest(lane.probes, Quantity.BEER_TEMPERATURE), ""), band(lane, now)
+    if meant is None or beer.value is None or beer.faulty:
         return ""
     phase = lane.judgement.phase.phase if lane.judgement is not None and lane.judgement.phase is not None else None
-    if phase is Phase.PACKAGED:
-        return ""
-    if round(beer.value, 1) > lane.batch.yeast.temperature_high_c:
-        return "above"
-    meant = phase in {Phase.TERMINAL, Phase.CONDITIONING} or any(
-        event.kind is EventKind.CRASH and not event.voided for event in lane.events
-    )
-    return "below" if round(beer.value, 1) < lane.batch.yeast.temperature_low_c and not meant else ""
+    return outside(beer.value, meant, phase) or ""
 
 
 def alarm_facts(alarm: Alarm, now: datetime, voice: Voice) -> AlarmFacts:

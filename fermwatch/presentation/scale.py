@@ -1,5 +1,6 @@
 """The temperature scale: the yeast's range as a band, the set point on it, and the beer as a pen."""
 
+from fermwatch.model.intent import Band
 from fermwatch.presentation.facts import LaneFacts
 from fermwatch.presentation.glyphs import Glyphs
 from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cells, cut, merge
@@ -60,7 +61,7 @@ def pen_ink(facts: LaneFacts) -> Ink:
     value = facts.beer.value
     if facts.beer.remark:
         return Ink.FAINT
-    if value is None or facts.range_c is None or facts.range_c[0] <= value <= facts.range_c[1]:
+    if value is None or facts.range_c is None or Band(*facts.range_c).side(value) is None:
         return Ink.STRONG
     return facts.ink if facts.ink is not Ink.PLAIN else Ink.STRONG
 

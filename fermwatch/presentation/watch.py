@@ -118,7 +118,7 @@ def _calm(snapshot: Snapshot, voice: Voice) -> Said:
     """Where no alarm asks: whether that is because all is well."""
     if kept := quiet.counted(quiet.kept_quiet(snapshot.alarms), snapshot.now, voice):
         return Said(f"quiet: {kept}")
-    outside = [(lane, side) for lane in snapshot.lanes if (side := out_of_range(lane))]
+    outside = [(lane, side) for lane in snapshot.lanes if (side := out_of_range(lane, snapshot.now))]
     if len(outside) == 1:
         lane, side = outside[0]
         return Said(f"{voice.text(lane.vessel.name or lane.vessel.slug, 20)} is {side} its range", Ink.ADVICE, "i")

@@ -7,6 +7,7 @@ from fermwatch.contracts.feed import Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm
+from fermwatch.model.intent import Band
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import CANONICAL_UNIT, Unit
 from fermwatch.presentation import watch
@@ -110,8 +111,8 @@ def _temperature(facts: LaneFacts, voice: Voice) -> str:
         low, high = facts.range_c
         place = ""
         if beer.value is not None and not beer.faulty:
-            place = "below " if beer.value < low else "above " if beer.value > high else "within "
-        said += f"; {place}the yeast's range {voice.temperature_range(low, high)}"
+            place = f"{Band(low, high).side(beer.value) or 'within'} "
+        said += f"; {place}{facts.range_name} {voice.temperature_range(low, high)}"
     if facts.set_point_c is not None:
         said += f"; set point {voice.temperature(facts.set_point_c)}"
     return f"{said}."

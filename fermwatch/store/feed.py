@@ -13,6 +13,7 @@ from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Bucket, Latest, Series
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Severity
+from fermwatch.model.intent import course_of, warmed_at
 from fermwatch.model.probe import Binding, Calibration, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
 from fermwatch.model.reading import Flag
@@ -74,7 +75,8 @@ class _Picture:
         for binding in reader.bindings():
             self._bindings.setdefault(binding.series, []).append(binding)
         self._batches = {batch.vessel: batch for batch in reader.batches()}
-        self._alarms = sorted((alarm for alarm in reader.alarms() if _shows(alarm)), key=_urgency)
+        self._all_alarms = reader.alarms()
+        self._alarms = sorted((alarm for alarm in self._all_alarms if _shows(alarm)), key=_urgency)
         end_ms = -(-to_ms(self._now) // QUARTER_MS) * QUARTER_MS
         self._grid = Grid(end_ms - CURVE_COLUMNS * QUARTER_MS, end_ms, CURVE_COLUMNS)
 
@@ -93,6 +95,7 @@ class _Picture:
     def _lane(self, vessel: Vessel) -> Lane:
         batch = self._batches.get(vessel.slug)
         own = [series for series in self._series if series.probe.vessel == vessel.slug]
+        events = self._reader.events(batch.id) if batch else ()
         return Lane(
             vessel=vessel,
             batch=batch,
@@ -102,7 +105,8 @@ class _Picture:
             gravity_curve=self._curve(vessel.slug, Quantity.GRAVITY),
             judgement=self._reader.judgement(batch.id) if batch else None,
             measurements=self._reader.measurements(batch.id) if batch else (),
-            events=self._reader.events(batch.id) if batch else (),
+            events=events,
+            course=course_of(events, self._now, warmed_at(self._all_alarms, vessel.slug)),
         )
 
     def _alarms_of(self, vessel: Vessel, batch: Batch | None, own: Sequence[Series]) -> tuple[Alarm, ...]:

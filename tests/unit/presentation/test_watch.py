@@ -9,6 +9,7 @@ from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceState
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.finding import Alarm, Condition, Phase, Severity
+from fermwatch.model.intent import course_of
 from fermwatch.model.judgement import PhaseStatement
 from fermwatch.presentation import watch
 from fermwatch.presentation.facts import lane_facts
@@ -171,8 +172,8 @@ def test_cold_after_finishing_or_in_a_planned_crash_is_well() -> None:
     cold = at(healthy(), 3.0)
     assert cold.judgement is not None
     done = replace(cold.judgement, phase=PhaseStatement(Phase.CONDITIONING, NOW))
-    crash = Event("E1", NOW, EventKind.CRASH)
-    for lane in (replace(cold, judgement=done), replace(cold, events=(crash,))):
+    crash = course_of((Event("E1", NOW, EventKind.CRASH),), NOW)
+    for lane in (replace(cold, judgement=done), replace(cold, course=crash)):
         assert watch.headline(snapshot(lane), VOICE).text == "all well"
     assert watch.headline(snapshot(replace(at(cold, 25.0), judgement=done)), VOICE).text == "Left is above its range"
 

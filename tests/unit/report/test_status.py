@@ -121,3 +121,10 @@ def test_importing_it_loads_no_screen_and_nothing_heavy() -> None:
         subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
     )
     assert loaded & {"textual", "rich", "numpy", "pydantic"} == set()
+
+
+def test_the_headline_and_the_temperature_never_disagree_about_the_range() -> None:
+    beer = replace(healthy().probes[0], value=21.04)
+    told = told_of(replace(healthy(), probes=(beer, *healthy().probes[1:])))
+    assert "home: All well." in told
+    assert "Beer 21.0 °C; within the yeast's range 17–21 °C" in told
