@@ -3,15 +3,16 @@
 The same code runs live, in a replay, in tests and in the demo: it reads no clock and touches no store.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 
 from fermwatch.alarms.life import Transition, shift, step
 from fermwatch.contracts.store import SourceStatus
 from fermwatch.model.finding import Alarm, Condition, Finding
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
-from fermwatch.rules.catalogue import EVALUATIONS, IMMEDIATE, rules
+from fermwatch.rules.catalogue import EVALUATIONS, IMMEDIATE, Evaluate, rules
 from fermwatch.rules.probes import sources
 from fermwatch.rules.situation import Key, Situation
 
@@ -25,6 +26,17 @@ class Change:
     at: datetime
 
 
+Contain = Callable[[str, Callable[[], list[Finding]]], list[Finding] | None]
+
+
+def _uncontained(_rule: str, work: Callable[[], list[Finding]]) -> list[Finding]:
+    return work()
+
+
+def _findings(evaluate: Evaluate, situation: Situation, settings: RuleSettings) -> list[Finding]:
+    return list(evaluate(situation, settings))
+
+
 class Decider:
     """Holds the alarms between one decision and the next; everything it knows can be stored and given back."""
 
@@ -32,12 +44,23 @@ class Decider:
         self._settings = settings
         self.alarms: dict[Key, Alarm] = {(alarm.rule, alarm.subject): alarm for alarm in alarms}
 
-    def decide(self, situation: Situation, settings: RuleSettings | None = None) -> list[Change]:
-        """What changes for one fermenter. `settings` are its own where it has any."""
+    def decide(
+        self, situation: Situation, settings: RuleSettings | None = None, contain: Contain = _uncontained
+    ) -> list[Change]:
+        """What changes for one fermenter. `settings` are its own where it has any.
+
+        contain: does the work of one rule, named; a rule that it finds at fault (None) says nothing.
+        """
         settings = settings or self._settings
         known = replace(situation, standing=self.alarms)
-        findings = [finding for evaluate in EVALUATIONS for finding in evaluate(known, settings)]
+        findings: list[Finding] = []
+        for evaluate in EVALUATIONS:
+            findings += contain(evaluate.__name__, partial(_findings, evaluate, known, settings)) or ()
         return self._absorb(findings, situation.now, settings)
+
+    def absorb(self, findings: Iterable[Finding], now: datetime) -> list[Change]:
+        """What changes by findings that were made elsewhere."""
+        return self._absorb(findings, now, self._settings)
 
     def decide_sources(self, statuses: Sequence[SourceStatus], now: datetime) -> list[Change]:
         return self._absorb(list(sources(statuses)), now, self._settings)

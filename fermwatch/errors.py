@@ -11,6 +11,7 @@ FermwatchError                  one sentence for the person, and `hint`: what to
 ├── StoreError                  the database                                           exit 74
 │   ├── StoreFull               no room on the disk: nothing was written
 │   ├── StoreVersion            written by another version of fermwatch
+│   ├── UnreadableRow           one row that this version cannot read: it alone is out of use
 │   └── LeaseTaken              another watcher holds this site
 └── RequestRefused              something asked through the inbox cannot be done
 """
@@ -94,6 +95,10 @@ class StoreFull(StoreError):
 
 class StoreVersion(StoreError):
     """The store was written by another version of fermwatch."""
+
+
+class UnreadableRow(StoreError):
+    """One row of the store that this version cannot read; the others are as good as ever."""
 
 
 class LeaseTaken(StoreError):

@@ -1,6 +1,6 @@
 """A judge that has heard everything the store knows of a batch: for the watcher, and for whoever judges right now."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 
 from fermwatch.clock import from_ms
@@ -13,6 +13,7 @@ from fermwatch.model.reading import Flag, Reading
 
 JUDGED = (Quantity.BEER_TEMPERATURE, Quantity.GRAVITY)
 SOON = timedelta(days=1)  # device clocks may run a little ahead
+SLICE = timedelta(days=2)  # of a batch's readings, heard at a time
 
 
 class Calibrations:
@@ -56,17 +57,35 @@ def tell(judge: Judge, quantity: Quantity, reading: Reading, calibrations: Calib
 def follow(reader: Reader, batch: Batch, now: datetime, make_judge: Callable[[Batch], Judge] = Judge) -> Judge:
     """A judge of the batch, told all that the store holds until `now`."""
     judge = make_judge(batch)
+    tell_what_was_said(judge, reader, batch)
+    for _ in hear_history(judge, reader, batch, now):
+        pass
+    return judge
+
+
+def tell_what_was_said(judge: Judge, reader: Reader, batch: Batch) -> None:
+    """Tell a judge all that people measured and did, and what they took back; told twice, it knows it once."""
     for measurement in reader.measurements(batch.id):
-        if not measurement.voided:
-            judge.add_measurement(measurement)
+        judge.add_measurement(measurement)
     for event in reader.events(batch.id):
-        if not event.voided:
-            judge.add_event(event)
+        judge.add_event(event)
+
+
+def hear_history(judge: Judge, reader: Reader, batch: Batch, now: datetime) -> Iterator[None]:
+    """Let a judge hear all readings of its batch, in slices: after each, whoever waits for the store may go on."""
     series, calibrations = reader.series(), Calibrations(reader.bindings())
     for quantity in JUDGED:
         number = judged_series(series, batch.vessel, quantity)
-        rows = reader.readings(number, batch.pitched_at, now + SOON) if number is not None else ()
-        for reading in rows:
-            if is_good(reading):
-                tell(judge, quantity, reading, calibrations)
-    return judge
+        if number is None:
+            continue
+        for start, end in _slices(batch.pitched_at, now + SOON):
+            for reading in reader.readings(number, start, end):
+                if is_good(reading):
+                    tell(judge, quantity, reading, calibrations)
+            yield
+
+
+def _slices(start: datetime, end: datetime) -> Iterator[tuple[datetime, datetime]]:
+    while start < end:
+        yield start, min(start + SLICE, end)
+        start += SLICE

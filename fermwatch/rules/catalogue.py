@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from fermwatch.model.finding import Finding, Timing
 from fermwatch.model.rule_settings import RuleSettings
-from fermwatch.rules import gravity, packaged, probes, temperature
+from fermwatch.rules import gravity, packaged, probes, temperature, unjudged
 from fermwatch.rules.situation import Situation
 
 Evaluate = Callable[[Situation, RuleSettings], Iterable[Finding]]
@@ -86,6 +86,7 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(probes.STUCK, "probe stuck", IMMEDIATE, Speaks.DIGEST),
         Rule(probes.NOISY, "probe noisy", Timing(_hours(1), _hours(1)), Speaks.DIGEST),
         Rule(probes.SOURCE_LOST, "source of readings lost", Timing(_minutes(1), _minutes(0))),
+        Rule(unjudged.NOT_JUDGED, "not judged"),
         Rule(packaged.CONDITIONING, "too cold or too warm to condition", Timing(_hours(6), _hours(2))),
         Rule(packaged.READY, "ready to drink", speaks=Speaks.DIGEST),
         Rule(packaged.PAST_BEST, "past its best", speaks=Speaks.DIGEST),

@@ -12,7 +12,7 @@ from typing import Any, Self, TypeVar
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState
 from fermwatch.contracts.store import Bucket, JournalEntry, Latest, Series, SourceStatus, WatcherStatus
-from fermwatch.errors import StoreError
+from fermwatch.errors import StoreError, UnreadableRow
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
@@ -50,6 +50,8 @@ ORDER BY at_ms DESC, n DESC LIMIT 1
 """
 _LAST_GOOD_QUARTER = "SELECT max(bucket) FROM quarter_hour WHERE series = ?"
 _BATCHES = "SELECT batch FROM batch WHERE site = ? AND (? OR NOT ended) ORDER BY pitched_at_ms, id"
+_OPEN_BATCHES = "SELECT id FROM batch WHERE site = ? AND NOT ended ORDER BY pitched_at_ms, id"
+_BATCH = "SELECT batch FROM batch WHERE site = ? AND id = ?"
 _MEASUREMENTS = "SELECT measurement, voided FROM measurement WHERE site = ? AND batch = ? ORDER BY at_ms, id"
 _EVENTS = "SELECT event, voided FROM event WHERE site = ? AND batch = ? ORDER BY at_ms, id"
 _ALARMS = "SELECT alarm FROM alarm WHERE site = ? ORDER BY rule, subject"
@@ -173,6 +175,13 @@ class SqliteReader:
     def batches(self, *, ended: bool = False) -> tuple[Batch, ...]:
         return self._many(Batch, _BATCHES, ended)
 
+    def open_batches(self) -> tuple[str, ...]:
+        """Their identities, oldest pitch first."""
+        return tuple(identity for (identity,) in self._rows(_OPEN_BATCHES, self._site))
+
+    def batch(self, batch_id: str) -> Batch | None:
+        return self._one(Batch, _BATCH, batch_id)
+
     def measurements(self, batch_id: str) -> tuple[GravityMeasurement, ...]:
         """In time order, voided ones too."""
         rows = self._rows(_MEASUREMENTS, self._site, batch_id)
@@ -221,7 +230,7 @@ class SqliteReader:
         try:
             return from_text(shape, text)
         except Malformed as error:
-            raise StoreError(
+            raise UnreadableRow(
                 f"{self._file} holds a {shape.__name__} that this version cannot read ({error}).",
                 hint="The watcher and this program may be of different versions: update the older one.",
             ) from error

@@ -1,0 +1,72 @@
+"""The keeper of alarms: the decider, and what of it the store still lacks."""
+
+import logging
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from fermwatch.contracts.store import JournalEntry, Writer
+from fermwatch.deciding import Change, Decider
+from fermwatch.errors import UnreadableRow
+from fermwatch.model.amounts import plain
+from fermwatch.model.finding import Alarm
+from fermwatch.rules.situation import Key
+
+log = logging.getLogger("fermwatch")
+
+
+class Keeper:
+    """Keeps alarms and journal. What a full disk refuses is kept in mind and stored with the next change."""
+
+    def __init__(self, store: Writer) -> None:
+        self._store = store
+        self.decider = Decider()
+        self._unsaved_alarms: dict[Key, Alarm] = {}
+        self._unsaved_entries: list[JournalEntry] = []
+        self.reload()
+
+    def reload(self) -> None:
+        """The alarms as the store has them, which a request may have changed."""
+        try:
+            self.decider = Decider(alarms=self._store.alarms())
+        except UnreadableRow as error:
+            log.error("the alarms cannot be read back, and are decided upon anew: %s", error)
+            self.decider = Decider()
+
+    def keep(self, changes: Sequence[Change] = ()) -> None:
+        """Store what changed, with all that could not be stored before."""
+        entries = [
+            JournalEntry(change.at, "alarm", change.alarm.subject, _told(change))
+            for change in changes
+            if change.transitions
+        ]
+        for entry in entries:
+            log.warning("%s: %s", entry.subject, plain(entry.text))
+        self._unsaved_alarms |= {(change.alarm.rule, change.alarm.subject): change.alarm for change in changes}
+        self._unsaved_entries += entries
+        if self._unsaved_alarms or self._unsaved_entries:
+            self._store.save_alarms(tuple(self._unsaved_alarms.values()), self._unsaved_entries)
+            self._unsaved_alarms, self._unsaved_entries = {}, []
+
+    def enter(self, entry: JournalEntry) -> None:
+        """Into the journal with the next change."""
+        self._unsaved_entries.append(entry)
+
+    def clock_was_set(self, by: timedelta, now: datetime) -> None:
+        text = f"the machine's clock was set by {by.total_seconds():+.0f} s"
+        log.warning("%s", text)
+        self.enter(JournalEntry(now, "watcher", "clock", text))
+        self.keep(self.decider.shift(by, now))
+
+    def retire(self, subject: str, now: datetime) -> None:
+        self.keep(self.decider.retire(subject, now))
+
+    def retire_all_but(self, subjects: set[str], now: datetime) -> None:
+        """End alarms about what is no more."""
+        for subject in {alarm.subject for alarm in self.decider.alarms.values()} - subjects:
+            self.retire(subject, now)
+
+
+def _told(change: Change) -> str:
+    alarm = change.alarm
+    what = ", ".join(change.transitions)
+    return f"{alarm.rule} {what} ({alarm.severity}): {alarm.statement}"

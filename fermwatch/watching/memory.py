@@ -1,0 +1,123 @@
+"""What was heard of late: samples and newest readings by series, and the sources' states. Out of it a rule's situation
+is made. Time is given; nothing here reads a clock or writes anything.
+"""
+
+import logging
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from fermwatch.clock import from_ms
+from fermwatch.contracts.store import Reader, Series, SourceState, SourceStatus
+from fermwatch.following import Calibrations, is_good
+from fermwatch.ingest.screening import in_words
+from fermwatch.model.batch import Batch, Event
+from fermwatch.model.judgement import Judgement
+from fermwatch.model.quantity import Quantity
+from fermwatch.model.reading import Reading
+from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
+
+log = logging.getLogger("fermwatch")
+
+
+class Memory:
+    """What the rules need to know of the last hours."""
+
+    def __init__(self) -> None:
+        self.series: dict[int, Series] = {}
+        self.sources: dict[str, SourceStatus] = {}
+        self._calibrations = Calibrations(())
+        self._recent: dict[int, list[Sample]] = {}
+        self._newest: dict[int, Reading] = {}
+
+    def recall(self, store: Reader, now: datetime) -> None:
+        """Read back what is needed to go on as if never interrupted."""
+        self.series = {one.series: one for one in store.series()}
+        self._calibrations = Calibrations(store.bindings())
+        self._recent, self._newest = {}, {}
+        for number in self.series:
+            for reading in store.readings(number, now - WINDOW, now + timedelta(days=1)):
+                self.remember(reading)
+        for number, latest in store.latest().items():
+            if number in self.series and not latest.last_known and number not in self._newest:
+                at_ms = round(latest.at.timestamp() * 1000)
+                self._newest[number] = Reading(number, at_ms, latest.value, flags=latest.flags)
+
+    def remember(self, reading: Reading) -> None:
+        """A reading that is stored; one of no probe that is configured is none of ours."""
+        if reading.series not in self.series:
+            return
+        self._tell_of_flag(reading)
+        newest = self._newest.get(reading.series)
+        if newest is None or reading.at_ms >= newest.at_ms:
+            self._newest[reading.series] = reading
+        if not is_good(reading):
+            return
+        samples = self._recent.setdefault(reading.series, [])
+        sample = Sample(from_ms(reading.at_ms), self._calibrations.calibrated(reading))
+        samples.insert(bisect_right(samples, sample.at, key=lambda one: one.at), sample)
+        if len(samples) > 64 and samples[-1].at - samples[0].at > 2 * WINDOW:
+            del samples[: bisect_right(samples, samples[-1].at - WINDOW, key=lambda one: one.at)]
+
+    def shift(self, by: timedelta) -> None:
+        """What is remembered moves along with a clock that was set, so that the jump is no silence."""
+        for number, samples in self._recent.items():
+            self._recent[number] = [Sample(one.at + by, one.value) for one in samples]
+        milliseconds = by // timedelta(milliseconds=1)
+        for number, newest in self._newest.items():
+            self._newest[number] = replace(newest, at_ms=newest.at_ms + milliseconds)
+
+    def situation(
+        self,
+        vessel: str,
+        now: datetime,
+        *,
+        batch: Batch | None = None,
+        judgement: Judgement | None = None,
+        events: tuple[Event, ...] = (),
+    ) -> Situation:
+        """All that a rule may look at, for one fermenter."""
+        numbers = [number for number in self.series if self.series[number].probe.vessel == vessel]
+        return Situation(
+            now=now,
+            vessel=vessel,
+            batch=batch,
+            judgement=judgement,
+            events=events,
+            beer=self._samples(numbers, Quantity.BEER_TEMPERATURE, now),
+            set_point=self._samples(numbers, Quantity.SET_POINT, now),
+            output=self._samples(numbers, Quantity.OUTPUT, now),
+            probes=tuple(self._probe_state(number) for number in numbers),
+        )
+
+    def _samples(self, numbers: Sequence[int], quantity: Quantity, now: datetime) -> tuple[Sample, ...]:
+        """The window's good samples of one quantity; where several probes measure it, of the first that was heard."""
+        for number in numbers:
+            if self.series[number].probe.quantity is quantity:
+                samples = tuple(one for one in self._recent.get(number, ()) if now - WINDOW < one.at <= now)
+                if samples:
+                    return samples
+        return ()
+
+    def _probe_state(self, number: int) -> ProbeState:
+        probe, newest = self.series[number].probe, self._newest.get(number)
+        source = self.sources.get(probe.source)
+        lost = source is not None and source.state in {SourceState.UNAVAILABLE, SourceState.REFUSED}
+        return ProbeState(
+            slug=probe.slug,
+            quantity=probe.quantity,
+            silent_after_s=probe.silent_after_s,
+            last_at=None if newest is None else from_ms(newest.at_ms),
+            flagged="" if newest is None else in_words(newest.flags, newest.value),
+            source=probe.source,
+            source_lost=lost,
+        )
+
+    def _tell_of_flag(self, reading: Reading) -> None:
+        """What is not to be believed is said once, when it begins."""
+        before = self._newest.get(reading.series)
+        why = in_words(reading.flags, reading.value)
+        if why and (before is None or not in_words(before.flags, before.value)):
+            slug = self.series[reading.series].probe.slug
+            log.warning("%s: %s; it is kept, and not judged by. Check the probe's wiring and unit.", slug, why)
