@@ -1,35 +1,19 @@
 """A judge that has heard everything the store knows of a batch: for the watcher, and for whoever judges right now."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from fermwatch.clock import from_ms
-from fermwatch.contracts.store import Reader, Series
+from fermwatch.contracts.store import Reader
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch
-from fermwatch.model.probe import Binding, Calibration
+from fermwatch.model.history import ALWAYS, Heard, History
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag, Reading
 
-JUDGED = (Quantity.BEER_TEMPERATURE, Quantity.GRAVITY)
 SOON = timedelta(days=1)  # device clocks may run a little ahead
 SLICE = timedelta(days=2)  # of a batch's readings, heard at a time
-
-
-class Calibrations:
-    """Which calibration a series had at an instant."""
-
-    def __init__(self, bindings: Iterable[Binding]) -> None:
-        self._of: dict[int, list[Binding]] = {}
-        for binding in bindings:
-            self._of.setdefault(binding.series, []).append(binding)
-
-    def calibrated(self, reading: Reading) -> float:
-        """The value as it is in truth. Before its first binding, a series is as the first one says."""
-        bindings = self._of.get(reading.series, [])
-        at = from_ms(reading.at_ms)
-        held = [one for one in bindings if one.valid_from <= at] or bindings[:1]
-        return (held[-1].calibration if held else Calibration()).apply(reading.value)
 
 
 def is_good(reading: Reading) -> bool:
@@ -37,28 +21,41 @@ def is_good(reading: Reading) -> bool:
     return not reading.flags & ~Flag.CLOCK_UNSURE
 
 
-def judged_series(series: Mapping[int, Series] | Sequence[Series], vessel: str, quantity: Quantity) -> int | None:
-    """The series that a judge hears of a quantity: the first configured. Two floats have two offsets."""
-    if quantity not in JUDGED:
-        return None
-    listed = series.values() if isinstance(series, Mapping) else series
-    return next((one.series for one in listed if one.probe.vessel == vessel and one.probe.quantity is quantity), None)
+@dataclass(frozen=True, slots=True)
+class Ears:
+    """Which series a judge hears, and when: those of its batch's fermenter, each while it served that."""
 
+    temperature: tuple[Heard, ...] = ()
+    gravity: tuple[Heard, ...] = ()
+    history: History = field(default_factory=History)
 
-def tell(judge: Judge, quantity: Quantity, reading: Reading, calibrations: Calibrations) -> None:
-    """Let a judge hear one good reading."""
-    at, value = from_ms(reading.at_ms), calibrations.calibrated(reading)
-    if quantity is Quantity.GRAVITY:
-        judge.add_gravity(at, value)
-    else:
-        judge.add_temperature(at, value)
+    @classmethod
+    def of(cls, reader: Reader, batch: Batch) -> "Ears":
+        series, history, span = reader.series(every=True), History(reader.bindings()), (batch.pitched_at, ALWAYS[1])
+        temperatures = [one.series for one in series if one.probe.quantity is Quantity.BEER_TEMPERATURE]
+        gravities = [one.series for one in series if one.probe.quantity is Quantity.GRAVITY]
+        return cls(
+            history.speakers(temperatures, batch.vessel, *span),
+            history.speaker(gravities, batch.vessel, *span),
+            history,
+        )
+
+    def tell(self, judge: Judge, reading: Reading) -> None:
+        """Let the judge hear a reading, where it is a good one that concerns its batch."""
+        if not is_good(reading):
+            return
+        at = from_ms(reading.at_ms)
+        if any(span.covers(reading.series, at) for span in self.gravity):
+            judge.add_gravity(at, self.history.calibrated(reading.series, at, reading.value))
+        elif any(span.covers(reading.series, at) for span in self.temperature):
+            judge.add_temperature(at, self.history.calibrated(reading.series, at, reading.value))
 
 
 def follow(reader: Reader, batch: Batch, now: datetime, make_judge: Callable[[Batch], Judge] = Judge) -> Judge:
     """A judge of the batch, told all that the store holds until `now`."""
     judge = make_judge(batch)
     tell_what_was_said(judge, reader, batch)
-    for _ in hear_history(judge, reader, batch, now):
+    for _ in hear_history(judge, Ears.of(reader, batch), reader, now):
         pass
     return judge
 
@@ -71,17 +68,12 @@ def tell_what_was_said(judge: Judge, reader: Reader, batch: Batch) -> None:
         judge.add_event(event)
 
 
-def hear_history(judge: Judge, reader: Reader, batch: Batch, now: datetime) -> Iterator[None]:
+def hear_history(judge: Judge, ears: Ears, reader: Reader, now: datetime) -> Iterator[None]:
     """Let a judge hear all readings of its batch, in slices: after each, whoever waits for the store may go on."""
-    series, calibrations = reader.series(), Calibrations(reader.bindings())
-    for quantity in JUDGED:
-        number = judged_series(series, batch.vessel, quantity)
-        if number is None:
-            continue
-        for start, end in _slices(batch.pitched_at, now + SOON):
-            for reading in reader.readings(number, start, end):
-                if is_good(reading):
-                    tell(judge, quantity, reading, calibrations)
+    for span in (*ears.temperature, *ears.gravity):
+        for start, end in _slices(span.start, min(span.end, now + SOON)):
+            for reading in reader.readings(span.series, start, end):
+                ears.tell(judge, reading)
             yield
 
 

@@ -103,7 +103,7 @@ class Logbook:
 
     def _hear(self, reading: Reading) -> None:
         self._memory.remember(reading)
-        self._judges.hear(reading, self._memory.series)
+        self._judges.hear(reading)
 
     def _judge(self, following: Following, now: datetime, refused: list[StoreError]) -> None:
         if not self._judges.follows(following):

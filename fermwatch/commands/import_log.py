@@ -16,6 +16,7 @@ from fermwatch.errors import InputError, LeaseTaken, RequestRefused
 from fermwatch.ids import new_ulid
 from fermwatch.ingest.screening import screen
 from fermwatch.model.batch import Batch, GravityMeasurement
+from fermwatch.model.history import History
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Reading
 from fermwatch.plain_data import to_plain
@@ -111,8 +112,23 @@ class _Taker:
             known = ", ".join(vessel.slug for vessel in self._writer.vessels()) or "none"
             hint = f"Add one to the configuration and run `fermwatch watch` once. Fermenters: {known}."
             raise InputError(f"The fermenter {self._vessel!r} has no {quantity} probe to put the log under.", hint=hint)
+        for quantity in wanted:
+            self._refuse_elsewhere(
+                has[quantity], [row for row in rows if row.probe != HAND and _quantity(row) is quantity]
+            )
         self._has = has
         return {quantity: has[quantity] for quantity in wanted}
+
+    def _refuse_elsewhere(self, series: Series, rows: list[Row]) -> None:
+        """What a probe said while it was in another fermenter would be taken for that one's beer."""
+        history = History(self._writer.bindings())
+        for row in rows:
+            if (then := history.vessel(series.series, row.at)) != self._vessel:
+                raise InputError(
+                    f"On {row.at:%Y-%m-%d} the probe {series.probe.slug} was in {then or 'no fermenter'}, not in "
+                    f"{self._vessel}: the log would be taken for another beer's.",
+                    hint="Configure a probe of its own for what is imported, and run `fermwatch watch` once.",
+                )
 
     def _append(self, rows: Iterator[Row]) -> tuple[int, int]:
         stored = duplicates = 0

@@ -5,9 +5,9 @@ from statistics import median
 
 from fermwatch.clock import from_ms
 from fermwatch.commands.site import Site
-from fermwatch.model.probe import Binding
+from fermwatch.following import is_good
+from fermwatch.model.history import History
 from fermwatch.model.quantity import Quantity
-from fermwatch.model.reading import Flag
 
 NEAR = timedelta(hours=1)
 NEWEST = timedelta(minutes=15)
@@ -16,16 +16,18 @@ Said = list[tuple[datetime, float]]
 
 
 def said(site: Site, vessel: str, quantity: Quantity, start: datetime, end: datetime) -> Said:
-    """Instants and values in canonical units, in time order; of the first probe configured that has any."""
-    for series in site.reader.series():
-        if series.probe.vessel != vessel or series.probe.quantity is not quantity:
+    """Instants and values in canonical units, in time order: of the first probe configured that has any, for as long
+    as it served this fermenter."""
+    history = History(site.reader.bindings())
+    for series in site.reader.series(every=True):
+        if series.probe.quantity is not quantity:
             continue
-        bindings = [one for one in site.reader.bindings() if one.series == series.series]
-        rows = site.reader.readings(series.series, start, end)
         found = [
-            (from_ms(row.at_ms), _calibrated(row.value, from_ms(row.at_ms), bindings))
-            for row in rows
-            if not row.flags & ~Flag.CLOCK_UNSURE
+            (from_ms(row.at_ms), part.calibration.apply(row.value))
+            for part in history.parts(series.series, start, end)
+            if part.vessel == vessel
+            for row in site.reader.readings(series.series, part.start, part.end)
+            if is_good(row)
         ]
         if found:
             return found
@@ -42,8 +44,3 @@ def newest(site: Site, vessel: str, quantity: Quantity, at: datetime) -> float |
     """The median of the last quarter of an hour heard; None where nothing was heard within the hour before."""
     heard = said(site, vessel, quantity, at - NEAR, at)
     return median(value for then, value in heard if then > heard[-1][0] - NEWEST) if heard else None
-
-
-def _calibrated(value: float, at: datetime, bindings: list[Binding]) -> float:
-    held = [one for one in bindings if one.valid_from <= at] or bindings[:1]
-    return held[-1].calibration.apply(value) if held else value

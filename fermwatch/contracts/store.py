@@ -116,9 +116,11 @@ class Reader(Protocol):
 
     def watcher(self) -> WatcherStatus | None: ...
     def vessels(self) -> tuple[Vessel, ...]: ...
-    def series(self) -> tuple[Series, ...]: ...
+    def series(self, *, every: bool = False) -> tuple[Series, ...]:
+        """Of the probes configured now, in the configuration's order; with `every`, then of those that once were."""
+
     def bindings(self) -> tuple[Binding, ...]:
-        """All that ever held, by series and then time. Before its first one, a series is as the first one says."""
+        """All that ever held, by series and then time: see model.history."""
 
     def latest(self) -> Mapping[int, Latest]: ...
     def readings(self, series: int, start: datetime, end: datetime) -> Sequence[Reading]:
@@ -153,7 +155,8 @@ class Writer(Reader, Protocol):
     def declare(
         self, timezone: str, vessels: Sequence[Vessel], probes: Sequence[Probe], now: datetime
     ) -> Mapping[str, int]:
-        """Write what was configured; slug -> series. A changed calibration or vessel is a new binding from now."""
+        """Write what was configured; slug -> series. A changed calibration or vessel is a new binding from now;
+        a probe that is configured no more serves no fermenter from now on."""
 
     def append(self, readings: Sequence[Reading]) -> Appended: ...
     def set_last_known(self, latest: Sequence[Latest]) -> None: ...

@@ -5,16 +5,16 @@ Calibration and which fermenter a probe serves are applied here, each as it held
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
-from itertools import pairwise
 from pathlib import Path
 
-from fermwatch.clock import to_ms
+from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Bucket, Latest, Series
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Severity
+from fermwatch.model.history import History, Part
 from fermwatch.model.intent import course_of, warmed_at
-from fermwatch.model.probe import Binding, Calibration, Vessel
+from fermwatch.model.probe import Calibration, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
 from fermwatch.model.reading import Flag
 from fermwatch.store.reader import SqliteReader, open_reader
@@ -69,11 +69,10 @@ class _Picture:
         if self._watcher is not None:
             # Between two signs of life, and after the last one, time goes on: nothing stays fresh because nobody looks.
             self._now = self._watcher.now + max(wall_now - self._watcher.beat_at, timedelta())
+        self._every = reader.series(every=True)
         self._series = reader.series()
         self._latest = reader.latest()
-        self._bindings: dict[int, list[Binding]] = {}
-        for binding in reader.bindings():
-            self._bindings.setdefault(binding.series, []).append(binding)
+        self._history = History(reader.bindings())
         self._batches = {batch.vessel: batch for batch in reader.batches()}
         self._all_alarms = reader.alarms()
         self._alarms = sorted((alarm for alarm in self._all_alarms if _shows(alarm)), key=_urgency)
@@ -119,15 +118,17 @@ class _Picture:
         latest = self._latest.get(series.series)
         if latest is None:
             return ProbeView(series.probe, Freshness.NEVER)
+        if (elsewhere := self._elsewhere(series, latest)) is not None:
+            return ProbeView(series.probe, Freshness.NEVER, flagged=f"not heard since it was moved here{elsewhere}")
         freshness = _freshness(latest, self._age_s(latest), series.probe.silent_after_s)
         flagged = flag_words(latest, series.probe.quantity)
         good = latest if believable(latest.flags) else self._reader.last_good(latest)
-        if good is None:
+        if good is None or self._elsewhere(series, good) is not None:
             return ProbeView(series.probe, freshness, flagged=flagged)
         return ProbeView(
             probe=series.probe,
             freshness=freshness,
-            value=self._calibration(series.series, to_ms(good.at)).apply(good.value),
+            value=self._history.calibrated(series.series, good.at, good.value),
             at=good.at,
             age_s=self._age_s(good),
             flagged=flagged,
@@ -136,13 +137,16 @@ class _Picture:
     def _age_s(self, latest: Latest) -> float:
         return max((self._now - latest.at).total_seconds(), 0.0)
 
-    def _calibration(self, series: int, at_ms: int) -> Calibration:
-        held = self._bindings[series]
-        return next((b for b in reversed(held) if to_ms(b.valid_from) <= at_ms), held[0]).calibration
+    def _elsewhere(self, series: Series, latest: Latest) -> str | None:
+        """Where the probe was when it said this, in words: it is none of its present fermenter's. None: it was here."""
+        then = self._history.vessel(series.series, latest.at)
+        if then == series.probe.vessel:
+            return None
+        return f" from {then}" if then else ""
 
     def _curve(self, vessel: str, quantity: Quantity) -> tuple[Bucket, ...]:
         """The last 24 h of what served this vessel then; the probe that serves it now goes before another."""
-        series = [series for series in self._series if series.probe.quantity is quantity]
+        series = [series for series in self._every if series.probe.quantity is quantity]
         curve: dict[datetime, Bucket] = {}
         for each in sorted(series, key=lambda one: one.probe.vessel != vessel):
             found = self._curve_of(each.series, vessel)
@@ -151,22 +155,15 @@ class _Picture:
 
     def _curve_of(self, series: int, vessel: str) -> dict[datetime, Bucket]:
         found: dict[datetime, Bucket] = {}
-        for binding, part in self._parts(series):
-            if binding.vessel != vessel:
-                continue
-            for raw in self._reader.buckets_within(series, self._grid, part):
-                bucket = calibrated(raw, binding.calibration)
-                found[raw.at] = merge(found[raw.at], bucket) if raw.at in found else bucket
+        for part in self._history.parts(series, from_ms(self._grid.start_ms), from_ms(self._grid.end_ms)):
+            if part.vessel == vessel:
+                for bucket in self._buckets(series, part):
+                    found[bucket.at] = merge(found[bucket.at], bucket) if bucket.at in found else bucket
         return found
 
-    def _parts(self, series: int) -> Iterable[tuple[Binding, tuple[int, int]]]:
-        """Each binding with the part of the grid in which it held."""
-        held = self._bindings[series]
-        changes = [to_ms(binding.valid_from) for binding in held[1:]]
-        for binding, (start, end) in zip(held, pairwise([0, *changes, self._grid.end_ms]), strict=True):
-            part = max(start, self._grid.start_ms), min(end, self._grid.end_ms)
-            if part[0] < part[1]:
-                yield binding, part
+    def _buckets(self, series: int, part: Part) -> Iterable[Bucket]:
+        within = to_ms(part.start), to_ms(part.end)
+        return (calibrated(raw, part.calibration) for raw in self._reader.buckets_within(series, self._grid, within))
 
 
 def calibrated(bucket: Bucket, calibration: Calibration) -> Bucket:

@@ -32,7 +32,9 @@ SELECT vessel FROM vessel AS v WHERE site = ?
 AND (configured OR EXISTS (SELECT 1 FROM batch AS b WHERE b.site = v.site AND b.vessel = v.slug AND NOT b.ended))
 ORDER BY configured DESC, position, slug
 """
-_SERIES = "SELECT series, probe FROM series WHERE site = ? AND configured ORDER BY position, series"
+_SERIES = """
+SELECT series, probe FROM series WHERE site = ? AND (configured OR ?) ORDER BY configured DESC, position, series
+"""
 _BINDINGS = """
 SELECT series, vessel, "offset", factor, valid_from_ms FROM binding
 WHERE series IN (SELECT series FROM series WHERE site = ?) ORDER BY series, valid_from_ms
@@ -119,12 +121,11 @@ class SqliteReader:
         """Those configured, in the configuration's order; then any other that still holds an open batch."""
         return self._many(Vessel, _VESSELS)
 
-    def series(self) -> tuple[Series, ...]:
-        """Of the probes that are configured now, in the configuration's order."""
-        return tuple(Series(number, self._value(Probe, text)) for number, text in self._rows(_SERIES, self._site))
+    def series(self, *, every: bool = False) -> tuple[Series, ...]:
+        rows = self._rows(_SERIES, self._site, every)
+        return tuple(Series(number, self._value(Probe, text)) for number, text in rows)
 
     def bindings(self) -> tuple[Binding, ...]:
-        """All that ever held, by series and then time. Before its first one, a series is as the first one says."""
         return tuple(
             Binding(series, vessel, Calibration(offset, factor), from_ms(valid_from_ms))
             for series, vessel, offset, factor, valid_from_ms in self._rows(_BINDINGS, self._site)

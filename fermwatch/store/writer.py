@@ -12,6 +12,7 @@ from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
 from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
 from fermwatch.errors import RequestRefused, StoreFull
 from fermwatch.model.finding import Alarm
+from fermwatch.model.history import NOWHERE
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.reading import Reading
@@ -47,6 +48,8 @@ INSERT INTO series (site, slug, quantity, position, configured, probe) VALUES (?
 ON CONFLICT (site, slug, quantity) DO UPDATE SET position = excluded.position, configured = 1, probe = excluded.probe
 RETURNING series
 """
+_BOUND_AHEAD = "DELETE FROM binding WHERE series = ? AND valid_from_ms > ?"
+_UNCONFIGURED = "SELECT series FROM series WHERE site = ? AND NOT configured"
 _BOUND = 'SELECT vessel, "offset", factor FROM binding WHERE series = ? ORDER BY valid_from_ms DESC LIMIT 1'
 _BIND = 'INSERT OR REPLACE INTO binding (series, valid_from_ms, vessel, "offset", factor) VALUES (?, ?, ?, ?, ?)'
 _NEWEST = """
@@ -111,10 +114,13 @@ class SqliteWriter(SqliteReader):
             for position, vessel in enumerate(vessels):
                 connection.execute(_VESSEL, (site, vessel.slug, position, to_text(vessel)))
             connection.execute(_NO_SERIES, (site,))
-            return {
+            numbers = {
                 probe.slug: _declare_probe(connection, site, position, probe, now)
                 for position, probe in enumerate(probes)
             }
+            for (series,) in connection.execute(_UNCONFIGURED, (site,)).fetchall():
+                _bind(connection, series, NOWHERE, Calibration(), now)
+            return numbers
 
         numbers = self._write(write)
         for series in numbers.values():
@@ -247,8 +253,14 @@ class SqliteWriter(SqliteReader):
 def _declare_probe(connection: sqlite3.Connection, site: str, position: int, probe: Probe, now: datetime) -> int:
     row = (site, probe.slug, probe.quantity, position, to_text(probe))
     series = int(connection.execute(_SERIES, row).fetchone()[0])
-    calibration: Calibration = probe.calibration
-    wanted = (probe.vessel, calibration.offset, calibration.factor)
-    if connection.execute(_BOUND, (series,)).fetchone() != wanted:
-        connection.execute(_BIND, (series, to_ms(now), *wanted))
+    _bind(connection, series, probe.vessel, probe.calibration, now)
     return series
+
+
+def _bind(connection: sqlite3.Connection, series: int, vessel: str, calibration: Calibration, now: datetime) -> None:
+    """From now on, where that is news. What a clock that ran ahead bound for a time to come never held."""
+    connection.execute(_BOUND_AHEAD, (series, to_ms(now)))
+    bound = connection.execute(_BOUND, (series,)).fetchone()
+    unchanged = bound == (vessel, calibration.offset, calibration.factor)
+    if not unchanged and not (vessel == NOWHERE and bound is not None and bound[0] == NOWHERE):
+        connection.execute(_BIND, (series, to_ms(now), vessel, calibration.offset, calibration.factor))

@@ -2,15 +2,15 @@
 are judged as ever. A judge hears what is new; only one whose batch itself was changed is made anew.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
 from typing import TypeVar
 
-from fermwatch.contracts.store import Reader, Series
+from fermwatch.contracts.store import Reader
 from fermwatch.errors import StoreError, UnreadableRow
-from fermwatch.following import Calibrations, hear_history, is_good, judged_series, tell, tell_what_was_said
+from fermwatch.following import Ears, hear_history, tell_what_was_said
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
@@ -26,6 +26,7 @@ class Following:
     """An open batch, its judge, what was said of it last, and what of that is in the store."""
 
     batch: Batch
+    ears: Ears = field(default_factory=Ears)
     judge: Judge | None = None  # None until it was told the batch's history
     said: bool = False  # whether people said something that the judge has not been told
     judgement: Judgement | None = None
@@ -42,7 +43,6 @@ class Judges:
     def __init__(self, store: Reader, boundary: Boundary, make_judge: Callable[[Batch], Judge] = Judge) -> None:
         self._store, self._boundary, self._make_judge = store, boundary, make_judge
         self._following: dict[str, Following] = {}
-        self._calibrations = Calibrations(())
 
     @property
     def all(self) -> tuple[Following, ...]:
@@ -56,7 +56,6 @@ class Judges:
 
     def follow(self, concerning: str | None = None) -> None:
         """Follow the batches that are open now. `concerning`: the only one of which something was said, None: any."""
-        self._calibrations = Calibrations(self._store.bindings())
         before, self._following = self._following, {}
         for identity in self._store.open_batches():
             batch = self._boundary.contained(f"batch:{identity}", "reading it", partial(self._store.batch, identity))
@@ -65,21 +64,17 @@ class Judges:
             known = before.get(identity)
             if known is None or known.batch != batch:
                 saved = self._saved(batch)
-                known = Following(batch, judgement=saved, saved=saved)
+                known = Following(batch, Ears.of(self._store, batch), judgement=saved, saved=saved)
             known.said = known.said or concerning in {None, identity}
             self._following[identity] = known
         for identity in before.keys() - self._following.keys():
             self._boundary.forget(f"batch:{identity}")
 
-    def hear(self, reading: Reading, series: Mapping[int, Series]) -> None:
-        """Let the judges of its fermenter hear a reading that is stored."""
-        probe = series[reading.series].probe
-        if not is_good(reading) or reading.series != judged_series(series, probe.vessel, probe.quantity):
-            return
+    def hear(self, reading: Reading) -> None:
+        """Let the judges whom it concerns hear a reading that is stored."""
         for one in self._following.values():
-            if one.judge is not None and one.batch.vessel == probe.vessel:
-                heard = partial(tell, one.judge, probe.quantity, reading, self._calibrations)
-                self._boundary.contained(one.subject, "hearing a reading", heard)
+            if one.judge is not None:
+                self._boundary.contained(one.subject, "hearing a reading", partial(one.ears.tell, one.judge, reading))
 
     def making_ready(self, following: Following, now: datetime) -> Iterator[None]:
         """Tell the batch's judge what it does not know yet, in slices. What cannot be told is tried again once
@@ -107,7 +102,7 @@ class Judges:
             return
         following.judge, whole = judge, False  # what comes in while it is told the rest, it hears at once
         try:
-            history = hear_history(judge, self._store, following.batch, now)
+            history = hear_history(judge, following.ears, self._store, now)
             while self._contained(following, "its readings", partial(next, history, True)) is None:
                 if self._boundary.reason(following.subject):
                     return

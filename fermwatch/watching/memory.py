@@ -10,9 +10,10 @@ from datetime import datetime, timedelta
 
 from fermwatch.clock import from_ms
 from fermwatch.contracts.store import Reader, Series, SourceState, SourceStatus
-from fermwatch.following import Calibrations, is_good
+from fermwatch.following import is_good
 from fermwatch.ingest.screening import in_words
 from fermwatch.model.batch import Batch, Event
+from fermwatch.model.history import History
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Reading
@@ -27,14 +28,14 @@ class Memory:
     def __init__(self) -> None:
         self.series: dict[int, Series] = {}
         self.sources: dict[str, SourceStatus] = {}
-        self._calibrations = Calibrations(())
+        self._history = History()
         self._recent: dict[int, list[Sample]] = {}
         self._newest: dict[int, Reading] = {}
 
     def recall(self, store: Reader, now: datetime) -> None:
         """Read back what is needed to go on as if never interrupted."""
         self.series = {one.series: one for one in store.series()}
-        self._calibrations = Calibrations(store.bindings())
+        self._history = History(store.bindings())
         self._recent, self._newest = {}, {}
         for number in self.series:
             for reading in store.readings(number, now - WINDOW, now + timedelta(days=1)):
@@ -54,8 +55,11 @@ class Memory:
             self._newest[reading.series] = reading
         if not is_good(reading):
             return
+        at = from_ms(reading.at_ms)
+        if self._history.vessel(reading.series, at) != self.series[reading.series].probe.vessel:
+            return  # it was in another fermenter then
         samples = self._recent.setdefault(reading.series, [])
-        sample = Sample(from_ms(reading.at_ms), self._calibrations.calibrated(reading))
+        sample = Sample(at, self._history.calibrated(reading.series, at, reading.value))
         samples.insert(bisect_right(samples, sample.at, key=lambda one: one.at), sample)
         if len(samples) > 64 and samples[-1].at - samples[0].at > 2 * WINDOW:
             del samples[: bisect_right(samples, samples[-1].at - WINDOW, key=lambda one: one.at)]
