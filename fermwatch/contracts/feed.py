@@ -16,6 +16,7 @@ from fermwatch.model.probe import Probe, Vessel
 class Freshness(StrEnum):
     LIVE = "live"
     STALE = "stale"
+    CUT_OFF = "cut off"  # nobody hears it now: its source is lost, or nobody watches
     LAST_KNOWN = "last known"  # a broker's retained value
     FAULTY = "faulty"  # it speaks, and its newest reading is not to be believed
     NEVER = "never heard"
@@ -68,6 +69,10 @@ class Snapshot:
     lanes: tuple[Lane, ...]
     alarms: tuple[Alarm, ...]
     sources: tuple[SourceStatus, ...]
+
+    @property
+    def watched(self) -> bool:
+        return self.watcher is not None and self.watcher.awake(self.wall_now)
 
 
 class Feed(Protocol):

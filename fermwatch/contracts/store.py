@@ -6,7 +6,7 @@ what people say goes through the inbox.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Protocol
 
@@ -16,6 +16,9 @@ from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Probe, Vessel
 from fermwatch.model.reading import Flag, Reading
+
+# A watcher gives a sign of life every few seconds; a busy disk may delay one.
+SILENT_WATCHER = timedelta(seconds=30)
 
 
 class SourceState(StrEnum):
@@ -57,6 +60,10 @@ class WatcherStatus:
     duplicates: int = 0
     trouble: str = ""  # one line where the store itself has trouble, as a full disk
     stopped: bool = False
+
+    def awake(self, wall_now: datetime) -> bool:
+        """Whether it watches, by its last sign of life."""
+        return not self.stopped and wall_now - self.beat_at <= SILENT_WATCHER
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,6 @@
 """What there is to say of one fermenter, in words and bare numbers: nothing here knows where it will stand."""
 
+import math
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -259,6 +260,9 @@ def probe_words(probes: tuple[ProbeView, ...]) -> tuple[str, Ink]:
     odd = [view for view in probes if view.freshness is not Freshness.LIVE or view.flagged]
     if not odd:
         return (f"all {len(probes)} probes live" if len(probes) > 1 else "probe live"), Ink.FAINT
+    if len(probes) > 1 and all(view.freshness is Freshness.CUT_OFF for view in probes):
+        newest_heard = min(probes, key=lambda view: view.age_s if view.age_s is not None else math.inf)
+        return f"all {len(probes)} probes {words.freshness(newest_heard)}", Ink.WARNING
     said = ", ".join(f"{words.QUANTITY_WORDS[view.probe.quantity]} {words.freshness(view)}" for view in odd)
     live = len(probes) - len(odd)
     return said + (f", {live} live" if live else ""), Ink.WARNING

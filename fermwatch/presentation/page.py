@@ -6,6 +6,7 @@ from fermwatch.contracts.feed import Snapshot
 from fermwatch.presentation import lanes, watch
 from fermwatch.presentation.facts import LaneFacts, lane_facts
 from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
+from fermwatch.presentation.headline import headline
 from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cells, cut_line, ends, merge, width
 from fermwatch.presentation.lanes import Form, Pen
 from fermwatch.presentation.voice import CANONICAL, Units, Voice, to_ascii, zone_of
@@ -73,7 +74,7 @@ def message(title: str, rows: list[str], sheet: Sheet, ink: Ink = Ink.STRONG) ->
 
 
 def _header(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> Line:
-    said = watch.headline(snapshot, voice)
+    said = headline(snapshot, voice).said
     local = voice.local(snapshot.now)
     left = (
         Span(" " * CURSOR),

@@ -1,4 +1,4 @@
-"""Whether anybody is watching, whether all is well, and what needs a person's hands next."""
+"""Whether anybody is watching, what is wrong with the site, and what needs a person's hands next."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -7,13 +7,10 @@ from fermwatch.contracts.feed import Lane, Snapshot
 from fermwatch.contracts.store import SourceState, SourceStatus
 from fermwatch.model.finding import Alarm
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation import quiet, words
-from fermwatch.presentation.facts import AlarmFacts, alarm_facts, newest, out_of_range, worth_showing
+from fermwatch.presentation import words
+from fermwatch.presentation.facts import AlarmFacts, alarm_facts, newest, worth_showing
 from fermwatch.presentation.ink import Ink
 from fermwatch.presentation.voice import Voice
-
-# A watcher gives a sign of life every few seconds; a busy disk may delay one.
-SILENT_WATCHER_S = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,13 +22,6 @@ class Said:
     mark: str = ""
 
 
-def is_watched(snapshot: Snapshot) -> bool:
-    watcher = snapshot.watcher
-    if watcher is None or watcher.stopped:
-        return False
-    return (snapshot.wall_now - watcher.beat_at).total_seconds() <= SILENT_WATCHER_S
-
-
 def watcher_words(snapshot: Snapshot, voice: Voice) -> Said:
     """The watcher's own health, in one line."""
     watcher = snapshot.watcher
@@ -40,7 +30,7 @@ def watcher_words(snapshot: Snapshot, voice: Voice) -> Said:
     since = words.moment(watcher.beat_at, snapshot.wall_now, voice)
     if watcher.stopped:
         return Said(f"the watcher was stopped {since}: start `fermwatch watch`", Ink.CRITICAL, "!!")
-    if not is_watched(snapshot):
+    if not snapshot.watched:
         return Said(f"nobody is watching since {since}: start `fermwatch watch`", Ink.CRITICAL, "!!")
     if watcher.trouble:
         return Said(voice.text(watcher.trouble), Ink.CRITICAL, "!!")
@@ -93,42 +83,6 @@ def _alarm_said(facts: AlarmFacts) -> Said:
 
 def unseen(lane: Lane) -> list[Alarm]:
     return [alarm for alarm in worth_showing(lane.alarms) if alarm.needs_attention]
-
-
-def headline(snapshot: Snapshot, voice: Voice) -> Said:
-    """Is everything all right?"""
-    watched = is_watched(snapshot)
-    needing = [lane for lane in snapshot.lanes if unseen(lane)]
-    if not needing:
-        if not watched:
-            return Said("nobody is watching", Ink.CRITICAL, "!!")
-        standing = sum(bool(worth_showing(lane.alarms)) for lane in snapshot.lanes)
-        if standing:
-            return Said(f"{_count(standing)} with an alarm that you have seen")
-        return _calm(snapshot, voice)
-    names = " and ".join(voice.text(lane.vessel.name, 20) for lane in needing[:2])
-    if len(needing) > 2:
-        names = f"{len(needing)} of {len(snapshot.lanes)}"
-    worst = worth_showing(tuple(alarm for lane in needing for alarm in unseen(lane)))[0]
-    facts = alarm_facts(worst, snapshot.now, voice)
-    return Said(f"{names} need{'s' if len(needing) == 1 else ''} you", facts.ink, facts.mark)
-
-
-def _calm(snapshot: Snapshot, voice: Voice) -> Said:
-    """Where no alarm asks: whether that is because all is well."""
-    if kept := quiet.counted(quiet.kept_quiet(snapshot.alarms), snapshot.now, voice):
-        return Said(f"quiet: {kept}")
-    outside = [(lane, side) for lane in snapshot.lanes if (side := out_of_range(lane, snapshot.now))]
-    if len(outside) == 1:
-        lane, side = outside[0]
-        return Said(f"{voice.text(lane.vessel.name or lane.vessel.slug, 20)} is {side} its range", Ink.ADVICE, "i")
-    if outside:
-        return Said(f"{_count(len(outside))} outside their ranges", Ink.ADVICE, "i")
-    return Said("all well" if not site_troubles(snapshot, voice) else "beer well, site not")
-
-
-def _count(number: int) -> str:
-    return "one fermenter" if number == 1 else f"{number} fermenters"
 
 
 def next_hands(snapshot: Snapshot, voice: Voice) -> str:

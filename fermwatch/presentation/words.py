@@ -130,10 +130,12 @@ def span_words(low: datetime | None, high: datetime | None, now: datetime) -> st
 
 
 def freshness(view: ProbeView) -> str:
-    """live, stale 12 min, last known 3 h old, faulty, never heard; and what is wrong with the newest reading."""
+    """live, stale 12 min, cut off, last known 3 h old, faulty, never heard; and why the newest is not believed."""
     said = view.freshness.value
     if view.age_s is not None and view.freshness is Freshness.STALE:
         said = f"stale {age(view.age_s)}"
+    elif view.age_s is not None and view.freshness is Freshness.CUT_OFF:
+        said = f"cut off, heard {ago(view.age_s)}"
     elif view.age_s is not None and view.freshness is Freshness.LAST_KNOWN:
         said = f"last known {age(view.age_s)} old"
     elif view.freshness is Freshness.FAULTY:

@@ -12,6 +12,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import CANONICAL_UNIT, Unit
 from fermwatch.presentation import watch
 from fermwatch.presentation.facts import AlarmFacts, LaneFacts, Shown, lane_facts, quiet_alarms
+from fermwatch.presentation.headline import headline
 from fermwatch.presentation.ink import wrap
 from fermwatch.presentation.voice import UNITS, Voice, zone_of
 
@@ -26,7 +27,7 @@ _UNIT_SUFFIX = {Unit.CELSIUS: "c", Unit.SG: "sg", Unit.BAR: "bar_gauge", Unit.FR
 def status_text(snapshot: Snapshot, width: int = 80, *, ascii: bool = False, units: str = "metric") -> str:  # noqa: A002
     """The whole site. `units` is "metric" or "us". What needs somebody comes first within each fermenter."""
     voice = Voice(UNITS[units], ascii, zone_of(snapshot.timezone))
-    head = _sentence(watch.headline(snapshot, voice).text)
+    head = _sentence(headline(snapshot, voice).text)
     local = voice.local(snapshot.now)
     when = f"{local:%A} {local.day} {local:%B %Y %H:%M}, {voice.text(snapshot.timezone)}"
     lines = [f"{voice.text(snapshot.site)}: {head}", f"{when}.", _watching(snapshot, voice)]
@@ -145,12 +146,18 @@ def status_json(snapshot: Snapshot) -> dict[str, Any]:
         "site": snapshot.site,
         "timezone": snapshot.timezone,
         "now": _iso(snapshot.now),
-        "watched": watch.is_watched(snapshot),
+        "watched": snapshot.watched,
+        "headline": _headline_json(snapshot),
         "watcher": _watcher_json(snapshot.watcher) if snapshot.watcher else None,
         "sources": [_source_json(source) for source in snapshot.sources],
         "alarms": [_alarm_json(alarm) for alarm in snapshot.alarms],
         "fermenters": [_lane_json(lane) for lane in snapshot.lanes],
     }
+
+
+def _headline_json(snapshot: Snapshot) -> dict[str, Any]:
+    worst = headline(snapshot, Voice(zone=zone_of(snapshot.timezone)))
+    return {"level": worst.level.value, "matter": worst.matter, "text": worst.text}
 
 
 def _iso(at: datetime | None) -> str | None:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import Bucket, Latest, Series
+from fermwatch.contracts.store import Bucket, Latest, Series, SourceState
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Severity
 from fermwatch.model.history import History, Part
@@ -33,6 +33,7 @@ _AS_SAID = {
     Unit.BAR: "{:g} bar",
     Unit.FRACTION: "{:.0%}",
 }
+_LOST = {SourceState.UNAVAILABLE, SourceState.REFUSED}
 _SEVERITY_ORDER = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
 
 
@@ -73,6 +74,9 @@ class _Picture:
         self._series = reader.series()
         self._latest = reader.latest()
         self._history = History(reader.bindings())
+        self._sources = reader.sources()
+        self._lost = {one.name for one in self._sources if one.state in _LOST}
+        self._watched = self._watcher is not None and self._watcher.awake(wall_now)
         self._batches = {batch.vessel: batch for batch in reader.batches()}
         self._all_alarms = reader.alarms()
         self._alarms = sorted((alarm for alarm in self._all_alarms if _shows(alarm)), key=_urgency)
@@ -88,7 +92,7 @@ class _Picture:
             watcher=self._watcher,
             lanes=tuple(self._lane(vessel) for vessel in self._reader.vessels()),
             alarms=tuple(self._alarms),
-            sources=self._reader.sources(),
+            sources=self._sources,
         )
 
     def _lane(self, vessel: Vessel) -> Lane:
@@ -121,6 +125,8 @@ class _Picture:
         if (elsewhere := self._elsewhere(series, latest)) is not None:
             return ProbeView(series.probe, Freshness.NEVER, flagged=f"not heard since it was moved here{elsewhere}")
         freshness = _freshness(latest, self._age_s(latest), series.probe.silent_after_s)
+        if freshness is not Freshness.FAULTY and (series.probe.source in self._lost or not self._watched):
+            freshness = Freshness.CUT_OFF
         flagged = flag_words(latest, series.probe.quantity)
         good = latest if believable(latest.flags) else self._reader.last_good(latest)
         if good is None or self._elsewhere(series, good) is not None:

@@ -26,7 +26,7 @@ def only_text(sent: bytes) -> str:
 
 def test_no_name_reaches_the_terminal_as_anything_but_harmless_text() -> None:
     with Terminal([*PROGRAM, "hostile"], columns=140, rows=50) as terminal:
-        terminal.until("need you")
+        terminal.until("the store is in trouble")
         for keys in ("\x1b[B", "a", "\x1b[B", "\r", "\r", "a", "u", "?", "q"):
             terminal.type(keys)
             terminal.listen(0.3)

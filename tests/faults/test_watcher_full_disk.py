@@ -70,7 +70,8 @@ def test_a_full_disk_is_told_in_the_status_with_its_remedy(tmp_path: Path) -> No
             full = site.until_status(lambda said: said["watcher"]["trouble"], "the trouble is shown")
             assert "full" in full["watcher"]["trouble"]
             assert "Free some space" in full["watcher"]["trouble"]
-            assert "full" in site.run("status").stdout
+            assert (full["headline"]["level"], full["headline"]["matter"]) == ("critical", "store")
+            assert site.run("status").stdout.startswith("home: The store is in trouble: ")
             say(board, 100, 150)
             filler.unlink()
             until(lambda: len(stored(site)) >= 150, "it goes on by itself", seen=site.log)

@@ -13,6 +13,7 @@ from fermwatch.model.intent import course_of
 from fermwatch.model.judgement import PhaseStatement
 from fermwatch.presentation import watch
 from fermwatch.presentation.facts import lane_facts
+from fermwatch.presentation.headline import headline
 from fermwatch.presentation.ink import Ink, plain
 from fermwatch.presentation.page import Sheet, overview
 from fermwatch.presentation.voice import Voice, zone_of
@@ -49,7 +50,7 @@ def test_the_watchers_own_health(change: dict[str, object], words: str) -> None:
 
 def test_a_cellar_that_nobody_watches_is_not_all_well() -> None:
     shown = replace(snapshot(healthy()), watcher=replace(watcher(), stopped=True))
-    assert watch.headline(shown, VOICE).ink is Ink.CRITICAL
+    assert headline(shown, VOICE).said.ink is Ink.CRITICAL
 
 
 def test_empty_states_each_name_the_one_next_step() -> None:
@@ -120,7 +121,7 @@ def test_stale_and_last_known_keep_their_value_and_their_age() -> None:
 
 
 def quiet_lane(**change: object) -> Snapshot:
-    return snapshot(replace(hot(), alarms=(replace(hot().alarms[0], **change),)))  # type: ignore[arg-type]
+    return snapshot(replace(healthy(), alarms=(replace(hot().alarms[0], **change),)))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -136,9 +137,9 @@ def quiet_lane(**change: object) -> Snapshot:
 )
 def test_what_somebody_keeps_quiet_is_not_all_well(change: dict[str, object], head: str, beside: str) -> None:
     shown = quiet_lane(**change)
-    assert watch.headline(shown, VOICE).text == head
+    assert headline(shown, VOICE).text == head
     assert beside in page(shown)
-    assert "z Middle" in page(shown)
+    assert "z Left" in page(shown)
 
 
 def test_several_that_are_kept_quiet_are_counted_with_the_first_end() -> None:
@@ -146,13 +147,13 @@ def test_several_that_are_kept_quiet_are_counted_with_the_first_end() -> None:
     alarm = replace(hot().alarms[0], shelved_until=end)
     alarms = (alarm, replace(alarm, rule="cycling", shelved_until=end + timedelta(days=2)), replace(alarm, rule="x"))
     alarms = (*alarms[:2], replace(alarms[2], shelved_until=None, out_of_service=True))
-    shown = snapshot(replace(hot(), alarms=alarms))
-    assert watch.headline(shown, VOICE).text == "quiet: 2 alarms shelved, the first until 23:14, 1 out of service"
+    shown = snapshot(replace(healthy(), alarms=alarms))
+    assert headline(shown, VOICE).text == "quiet: 2 alarms shelved, the first until 23:14, 1 out of service"
 
 
 def test_what_the_rules_keep_quiet_by_themselves_is_well() -> None:
     lane = replace(healthy(), alarms=(replace(hot().alarms[0], suppressed_by="planned crash"),))
-    assert watch.headline(snapshot(lane), VOICE).text == "all well"
+    assert headline(snapshot(lane), VOICE).text == "all well"
 
 
 def at(lane: Lane, beer_c: float, **change: object) -> Lane:
@@ -162,10 +163,10 @@ def at(lane: Lane, beer_c: float, **change: object) -> Lane:
 
 def test_a_beer_outside_its_range_is_told_before_any_alarm() -> None:
     warm, cold = at(healthy(), 21.2), at(healthy(), 16.8)
-    assert watch.headline(snapshot(warm), VOICE) == watch.Said("Left is above its range", Ink.ADVICE, "i")
-    assert watch.headline(snapshot(cold), VOICE).text == "Left is below its range"
-    assert watch.headline(snapshot(warm, cold), VOICE).text == "2 fermenters outside their ranges"
-    assert watch.headline(snapshot(at(healthy(), 21.04)), VOICE).text == "all well"  # shown as 21.0
+    assert headline(snapshot(warm), VOICE).said == watch.Said("Left is above its range", Ink.ADVICE, "i")
+    assert headline(snapshot(cold), VOICE).text == "Left is below its range"
+    assert headline(snapshot(warm, cold), VOICE).text == "2 fermenters outside their ranges"
+    assert headline(snapshot(at(healthy(), 21.04)), VOICE).text == "all well"  # shown as 21.0
 
 
 def test_cold_after_finishing_or_in_a_planned_crash_is_well() -> None:
@@ -174,8 +175,8 @@ def test_cold_after_finishing_or_in_a_planned_crash_is_well() -> None:
     done = replace(cold.judgement, phase=PhaseStatement(Phase.CONDITIONING, NOW))
     crash = course_of((Event("E1", NOW, EventKind.CRASH),), NOW)
     for lane in (replace(cold, judgement=done), replace(cold, course=crash)):
-        assert watch.headline(snapshot(lane), VOICE).text == "all well"
-    assert watch.headline(snapshot(replace(at(cold, 25.0), judgement=done)), VOICE).text == "Left is above its range"
+        assert headline(snapshot(lane), VOICE).text == "all well"
+    assert headline(snapshot(replace(at(cold, 25.0), judgement=done)), VOICE).text == "Left is above its range"
 
 
 FAULT = "-127.0 °C means that the probe measured nothing"
@@ -186,7 +187,7 @@ def test_a_faulty_probe_shows_its_last_good_value_with_age_and_fault() -> None:
     facts = lane_facts(lane, NOW, VOICE)
     assert (facts.beer.value, facts.beer.remark) == (18.9, f"faulty, last good 40 min ago: {FAULT}")
     assert facts.probes == f"beer faulty, last good 40 min ago: {FAULT}, 3 live"
-    assert watch.headline(snapshot(at(lane, 30.0)), VOICE).text == "all well"  # by no reading that can be believed
+    assert headline(snapshot(at(lane, 30.0)), VOICE).text == "Left: beer faulty"  # and not out of its range
 
 
 def test_a_probe_that_never_said_anything_good_has_no_value() -> None:

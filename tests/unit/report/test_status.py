@@ -80,7 +80,7 @@ def told_of(lane: Lane) -> str:
 
 def test_it_says_which_alarm_is_quiet_until_when_and_by_whom() -> None:
     alarm = replace(hot().alarms[0], shelved_until=NOW + timedelta(hours=2), shelved_by="anna")
-    told = told_of(replace(hot(), alarms=(alarm,)))
+    told = told_of(replace(healthy(), alarms=(alarm,)))
     assert "home: Quiet: 1 alarm shelved until 23:14." in told
     assert "Quiet: shelved until 23:14 by anna: Beer 24.6 °C is 3.6 °C above" in told
 

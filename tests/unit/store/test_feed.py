@@ -83,7 +83,21 @@ def test_nothing_stays_fresh_when_the_watcher_has_died(writer: SqliteWriter, fee
     writer.append([reading(0)])
     beat(writer, NOW)
     later = beer(feed, NOW + timedelta(hours=2))
-    assert (later.freshness, later.age_s) == (Freshness.STALE, 7200.0)
+    assert (later.freshness, later.age_s) == (Freshness.CUT_OFF, 7200.0)
+
+
+@pytest.mark.parametrize("state", [SourceState.UNAVAILABLE, SourceState.REFUSED])
+def test_a_probe_whose_source_is_lost_is_not_live_from_the_same_second(
+    writer: SqliteWriter, feed: SqliteFeed, state: SourceState
+) -> None:
+    writer.append([reading(0)])
+    beat(writer, NOW)
+    assert beer(feed).freshness is Freshness.LIVE
+    writer.set_source(SourceStatus("board", "serial-line", state, "unplugged", NOW))
+    assert (beer(feed).freshness, beer(feed).age_s) == (Freshness.CUT_OFF, 0.0)
+    writer.set_source(SourceStatus("another", "serial-line", state, "unplugged", NOW))
+    writer.set_source(SourceStatus("board", "serial-line", SourceState.CONNECTED, "", NOW))
+    assert beer(feed).freshness is Freshness.LIVE
 
 
 def test_time_that_runs_fast_is_the_watchers_not_the_walls(writer: SqliteWriter, feed: SqliteFeed) -> None:
@@ -96,6 +110,7 @@ def test_time_that_runs_fast_is_the_watchers_not_the_walls(writer: SqliteWriter,
 
 def test_a_retained_value_is_last_known_however_new(writer: SqliteWriter, feed: SqliteFeed) -> None:
     writer.set_last_known([Latest(1, NOW, 18.0, last_known=True)])
+    beat(writer, NOW)
     assert beer(feed).freshness is Freshness.LAST_KNOWN
 
 
@@ -126,6 +141,7 @@ def test_the_last_good_reading_is_found_however_long_ago(writer: SqliteWriter, f
 
 def test_a_clock_that_is_unsure_spoils_no_value(writer: SqliteWriter, feed: SqliteFeed) -> None:
     writer.append([reading(-1, 18.0), reading(0, 19.0, flags=Flag.CLOCK_UNSURE)])
+    beat(writer, NOW)
     assert (beer(feed).value, beer(feed).freshness) == (19.0, Freshness.LIVE)
 
 

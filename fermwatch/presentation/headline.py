@@ -1,0 +1,219 @@
+"""Is everything all right? Every truth that speaks against it, the worst first; and the headline, which is the worst.
+
+"All well" is what is left where none of them holds: it cannot stand beside any.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+
+from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
+from fermwatch.contracts.store import SourceState
+from fermwatch.model.finding import Severity
+from fermwatch.presentation import quiet, words
+from fermwatch.presentation.facts import out_of_range, worth_showing
+from fermwatch.presentation.ink import Ink
+from fermwatch.presentation.voice import Voice
+from fermwatch.presentation.watch import Said, of_no_lane
+
+LONGEST_NAME = 20
+LONGEST_STATEMENT = 60
+
+
+class Level(StrEnum):
+    """How much it matters: a note asks for nothing."""
+
+    CRITICAL = "critical"
+    WARNING = "warning"
+    ADVICE = "advice"
+    NOTE = "note"
+    WELL = "well"
+
+
+_LOOKS = {
+    Level.CRITICAL: (Ink.CRITICAL, words.SEVERITY_MARKS[Severity.CRITICAL]),
+    Level.WARNING: (Ink.WARNING, words.SEVERITY_MARKS[Severity.WARNING]),
+    Level.ADVICE: (Ink.ADVICE, words.SEVERITY_MARKS[Severity.ADVICE]),
+    Level.NOTE: (Ink.PLAIN, ""),
+    Level.WELL: (Ink.PLAIN, ""),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """One thing that is so. `matter` is its stable name for programs."""
+
+    matter: str
+    level: Level
+    text: str
+
+    @property
+    def said(self) -> Said:
+        return Said(self.text, *_LOOKS[self.level])
+
+
+def headline(snapshot: Snapshot, voice: Voice) -> Truth:
+    """The worst truth there is."""
+    return next(truths(snapshot, voice), Truth("well", Level.WELL, "all well"))
+
+
+def truths(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    """Everything that is not well, the worst first."""
+    for look in _IN_ORDER:
+        yield from look(snapshot, voice)
+
+
+def _unwatched(snapshot: Snapshot, _voice: Voice) -> Iterator[Truth]:
+    if not snapshot.watched:
+        never = snapshot.watcher is None
+        yield Truth("watcher", Level.CRITICAL, "nobody has watched yet" if never else "nobody is watching")
+
+
+def _store(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    trouble = snapshot.watcher.trouble if snapshot.watcher is not None else ""
+    if trouble:
+        yield Truth("store", Level.CRITICAL, f"the store is in trouble: {voice.text(trouble)}")
+
+
+def _critical(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    yield from _needing(snapshot, voice, Severity.CRITICAL, Level.CRITICAL)
+
+
+def _warnings(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    yield from _needing(snapshot, voice, Severity.WARNING, Level.WARNING)
+
+
+def _advice(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    yield from _needing(snapshot, voice, Severity.ADVICE, Level.ADVICE)
+
+
+def _needing(snapshot: Snapshot, voice: Voice, severity: Severity, level: Level) -> Iterator[Truth]:
+    """Everybody with an alarm that nobody has seen, where the worst of all of them is of this severity."""
+    waiting = worth_showing(tuple(alarm for alarm in snapshot.alarms if alarm.needs_attention))
+    if not waiting or waiting[0].severity is not severity:
+        return
+    of_site = [alarm for alarm in worth_showing(of_no_lane(snapshot)) if alarm.needs_attention]
+    needing = [lane for lane in snapshot.lanes if any(alarm.needs_attention for alarm in lane.alarms)]
+    if needing:
+        names = [_name(lane, voice) for lane in needing] + ["the site"] * bool(of_site)
+        named = " and ".join(names) if len(names) <= 2 else f"{len(needing)} of {len(snapshot.lanes)}"
+        yield Truth(f"alarms-{severity}", level, f"{named} need{'s' if len(names) == 1 else ''} you")
+    else:
+        told = voice.text(of_site[0].statement or of_site[0].rule, LONGEST_STATEMENT)
+        yield Truth(f"alarms-{severity}", level, told)
+
+
+def _sources(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    away = [one for one in snapshot.sources if one.state in {SourceState.UNAVAILABLE, SourceState.REFUSED}]
+    if len(away) == 1:
+        since = words.brief_moment(away[0].since, snapshot.now, voice)
+        yield Truth("sources", Level.WARNING, f"{voice.text(away[0].name, LONGEST_NAME)} is away since {since}")
+    elif away:
+        yield Truth("sources", Level.WARNING, f"{len(away)} of {len(snapshot.sources)} sources are away")
+
+
+_SILENT = {Freshness.STALE, Freshness.CUT_OFF}
+_ODD = {*_SILENT, Freshness.FAULTY}
+
+
+def _probes(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    """Probes that are silent or not to be believed, but for those that somebody keeps quiet on purpose."""
+    meant = {alarm.subject for alarm in quiet.kept_quiet(snapshot.alarms)}
+    odd = [
+        (lane, view)
+        for lane in snapshot.lanes
+        for view in lane.probes
+        if (view.freshness in _ODD or (view.flagged and view.freshness is Freshness.LIVE))
+        and f"probe:{view.probe.slug}" not in meant
+    ]
+    if len(odd) == 1:
+        lane, view = odd[0]
+        quantity = words.QUANTITY_WORDS[view.probe.quantity]
+        yield Truth("probes", Level.WARNING, f"{_name(lane, voice)}: {quantity} {_oddness(view)}")
+    elif odd:
+        silent = sum(view.freshness in _SILENT for _, view in odd)
+        what = "silent" if silent == len(odd) else "faulty" if not silent else "silent or faulty"
+        names = {lane.vessel.slug: _name(lane, voice) for lane, _ in odd}
+        where = f"{next(iter(names.values()))}: " if len(names) == 1 else ""
+        yield Truth("probes", Level.WARNING, f"{where}{len(odd)} probes {what}")
+
+
+def _oddness(view: ProbeView) -> str:
+    """silent for 7 days, faulty, doubted."""
+    if view.freshness in _SILENT:
+        return f"silent for {words.age(view.age_s)}" if view.age_s is not None else "silent"
+    return "faulty" if view.freshness is Freshness.FAULTY else "doubted"
+
+
+def _seen(snapshot: Snapshot, _voice: Voice) -> Iterator[Truth]:
+    """Alarms that stand, and that somebody has seen."""
+    standing = sum(any(not alarm.needs_attention for alarm in worth_showing(lane.alarms)) for lane in snapshot.lanes)
+    if standing:
+        yield Truth("alarms-seen", Level.NOTE, f"{_count(standing)} with an alarm that you have seen")
+    elif any(not alarm.needs_attention for alarm in worth_showing(of_no_lane(snapshot))):
+        yield Truth("alarms-seen", Level.NOTE, "an alarm of the site that you have seen")
+
+
+def _range(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    outside = [(lane, side) for lane in snapshot.lanes if (side := out_of_range(lane, snapshot.now))]
+    if len(outside) == 1:
+        lane, side = outside[0]
+        yield Truth("range", Level.ADVICE, f"{_name(lane, voice)} is {side} its range")
+    elif outside:
+        yield Truth("range", Level.ADVICE, f"{_count(len(outside))} outside their ranges")
+
+
+def _quiet(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    """What a person keeps quiet. What the rules keep quiet by themselves, as cold after finishing, does no harm."""
+    if kept := quiet.counted(quiet.kept_quiet(snapshot.alarms), snapshot.now, voice):
+        yield Truth("quiet", Level.NOTE, f"quiet: {kept}")
+
+
+def _unheard(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    """What there is nothing to say of yet."""
+    for lane in snapshot.lanes:
+        told = _unheard_of(lane)
+        if told:
+            yield Truth("unheard", Level.ADVICE, f"{_name(lane, voice)}: {told}")
+    starting = [one for one in snapshot.sources if one.state is SourceState.STARTING]
+    if starting:
+        yield Truth("unheard", Level.NOTE, f"{voice.text(starting[0].name, LONGEST_NAME)} is not connected yet")
+    if not snapshot.lanes:
+        yield Truth("unheard", Level.ADVICE, "no fermenter yet")
+    elif snapshot.watcher is not None and snapshot.watcher.last_commit_at is None:
+        yield Truth("unheard", Level.NOTE, "nothing heard yet")
+
+
+def _unheard_of(lane: Lane) -> str:
+    never = [view for view in lane.probes if view.freshness in {Freshness.NEVER, Freshness.LAST_KNOWN}]
+    if len(never) == 1:
+        return f"{words.QUANTITY_WORDS[never[0].probe.quantity]} not heard yet"
+    if never:
+        return f"{len(never)} probes not heard yet"
+    if lane.batch is not None and not lane.probes and not any(not one.voided for one in lane.measurements):
+        return "nothing measured yet"
+    return ""
+
+
+def _name(lane: Lane, voice: Voice) -> str:
+    return voice.text(lane.vessel.name or lane.vessel.slug, LONGEST_NAME)
+
+
+def _count(number: int) -> str:
+    return "one fermenter" if number == 1 else f"{number} fermenters"
+
+
+Look = Callable[[Snapshot, Voice], Iterator[Truth]]
+_IN_ORDER: tuple[Look, ...] = (
+    _unwatched,
+    _store,
+    _critical,
+    _sources,
+    _probes,
+    _warnings,
+    _range,
+    _advice,
+    _seen,
+    _quiet,
+    _unheard,
+)

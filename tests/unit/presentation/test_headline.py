@@ -1,0 +1,93 @@
+"""The headline is the worst truth, and "all well" stands beside none."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from fermwatch.contracts.feed import Freshness, Snapshot
+from fermwatch.contracts.store import SourceState
+from fermwatch.model.finding import Alarm, Condition, Severity
+from fermwatch.presentation.facts import lane_facts
+from fermwatch.presentation.headline import Level, headline, truths
+from fermwatch.presentation.voice import Voice, zone_of
+from tests.dashboard.snapshots import NOW, ZONE, healthy, hot, snapshot, source, stalled, watcher
+
+VOICE = Voice(zone=zone_of(ZONE))
+DEAD = replace(watcher(), beat_at=NOW - timedelta(minutes=5))
+FULL = replace(watcher(), trouble="the disk is full: free some space")
+
+
+def probes(**changes: Mapping[str, Any]) -> Snapshot:
+    """A well fermenter with some of its probes changed, by quantity."""
+    lane = healthy()
+    changed = [replace(view, **changes.get(view.probe.quantity.name, {})) for view in lane.probes]
+    return snapshot(replace(lane, probes=tuple(changed)))
+
+
+def source_in(state: SourceState) -> Snapshot:
+    return replace(snapshot(healthy()), sources=(replace(source(), state=state, since=NOW),))
+
+
+FAULTY = {"freshness": Freshness.FAULTY, "flagged": "-127.0 °C means that the probe measured nothing"}
+WEEK = {"freshness": Freshness.STALE, "age_s": 7 * 86400.0}
+
+
+@pytest.mark.parametrize(
+    ("shown", "text"),
+    [
+        (replace(snapshot(healthy()), watcher=None), "nobody has watched yet"),
+        (replace(snapshot(hot()), watcher=DEAD), "nobody is watching"),
+        (replace(snapshot(hot()), watcher=FULL), "the store is in trouble: the disk is full: free some space"),
+        (replace(snapshot(healthy()), watcher=FULL), "the store is in trouble: the disk is full: free some space"),
+        (source_in(SourceState.UNAVAILABLE), "board is away since 21:14"),
+        (source_in(SourceState.REFUSED), "board is away since 21:14"),
+        (source_in(SourceState.STARTING), "board is not connected yet"),
+        (probes(BEER_TEMPERATURE=FAULTY), "Left: beer faulty"),
+        (probes(BEER_TEMPERATURE=FAULTY, AIR_TEMPERATURE=FAULTY), "Left: 2 probes faulty"),
+        (probes(GRAVITY=WEEK), "Left: gravity silent for 7 days"),
+        (probes(GRAVITY=WEEK, BEER_TEMPERATURE=FAULTY), "Left: 2 probes silent or faulty"),
+        (probes(GRAVITY={"freshness": Freshness.NEVER, "value": None}), "Left: gravity not heard yet"),
+        (replace(snapshot(healthy()), lanes=()), "no fermenter yet"),
+        (replace(snapshot(healthy()), watcher=replace(watcher(), last_commit_at=None)), "nothing heard yet"),
+        (snapshot(healthy()), "all well"),
+    ],
+)
+def test_the_worst_truth_is_the_headline(shown: Snapshot, text: str) -> None:
+    assert headline(shown, VOICE).text == text
+
+
+def test_the_order_of_what_is_wrong() -> None:
+    shown = replace(
+        snapshot(hot(), stalled(), *probes(GRAVITY=WEEK, BEER_TEMPERATURE={"value": 25.0}).lanes),
+        watcher=replace(DEAD, trouble="the disk is full"),
+        sources=(replace(source(), state=SourceState.UNAVAILABLE),),
+    )
+    assert [truth.matter for truth in truths(shown, VOICE)] == [
+        *("watcher", "store", "alarms-critical", "sources", "probes", "range", "unheard")
+    ]
+
+
+def test_an_alarm_of_the_site_alone_is_told_in_its_own_words() -> None:
+    alarm = Alarm("inbox", "site:home", Condition.RAISED, Severity.WARNING, raised_at=NOW, occurrence=1)
+    shown = replace(snapshot(healthy()), alarms=(replace(alarm, statement="the inbox cannot be read"),))
+    assert headline(shown, VOICE).text == "the inbox cannot be read"
+    assert headline(shown, VOICE).level is Level.WARNING
+
+
+def test_a_silent_probe_that_somebody_keeps_quiet_is_quiet_and_not_well() -> None:
+    shown = probes(GRAVITY=WEEK)
+    slug = shown.lanes[0].probes[3].probe.slug
+    alarm = Alarm("probe-silent", f"probe:{slug}", Condition.RAISED, occurrence=1, out_of_service=True)
+    lane = replace(shown.lanes[0], alarms=(alarm,))
+    assert headline(snapshot(lane), VOICE).text == "quiet: 1 alarm out of service"
+
+
+def test_a_probe_that_nobody_hears_is_not_live() -> None:
+    cut_off = {"freshness": Freshness.CUT_OFF}
+    shown = probes(BEER_TEMPERATURE=cut_off, AIR_TEMPERATURE=cut_off, SET_POINT=cut_off, GRAVITY=cut_off)
+    facts = lane_facts(shown.lanes[0], NOW, VOICE)
+    assert facts.probes == "all 4 probes cut off, heard 12 s ago"
+    assert facts.beer.remark == "cut off, heard 12 s ago"
