@@ -14,6 +14,7 @@ import fermwatch
 from fermwatch.commands.context import Context
 from fermwatch.commands.parser import Parser
 from fermwatch.errors import FermwatchError
+from fermwatch.presentation.voice import CANONICAL
 
 # name -> what it is for, in the order of a batch's life. Each lives in fermwatch/commands/NAME.py, with `arguments`
 # (what it takes; it gives back the parsers of its parts, if it has any) and `run` (what it does; the exit status).
@@ -31,6 +32,7 @@ COMMANDS = {
     "alarms": "what needs you now, what was seen, what is quiet on purpose",
     "ack": "say that an alarm was seen",
     "shelve": "keep an alarm quiet for a while, or take it out of service",
+    "units": "what numbers are said in: us, metric, plato and more; kept for you",
     "check": "check the configuration, and show what it says",
     "replay": "what would have been said of a recorded log, and when",
     "import": "take a recorded log into the store, as history",
@@ -46,6 +48,7 @@ def parser_for(argv: Sequence[str]) -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"fermwatch {fermwatch.__version__}")
     _add_place(parser, top=True)
+    parser.set_defaults(reader=CANONICAL)  # until the command asks the context what the reader's units are
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     asked = _asked(argv)
     for name, purpose in COMMANDS.items():
@@ -72,6 +75,10 @@ def _add_place(parser: argparse.ArgumentParser, *, top: bool) -> None:
     group.add_argument("--config", type=Path, default=unset, metavar="FILE", help="the configuration to use")
     group.add_argument("--store", type=Path, default=unset, metavar="DIRECTORY", help="where the readings are kept")
     group.add_argument("--site", default=unset, metavar="NAME", help="the site, where one store holds several")
+    reader = parser.add_argument_group("how")
+    reader.add_argument(
+        "--units", default=unset, metavar="WORDS", help="as `fermwatch units` takes them: us, plato, ..."
+    )
 
 
 def _module(name: str) -> ModuleType:
@@ -82,7 +89,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status. What goes wrong is one sentence with a remedy, on standard error."""
     words = list(sys.argv[1:] if argv is None else argv)
     arguments = parser_for(words).parse_args(words)
-    context = Context(arguments.config, arguments.store, arguments.site, dict(os.environ))
+    context = Context(arguments.config, arguments.store, arguments.site, dict(os.environ), units_said=arguments.units)
     try:
         return int(_module(arguments.command or "dashboard").run(arguments, context))
     except (FermwatchError, BrokenPipeError, ExceptionGroup) as error:

@@ -9,6 +9,9 @@ from fermwatch.science.extract import plato_to_sg
 KELVIN_OF_ZERO_C = 273.15
 KPA_PER_BAR = 100.0
 PSI_PER_BAR = 14.503773773
+LITRES_PER_GALLON_US = 3.785411784  # 231 cubic inches (NIST Handbook 44, appendix C)
+LITRES_PER_GALLON_IMPERIAL = 4.54609  # (NIST Handbook 44, appendix C)
+GRAMS_PER_OUNCE = 28.349523125  # avoirdupois (NIST Handbook 44, appendix C)
 
 _TO_CANONICAL: dict[tuple[Unit, Unit], Callable[[float], float]] = {
     (Unit.FAHRENHEIT, Unit.CELSIUS): lambda value: (value - 32.0) / 1.8,

@@ -67,6 +67,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
+    options.reader = context.units
     addition = ADDITIONS.get(options.what)
     if addition is None:
         raise InputError(f"{options.what!r:.40} cannot be added.", hint=f"One of: {', '.join(ADDITIONS)}.")
@@ -96,7 +97,10 @@ def _data(options: argparse.Namespace, addition: Addition) -> dict[str, float | 
     if addition.by_volume:
         if options.volume is None:
             raise InputError("How much of it?", hint="Add --volume 2L.")
-        return {"volume_l": round(amounts.volume_l(options.volume, what="--volume"), 3), "name": name}
+        return {
+            "volume_l": round(amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon), 3),
+            "name": name,
+        }
     if options.grams is None:
         raise InputError("How much of it?", hint="Add --grams 60, or --grams 2oz.")
     return {"grams": round(amounts.mass_g(options.grams, what="--grams"), 1), "name": name}

@@ -8,13 +8,17 @@ import re
 from collections.abc import Callable, Mapping
 
 from fermwatch.errors import InputError
+from fermwatch.presentation.voice import GALLON_NAMES, LITRES_PER_GALLON, Gallon
 from fermwatch.science import slips
 from fermwatch.science.extract import plato_to_sg
-from fermwatch.units import PSI_PER_BAR, fahrenheit
+from fermwatch.units import (
+    GRAMS_PER_OUNCE,
+    LITRES_PER_GALLON_IMPERIAL,
+    LITRES_PER_GALLON_US,
+    PSI_PER_BAR,
+    fahrenheit,
+)
 
-LITRES_PER_GALLON_US = 3.785411784
-LITRES_PER_GALLON_IMPERIAL = 4.54609
-GRAMS_PER_OUNCE = 28.349523125
 GRAMS_PER_POUND = 453.59237
 METRES_PER_FOOT = 0.3048
 
@@ -64,9 +68,11 @@ def temperature_c(text: str, *, what: str, us: bool = False, low_c: float = 0.0,
     return value if unit == "c" else (value - 32.0) / 1.8
 
 
-def temperature_range_c(text: str, *, what: str, low_c: float = -2.0, high_c: float = 45.0) -> tuple[float, float]:
-    """°C of "18-21" or "64-70F"."""
-    return _range(text, what, lambda part: temperature_c(part, what=what, low_c=low_c, high_c=high_c))
+def temperature_range_c(
+    text: str, *, what: str, us: bool = False, low_c: float = -2.0, high_c: float = 45.0
+) -> tuple[float, float]:
+    """°C of "18-21" or "64-70F"; bare numbers are °F where `us`."""
+    return _range(text, what, lambda part: temperature_c(part, what=what, us=us, low_c=low_c, high_c=high_c))
 
 
 def gravity_sg(text: str, *, what: str) -> float:
@@ -96,14 +102,20 @@ def brix(text: str, *, what: str) -> float:
     return float(typed)
 
 
-def volume_l(text: str, *, what: str, low_l: float = 0.05, high_l: float = 10_000.0, us: bool = False) -> float:
-    """Litres of "19", "19L", "500mL", "5gal-US" or "5gal-imp"; a bare number is refused where `us`."""
+def volume_l(
+    text: str, *, what: str, low_l: float = 0.05, high_l: float = 10_000.0, gallon: Gallon | None = None
+) -> float:
+    """Litres of "19", "19L", "500mL", "5gal-US" or "5gal-imp"; "5" and "5gal" are of the reader's gallon, if any."""
     value, unit = _split(text, what, "19L")
-    if unit in {"gal", "gals", "gallon", "gallons"} or (us and not unit):
+    bare = unit in {"gal", "gals", "gallon", "gallons"}
+    if gallon is not None and (bare or not unit):
+        return _within(value * LITRES_PER_GALLON[gallon], low_l, high_l, what, "L")
+    if bare:
         american, imperial = value * LITRES_PER_GALLON_US, value * LITRES_PER_GALLON_IMPERIAL
         raise InputError(
             f"{what}: {_shown(text)}: which gallon?",
-            hint=f"Say {value:g}gal-US ({american:.1f} L), {value:g}gal-imp ({imperial:.1f} L), or litres as 19L.",
+            hint=f"Say {value:g}gal-US ({american:.1f} L) or {value:g}gal-imp ({imperial:.1f} L); or once and for all "
+            "`fermwatch units us-gallons` or `fermwatch units imperial-gallons`.",
         )
     litres = value * _factor(_VOLUMES_L, unit or "l", text, what, "L, mL, hL, gal-US, gal-imp")
     return _within(litres, low_l, high_l, what, "L")
@@ -187,9 +199,9 @@ def named_amount(text: str, *, what: str) -> tuple[str, float]:
     return name.strip().lower(), grams_per_litre(amount, what=f"{what} {name.strip()}")
 
 
-def litres_said(litres: float, *, us: bool) -> str:
+def litres_said(litres: float, gallon: Gallon | None) -> str:
     """19 L, or 5.02 US gal."""
-    return f"{litres / LITRES_PER_GALLON_US:.3g} US gal" if us else f"{litres:.3g} L"
+    return f"{litres:.3g} L" if gallon is None else f"{litres / LITRES_PER_GALLON[gallon]:.3g} {GALLON_NAMES[gallon]}"
 
 
 def grams_said(grams: float, *, us: bool) -> str:

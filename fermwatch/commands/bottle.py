@@ -32,6 +32,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
+    options.reader = context.units
     with open_site(context) as site:
         batch = _with_package(find_batch(site, options.batch), options)
         judged = follow(site.reader, batch, site.now).judge_at_once(site.now)

@@ -43,13 +43,13 @@ def arguments(parser: argparse.ArgumentParser) -> Sequence[argparse.ArgumentPars
         purpose = module.PURPOSE
         part = parts.add_parser(name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.")
         module.arguments(part)
-        part.add_argument("--units", choices=("metric", "us"), default="metric", help="of bare numbers and of answers")
         part.add_argument("--json", action="store_true", help="the figures as JSON, metric, with units in the names")
         parsers.append(part)
     return parsers
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
+    options.reader = context.units
     answer = CALCULATIONS[options.calculation].answer(options)
     if options.json:
         sheet.say_json(context, answer.figures)

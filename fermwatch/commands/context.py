@@ -10,8 +10,10 @@ from pathlib import Path
 
 from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.locate import Place, locate
+from fermwatch.config.preferences import preferences_file, saved_units
 from fermwatch.errors import FermwatchError
-from fermwatch.model.amounts import plain
+from fermwatch.model.amounts import said
+from fermwatch.presentation.voice import CANONICAL, Units, Voice, units_of
 from fermwatch.text import clean
 
 
@@ -24,6 +26,7 @@ class Context:
     site: str | None
     environment: Mapping[str, str]
     clock: Clock = SystemClock()  # noqa: RUF009 - it holds no state
+    units_said: str | None = None
 
     @cached_property
     def place(self) -> Place:
@@ -37,6 +40,27 @@ class Context:
         except (KeyError, OSError):
             return "somebody"
 
+    @cached_property
+    def chosen_units(self) -> tuple[Units, str]:
+        """What numbers are said in, and by what: the option, the environment, the person's own file, or nothing."""
+        if self.units_said:
+            return units_of(self.units_said, what="--units"), "by --units"
+        if said := self.environment.get("FERMWATCH_UNITS", ""):
+            return units_of(said, what="FERMWATCH_UNITS"), "by FERMWATCH_UNITS"
+        if said := saved_units(self.environment):
+            file = preferences_file(self.environment)
+            return units_of(said, what=str(file)), f"by {file}"
+        return CANONICAL, "nothing else was chosen"
+
+    @property
+    def units(self) -> Units:
+        return self.chosen_units[0]
+
+    @property
+    def voice(self) -> Voice:
+        """How this reader is spoken to, where no site says the time zone."""
+        return Voice(self.units, self.ascii_only)
+
     @property
     def width(self) -> int:
         return shutil.get_terminal_size((80, 24)).columns
@@ -48,7 +72,7 @@ class Context:
         return not encoding.startswith("utf")
 
     def say(self, text: str) -> None:
-        text = plain(text)  # what no voice has said in this reader's units is said in the canonical ones
+        text = said(text, self.voice.amount)
         if self.ascii_only:
             text = text.encode("ascii", "replace").decode("ascii")
         sys.stdout.write(text if text.endswith("\n") else f"{text}\n")
@@ -56,8 +80,13 @@ class Context:
 
     def complain(self, error: FermwatchError) -> None:
         """One sentence, and the remedy under it."""
-        lines = [f"fermwatch: {clean(plain(error.message), 600)}"]
+        try:
+            units = self.units
+        except FermwatchError:  # the very error may be that the units cannot be read
+            units = CANONICAL
+        say = Voice(units).amount
+        lines = [f"fermwatch: {clean(said(error.message, say), 600)}"]
         if error.hint:
-            lines.append(f"  {clean(plain(error.hint), 600)}")
+            lines.append(f"  {clean(said(error.hint, say), 600)}")
         encoding = sys.stderr.encoding or "ascii"
         sys.stderr.write("\n".join(lines).encode(encoding, "replace").decode(encoding) + "\n")

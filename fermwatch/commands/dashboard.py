@@ -5,8 +5,10 @@ import sys
 from functools import partial
 
 from fermwatch.commands.context import Context
+from fermwatch.config.preferences import save_units
 from fermwatch.contracts.inbox import Request
 from fermwatch.errors import InputError
+from fermwatch.presentation.voice import Units
 from fermwatch.store.feed import open_feed
 from fermwatch.store.inbox import open_inbox
 
@@ -27,7 +29,13 @@ def run(_options: argparse.Namespace, context: Context) -> int:
         context.user,
         context.clock,
         site=place.site,
+        units=context.units,
+        remember=lambda units: _remember(context, units),
     )
+
+
+def _remember(context: Context, units: Units) -> None:
+    save_units(" ".join(units.words), context.environment)
 
 
 def _put(context: Context, request: Request) -> None:

@@ -147,7 +147,7 @@ def _tell(options: argparse.Namespace, context: Context, directory: Path) -> int
     logging.getLogger("asyncio").addHandler(logging.NullHandler())  # a broker that ends with the demo is no news
     scenario = _scenario(options)
     start = _start_of(context)
-    story = Story(scenario, start, context.say)
+    story = Story(scenario, start, context.say, context.units)
     pace = demo.Pace(TEXT_STEP, options.speed, start + timedelta(hours=scenario.length_h))
     audience = demo.Audience(begins=story.begin, changed=story.changed, wrote=story.wrote)
     asyncio.run(demo.run(scenario, directory, start, pace, audience))

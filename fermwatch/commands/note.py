@@ -46,14 +46,16 @@ class Subject:
 def _forced_ferment(options: argparse.Namespace) -> Data:
     if options.gravity is None:
         raise InputError("Where did the sample end?", hint="Add --gravity 1.010, as read when two readings agreed.")
-    sample = Sample(options.sample, True, what="--gravity")
+    sample = Sample(options.sample, True, us=options.reader.fahrenheit, what="--gravity")
     corrected = by_hydrometer(options.gravity, sample)
     data: dict[str, float | str | bool] = {
         "gravity_sg": round(corrected.gravity_sg, 5),
         "same_yeast": not options.other_yeast,
     }
     if options.kept_at is not None:
-        data["temperature_c"] = round(amounts.temperature_c(options.kept_at, what="--kept-at"), 2)
+        data["temperature_c"] = round(
+            amounts.temperature_c(options.kept_at, what="--kept-at", us=options.reader.fahrenheit), 2
+        )
     return data
 
 
@@ -64,7 +66,9 @@ def _diacetyl_test(options: argparse.Namespace) -> Data:
 
 
 def _crash(options: argparse.Namespace) -> Data:
-    target_c = amounts.temperature_c(options.target or "2C", what="--target", low_c=-2.0, high_c=15.0)
+    target_c = amounts.temperature_c(
+        options.target or "2C", what="--target", us=options.reader.fahrenheit, low_c=-2.0, high_c=15.0
+    )
     return {"target_c": round(target_c, 2)}
 
 
@@ -109,6 +113,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
+    options.reader = context.units
     if options.batch == "list":
         return listing.list_events(options, context, options.what)
     if options.batch == "void":

@@ -31,7 +31,7 @@ def open_site(context: Context) -> Iterator[Site]:
         wall_now = context.clock.now()
         watcher = reader.watcher()
         now = wall_now if watcher is None else watcher.now + max(wall_now - watcher.beat_at, timedelta())
-        yield Site(reader, Voice(ascii=context.ascii_only, zone=zone_of(timezone)), now)
+        yield Site(reader, Voice(context.units, context.ascii_only, zone_of(timezone)), now)
 
 
 def find_batch(site: Site, words: str | None) -> Batch:

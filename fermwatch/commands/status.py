@@ -4,10 +4,9 @@ With --exit-status, a script is told by 0 that all is well, and by 1 that someth
 """
 
 import argparse
-import json
 
+from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
-from fermwatch.model.amounts import plain_data
 from fermwatch.presentation.headline import Level, headline
 from fermwatch.presentation.voice import Voice
 from fermwatch.report.status import status_json, status_text
@@ -18,7 +17,6 @@ NOT_WELL = 1
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="as JSON, with units in the names")
-    parser.add_argument("--units", choices=("metric", "us"), default="metric", help="°C and SG, or °F and SG")
     parser.add_argument("--exit-status", action="store_true", help="exit with 1 unless all is well")
 
 
@@ -29,8 +27,8 @@ def run(options: argparse.Namespace, context: Context) -> int:
     finally:
         feed.close()
     if options.json:
-        context.say(json.dumps(plain_data(status_json(snapshot)), indent=2, ensure_ascii=False))
+        sheet.say_json(context, status_json(snapshot))
     else:
-        context.say(status_text(snapshot, context.width, ascii=context.ascii_only, units=options.units))
+        context.say(status_text(snapshot, context.width, ascii=context.ascii_only, units=context.units))
     well = headline(snapshot, Voice()).level is Level.WELL
     return NOT_WELL if options.exit_status and not well else 0

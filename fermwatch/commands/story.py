@@ -8,7 +8,9 @@ from pathlib import Path
 from fermwatch import demo
 from fermwatch.alarms.life import Transition
 from fermwatch.deciding import Change
+from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import Batch, GravityMeasurement
+from fermwatch.presentation.voice import Units
 from fermwatch.report.status import status_text
 from fermwatch.store.feed import open_feed
 from fermwatch_sim.cellar import Entry
@@ -21,8 +23,8 @@ TOLD = {Transition.RAISED, Transition.ESCALATED, Transition.OUTSPOKEN, Transitio
 class Story:
     """Says each thing once, in the order in which it happened."""
 
-    def __init__(self, scenario: Scenario, start: datetime, say: Callable[[str], None]) -> None:
-        self._scenario, self._start, self._say = scenario, start, say
+    def __init__(self, scenario: Scenario, start: datetime, say: Callable[[str], None], units: Units) -> None:
+        self._scenario, self._start, self._say, self._units = scenario, start, say, units
         self._names = {vessel.slug: vessel.name for vessel in scenario.vessels}
 
     def begin(self, broker: bool, batches: tuple[Batch, ...]) -> None:
@@ -42,7 +44,7 @@ class Story:
     def wrote(self, entry: Entry) -> None:
         written = entry.written
         if isinstance(written, GravityMeasurement):
-            self._line(written.at, self._names[entry.batch], f"by hand: hydrometer {written.gravity_sg:.3f}")
+            self._line(written.at, self._names[entry.batch], f"by hand: hydrometer {gravity(written.gravity_sg)}")
         else:
             self._line(written.at, self._names[entry.batch], f"by hand: {written.text}")
 
@@ -57,7 +59,7 @@ class Story:
             snapshot, watcher=None if snapshot.watcher is None else replace(snapshot.watcher, stopped=False)
         )
         self._say("\nHow it ends:\n")
-        self._say(status_text(snapshot, WIDTH, ascii=False, units="metric"))
+        self._say(status_text(snapshot, WIDTH, ascii=False, units=self._units))
 
     def _who(self, subject: str) -> str:
         slug = subject.partition(":")[2]

@@ -27,10 +27,11 @@ from fermwatch.dashboard.screens.overview import Overview
 from fermwatch.dashboard.theme import DARK, LIGHT, THEMES
 from fermwatch.errors import FermwatchError
 from fermwatch.model.finding import Alarm
-from fermwatch.presentation.voice import Voice
+from fermwatch.presentation.voice import CANONICAL, Units, Voice
 from fermwatch.presentation.watch import unseen
 
 Ask = Callable[[Request], None]
+Remember = Callable[[Units], None]
 
 NO_TERMINAL = 2
 END_WITHIN_S = 3.0
@@ -68,10 +69,12 @@ class Dashboard(App[None]):
         *,
         site: str,
         ascii_only: bool = False,
+        units: Units = CANONICAL,
+        remember: Remember | None = None,
     ) -> None:
         super().__init__()
-        self._ask, self._user, self._clock, self._site = ask, user, clock, site
-        self.view = LiveView(ascii=ascii_only)
+        self._ask, self._user, self._clock, self._site, self._remember = ask, user, clock, site, remember
+        self.view = LiveView(ascii=ascii_only, units=units)
         self._reader = Reader(open_feed, clock, lambda event: self.post_message(StoreSpoke(event)))
         for theme in THEMES:
             self.register_theme(theme)
@@ -121,6 +124,16 @@ class Dashboard(App[None]):
 
     def action_turn_units(self) -> None:
         self._become(live.absorb(self.view, UnitsTurned()))
+        if self._remember is not None:
+            self._keep_units(self._remember, self.view.units)
+
+    @work(thread=True, group="units", exit_on_error=True)
+    def _keep_units(self, remember: Remember, units: Units) -> None:
+        """The next dashboard, and every text command, speaks so too."""
+        try:
+            remember(units)
+        except FermwatchError as error:
+            self.post_message(RequestFailed(f"The units hold until you leave: {error}"))
 
     def action_turn_theme(self) -> None:
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
@@ -154,7 +167,7 @@ class Dashboard(App[None]):
         else:
             from fermwatch.dashboard.screens.dialogs import ChooseAlarms
 
-            self.push_screen(ChooseAlarms(alarms, Voice(ascii=self.view.ascii)), self._send)
+            self.push_screen(ChooseAlarms(alarms, Voice(self.view.units, self.view.ascii)), self._send)
 
     def _send(self, alarms: tuple[Alarm, ...] | None) -> None:
         if alarms and self._ask is not None:
@@ -182,7 +195,7 @@ class Dashboard(App[None]):
         self._say(message.text, severe=True)
 
     def _say(self, text: str, *, severe: bool = False) -> None:
-        shown = Voice(ascii=self.view.ascii).text(text)
+        shown = Voice(self.view.units, self.view.ascii).text(text)
         self.notify(shown, severity="error" if severe else "information", timeout=6, markup=False)
 
 
@@ -199,8 +212,12 @@ def run_dashboard(
     clock: Clock,
     *,
     site: str,
+    units: Units = CANONICAL,
+    remember: Remember | None = None,
 ) -> int:
     """Show the dashboard until the person leaves; returns the exit status.
+
+    remember keeps the units that the person turns to; ConfigError where it cannot.
 
     open_feed is called in the reader's own thread, again and again while it raises StoreError. ask keeps a request
     (None for somebody who may only look) and raises StoreError naming the remedy.
@@ -209,6 +226,15 @@ def run_dashboard(
         sys.stderr.write("This terminal cannot show the dashboard: use `fermwatch status`.\n")
         return NO_TERMINAL
     gc.disable()  # until the first frame: nothing that is made by then is let go
-    app = Dashboard(open_feed, ask, user, clock, site=site, ascii_only=terminal.needs_ascii(os.environ))
+    app = Dashboard(
+        open_feed,
+        ask,
+        user,
+        clock,
+        site=site,
+        ascii_only=terminal.needs_ascii(os.environ),
+        units=units,
+        remember=remember,
+    )
     app.run()
     return app.return_code or 0

@@ -1,21 +1,28 @@
 """How numbers, names and times are said to one reader: units, time zone, and whether only ASCII can be shown."""
 
 import unicodedata
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
+from enum import StrEnum
 from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from fermwatch.errors import InputError
 from fermwatch.model import amounts
 from fermwatch.model.amounts import Amount, Kind
 from fermwatch.model.quantity import Quantity
 from fermwatch.science.extract import SG_HIGH, SG_LOW, sg_to_plato
 from fermwatch.text import clean
-from fermwatch.units import PSI_PER_BAR, fahrenheit
+from fermwatch.units import (
+    GRAMS_PER_OUNCE,
+    LITRES_PER_GALLON_IMPERIAL,
+    LITRES_PER_GALLON_US,
+    PSI_PER_BAR,
+    fahrenheit,
+)
 
 LONGEST_TEXT = 400
-LITRES_PER_US_GALLON = 3.785411784  # 231 cubic inches (NIST Handbook 44, appendix C)
-GRAMS_PER_OUNCE = 28.349523125  # avoirdupois (NIST Handbook 44, appendix C)
 PLATO_PER_POINT = 0.26  # the slope of the NBS cubic at the gravities of beer, to the two digits that a spread needs
 _ASCII_FORM = str.maketrans(
     {"°": "", "–": "-", "—": "-", "…": "~", "→": ">", "·": "-", "±": "+/-", "×": "x", "’": "'", "‘": "'", "“": '"',
@@ -33,29 +40,73 @@ def to_ascii(text: str) -> str:
     )
 
 
+class Gallon(StrEnum):
+    """Which gallon is meant: they differ by a fifth."""
+
+    US = "us"
+    IMPERIAL = "imperial"
+
+
+LITRES_PER_GALLON = {Gallon.US: LITRES_PER_GALLON_US, Gallon.IMPERIAL: LITRES_PER_GALLON_IMPERIAL}
+GALLON_NAMES = {Gallon.US: "US gal", Gallon.IMPERIAL: "imp gal"}
+
+
 @dataclass(frozen=True, slots=True)
 class Units:
-    """What temperature and gravity are said in."""
+    """What numbers are said in; who measures in a gallon, weighs in ounces and gauges in psi."""
 
     fahrenheit: bool = False
     plato: bool = False
+    gallon: Gallon | None = None
 
     def following(self) -> "Units":
-        """The next of the four pairs."""
-        return Units(fahrenheit=not self.fahrenheit, plato=self.plato ^ self.fahrenheit)
-
-    @property
-    def gallons(self) -> bool:
-        """Who reads °F measures in US gallons, ounces and psi."""
-        return self.fahrenheit
+        """The next of the four pairs of temperature and gravity. US gallons come and go with °F."""
+        warm = not self.fahrenheit
+        gallon = self.gallon if self.gallon is Gallon.IMPERIAL else Gallon.US if warm else None
+        return Units(fahrenheit=warm, plato=self.plato ^ self.fahrenheit, gallon=gallon)
 
     @property
     def named(self) -> str:
-        return f"{'°F' if self.fahrenheit else '°C'} and {'°P' if self.plato else 'SG'}"
+        pair = f"{'°F' if self.fahrenheit else '°C'} and {'°P' if self.plato else 'SG'}"
+        usual = Gallon.US if self.fahrenheit else None
+        if self.gallon is usual:
+            return pair
+        return f"{pair}, {f'{self.gallon} gallons' if self.gallon else 'litres'}"
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The words that `units_of` makes these of."""
+        measure = f"{self.gallon}-gallons" if self.gallon else "litres"
+        return "fahrenheit" if self.fahrenheit else "celsius", "plato" if self.plato else "sg", measure
 
 
 CANONICAL = Units()
-UNITS = {"metric": CANONICAL, "us": Units(fahrenheit=True)}
+US = Units(fahrenheit=True, gallon=Gallon.US)
+_CHANGES: Mapping[str, Callable[[Units], Units]] = {
+    "metric": lambda units: replace(CANONICAL, plato=units.plato),
+    "us": lambda units: replace(US, plato=units.plato),
+    "celsius": lambda units: replace(units, fahrenheit=False),
+    "fahrenheit": lambda units: replace(units, fahrenheit=True),
+    "sg": lambda units: replace(units, plato=False),
+    "plato": lambda units: replace(units, plato=True),
+    "litres": lambda units: replace(units, gallon=None),
+    "us-gallons": lambda units: replace(units, gallon=Gallon.US),
+    "imperial-gallons": lambda units: replace(units, gallon=Gallon.IMPERIAL),
+}
+UNIT_WORDS = tuple(_CHANGES)
+
+
+def units_of(words: str, *, what: str) -> Units:
+    """The units of words as "us plato" or "us,plato", from left to right. InputError, naming `what`, for another."""
+    units = CANONICAL
+    for word in words.lower().replace(",", " ").split():
+        change = _CHANGES.get(word)
+        if change is None:
+            raise InputError(
+                f"{what}: {word!r:.40} is no unit known here.", hint=f"One or more of: {', '.join(_CHANGES)}."
+            )
+        units = change(units)
+    return units
 
 
 @lru_cache(maxsize=8)
@@ -98,11 +149,16 @@ class Voice:
             return amount.written(_plato, " °P", 1)
         if amount.kind is Kind.POINTS and self.units.plato:
             return amount.written(lambda points: points * PLATO_PER_POINT, " °P", max(amount.digits or 0, 1))
-        if amount.kind is Kind.VOLUME and self.units.gallons:
-            return amount.written(lambda litres: litres / LITRES_PER_US_GALLON, " US gal", max(amount.digits or 0, 1))
-        if amount.kind is Kind.PRESSURE and self.units.gallons:
+        return amount.canonical() if self.units.gallon is None else self._customary(amount, self.units.gallon)
+
+    def _customary(self, amount: Amount, gallon: Gallon) -> str:
+        """Volume, pressure and mass for who measures in gallons."""
+        if amount.kind is Kind.VOLUME:
+            per, unit = LITRES_PER_GALLON[gallon], f" {GALLON_NAMES[gallon]}"
+            return amount.written(lambda litres: litres / per, unit, max(amount.digits or 0, 1))
+        if amount.kind is Kind.PRESSURE:
             return amount.written(lambda bar: bar * PSI_PER_BAR, " psi", 0)
-        if amount.kind is Kind.MASS and self.units.gallons:
+        if amount.kind is Kind.MASS:
             return amount.written(lambda grams: grams / GRAMS_PER_OUNCE, " oz", max(amount.digits or 0, 1))
         return amount.canonical()
 

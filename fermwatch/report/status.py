@@ -14,7 +14,7 @@ from fermwatch.presentation import watch
 from fermwatch.presentation.facts import AlarmFacts, LaneFacts, Shown, lane_facts, quiet_alarms
 from fermwatch.presentation.headline import headline
 from fermwatch.presentation.ink import wrap
-from fermwatch.presentation.voice import UNITS, Voice, zone_of
+from fermwatch.presentation.voice import CANONICAL, Units, Voice, zone_of
 
 SCHEMA = 1
 LEAST_WIDTH = 30
@@ -24,9 +24,9 @@ _INDENT = "  "
 _UNIT_SUFFIX = {Unit.CELSIUS: "c", Unit.SG: "sg", Unit.BAR: "bar_gauge", Unit.FRACTION: "fraction"}
 
 
-def status_text(snapshot: Snapshot, width: int = 80, *, ascii: bool = False, units: str = "metric") -> str:  # noqa: A002
-    """The whole site. `units` is "metric" or "us". What needs somebody comes first within each fermenter."""
-    voice = Voice(UNITS[units], ascii, zone_of(snapshot.timezone))
+def status_text(snapshot: Snapshot, width: int = 80, *, ascii: bool = False, units: Units = CANONICAL) -> str:  # noqa: A002
+    """The whole site. What needs somebody comes first within each fermenter."""
+    voice = Voice(units, ascii, zone_of(snapshot.timezone))
     head = _sentence(headline(snapshot, voice).text)
     local = voice.local(snapshot.now)
     when = f"{local:%A} {local.day} {local:%B %Y %H:%M}, {voice.text(snapshot.timezone)}"

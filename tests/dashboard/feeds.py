@@ -6,7 +6,8 @@ from datetime import datetime
 from fermwatch.clock import ManualClock
 from fermwatch.contracts.feed import Snapshot
 from fermwatch.contracts.inbox import Request
-from fermwatch.dashboard.app import Ask, Dashboard
+from fermwatch.dashboard.app import Ask, Dashboard, Remember
+from fermwatch.presentation.voice import CANONICAL, Units
 from tests.dashboard.snapshots import NOW, snapshot
 
 
@@ -30,9 +31,24 @@ class StillFeed:
 
 
 def dashboard(
-    shown: Snapshot | None = None, *, ask: Ask | None = None, asked: list[Request] | None = None, typed: bool = False
+    shown: Snapshot | None = None,
+    *,
+    ask: Ask | None = None,
+    asked: list[Request] | None = None,
+    typed: bool = False,
+    units: Units = CANONICAL,
+    remember: Remember | None = None,
 ) -> Dashboard:
     """A dashboard over a still feed. `asked` gathers what is asked of the inbox."""
     feed = StillFeed(shown or snapshot())
     take: Callable[[Request], None] | None = asked.append if asked is not None else ask
-    return Dashboard(lambda: feed, take, "anna", ManualClock(NOW), site="home", ascii_only=typed)
+    return Dashboard(
+        lambda: feed,
+        take,
+        "anna",
+        ManualClock(NOW),
+        site="home",
+        ascii_only=typed,
+        units=units,
+        remember=remember,
+    )

@@ -1,5 +1,7 @@
 """Every key does what the footer and the help page say."""
 
+from pathlib import Path
+
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import OptionList
@@ -10,8 +12,9 @@ from fermwatch.dashboard.screens.detail import Detail
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
 from fermwatch.dashboard.screens.overview import Overview
 from fermwatch.dashboard.widgets.paper import Paper
-from fermwatch.errors import StoreError
+from fermwatch.errors import ConfigError, StoreError
 from fermwatch.presentation.ink import plain
+from fermwatch.presentation.voice import US, Units
 from tests.dashboard.feeds import dashboard
 from tests.dashboard.snapshots import healthy, hot, snapshot, stalled, with_alarms
 
@@ -179,3 +182,28 @@ async def test_an_inbox_that_refuses_is_told_with_its_remedy() -> None:
         assert [note.message for note in app._notifications] == [
             "The inbox cannot be written. Join the group fermwatch."
         ]
+
+
+async def test_what_the_units_key_turns_to_is_remembered() -> None:
+    kept: list[Units] = []
+    app = dashboard(units=US, remember=kept.append)
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "66.6 °F")
+        await pilot.press("u")
+        await until_shown(pilot, "19.2 °C")
+        await app.workers.wait_for_complete()
+    assert kept == [Units(plato=True)]
+
+
+async def test_units_that_cannot_be_kept_still_hold_and_say_so() -> None:
+    def refuse(_units: Units) -> None:
+        raise ConfigError("cannot be written: no room.", file=Path("preferences.toml"))
+
+    app = dashboard(remember=refuse)
+    async with app.run_test(size=SIZE, notifications=True) as pilot:
+        await until_shown(pilot, "19.2 °C")
+        await pilot.press("u")
+        await until_shown(pilot, "66.6 °F")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert any("hold until you leave" in one.message for one in app._notifications)

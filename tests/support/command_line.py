@@ -1,5 +1,6 @@
 """The command line as a person types it, over a real store, with the watcher played in the test's own process."""
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -46,7 +47,7 @@ class CommandLine:
     def type(self, *words: str) -> Said:
         self.capture.readouterr()
         options = parser_for(words).parse_args(words)
-        context = Context(None, self.directory, "home", {}, self.clock)
+        context = Context(None, self.directory, "home", dict(os.environ), self.clock, options.units)
         try:
             status = _module(options.command).run(options, context)
         except FermwatchError as error:

@@ -84,7 +84,8 @@ def original_gravity(options: argparse.Namespace) -> Corrected | None:
     """The original gravity said, corrected; None where none was."""
     if options.og is None:
         return None
-    sample = Sample(options.sample, True, options.scale, options.water_check, options.wort_factor, what="--og")
+    us = options.reader.fahrenheit
+    sample = Sample(options.sample, True, options.scale, options.water_check, options.wort_factor, us, what="--og")
     if options.og_by == Instrument.REFRACTOMETER:
         return wort_by_refractometer(options.og, sample)
     if options.og_by is None and options.og.strip().casefold().endswith(("bx", "brix")):
@@ -104,9 +105,11 @@ def described(options: argparse.Namespace, site: Site, before: Mapping[str, Any]
     if options.origin is not None:
         fields["original_origin"] = GravityOrigin(options.origin)
     if options.volume is not None:
-        fields["volume_l"] = amounts.volume_l(options.volume, what="--volume")
+        fields["volume_l"] = amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
     if options.fermenter_volume is not None:
-        fields["fermenter_volume_l"] = amounts.volume_l(options.fermenter_volume, what="--fermenter-volume")
+        fields["fermenter_volume_l"] = amounts.volume_l(
+            options.fermenter_volume, what="--fermenter-volume", gallon=options.reader.gallon
+        )
     if options.pitched_at is not None:
         fields["pitched_at"] = instant(options.pitched_at, site.now, site.voice.zone, what="--pitched-at")
     if options.rule:
@@ -162,7 +165,9 @@ def _own_figures(options: argparse.Namespace) -> dict[str, Any]:
     if options.yeast_name is not None:
         own["name"] = options.yeast_name.strip()
     if options.temperature is not None:
-        low_c, high_c = amounts.temperature_range_c(options.temperature, what="--temperature")
+        low_c, high_c = amounts.temperature_range_c(
+            options.temperature, what="--temperature", us=options.reader.fahrenheit
+        )
         own |= {"temperature_low_c": low_c, "temperature_high_c": high_c}
     if options.attenuation is not None:
         low, high = amounts.attenuation(options.attenuation, what="--attenuation")
@@ -205,9 +210,13 @@ def _own_package_figures(options: argparse.Namespace) -> dict[str, Any]:
         own["volumes"] = amounts.volumes_co2(options.volumes, what="--volumes")
     for name in ("storage", "conditioning", "accident"):
         if getattr(options, name) is not None:
-            own[f"{name}_c"] = amounts.temperature_c(getattr(options, name), what=f"--{name}", low_c=COLDEST_C)
+            own[f"{name}_c"] = amounts.temperature_c(
+                getattr(options, name), what=f"--{name}", us=options.reader.fahrenheit, low_c=COLDEST_C
+            )
     if options.limit_bar is not None:
-        own["limit_bar"] = amounts.pressure_bar(options.limit_bar, what="--limit-bar", low_bar=0.5)
+        own["limit_bar"] = amounts.pressure_bar(
+            options.limit_bar, what="--limit-bar", us=options.reader.gallon is not None, low_bar=0.5
+        )
     if options.way is not None:
         own["way"] = KegWay(options.way)
     return own

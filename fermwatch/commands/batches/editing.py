@@ -33,6 +33,7 @@ def end_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def edit(options: argparse.Namespace, context: Context) -> int:
+    options.reader = context.units
     with open_site(context) as site:
         batch = find_batch(site, options.batch)
         changed, changes = edited(options, site, batch)

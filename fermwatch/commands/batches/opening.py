@@ -29,6 +29,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
+    options.reader = context.units
     with open_site(context) as site:
         batch = opened(options, site, new_id(context))
         told = _told(options, batch, site, sheet.width(context))

@@ -62,10 +62,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--at", metavar="TIME", help='when: now, "21:30", "yesterday 21:30", "2026-03-09 18:30"')
     parser.add_argument("--yes", action="store_true", help="store it without asking")
     parser.add_argument("--although-not-safe", action="store_true", help="with --yes: record it against the verdict")
-    parser.set_defaults(units="metric")
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
+    options.reader = context.units
     with open_site(context) as site:
         day = planned(options, site)
         told = _told(day, site, sheet.width(context))
@@ -111,7 +111,11 @@ def planned(options: argparse.Namespace, site: Site) -> Day:
         now_sg=now_sg,
         atmosphere_bar=residual.atmosphere_bar(options),
     )
-    volume_l = batch.volume_l if options.volume is None else amounts.volume_l(options.volume, what="--volume")
+    volume_l = (
+        batch.volume_l
+        if options.volume is None
+        else amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
+    )
     return Day(batch, at, done, origin, volume_l, _bottles(options.bottles), judged)
 
 

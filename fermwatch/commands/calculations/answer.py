@@ -32,7 +32,7 @@ class Answer:
 
 
 def is_us(options: argparse.Namespace) -> bool:
-    return bool(options.units == "us")
+    return bool(options.reader.fahrenheit)
 
 
 def rounded(value: float, places: int = 4) -> float:

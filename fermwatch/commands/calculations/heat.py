@@ -29,7 +29,7 @@ def answer(options: argparse.Namespace) -> Answer:
     us = is_us(options)
     og_sg, fg_sg = gravities(options.original, options.final)
     oe, ae = max(sg_to_plato(og_sg), 0.0), sg_to_plato(fg_sg)
-    volume_l = amounts.volume_l(options.volume, what="--volume", us=us)
+    volume_l = amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
     rate = amounts.percent(options.rate, what="--rate", high=15.0)
     rise_k = heat.adiabatic_rise_k(oe, ae)
     total_kj = heat.wort_kg(volume_l, oe) * fermented_extract_pct(oe, ae) / 100.0 * heat.HEAT_OF_FERMENTATION_KJ_PER_KG
@@ -45,7 +45,7 @@ def answer(options: argparse.Namespace) -> Answer:
             "co2_kg": rounded(co2_kg, 3),
         },
         [
-            ("wort", f"{amounts.litres_said(volume_l, us=us)} of {oe:.1f} °P, to {ae:.1f} °P"),
+            ("wort", f"{amounts.litres_said(volume_l, options.reader.gallon)} of {oe:.1f} °P, to {ae:.1f} °P"),
             ("warming, kept in", f"{rise}, if no heat were lost"),
             ("heat in all", f"{total_kj / 3600.0:.2f} kWh, good to {heat.HEAT_UNCERTAINTY:.0%}"),
             ("power", f"{power_w:.1f} W while {rate:g} % of extract ferment a day"),

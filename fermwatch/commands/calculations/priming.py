@@ -25,7 +25,11 @@ def answer(options: argparse.Namespace) -> Answer:
     us = is_us(options)
     target = amounts.volumes_co2(options.volumes, what="--volumes")
     held = residual.interval(options)
-    volume_l = None if options.volume is None else amounts.volume_l(options.volume, what="--volume", us=us)
+    volume_l = (
+        None
+        if options.volume is None
+        else amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
+    )
     sugars = [sugar_named(name) for name in options.sugar] if options.sugar else list(SUGARS.values())
     doses = [(sugar, sugar_for_rise_g_per_l(target, held.middle, sugar.slug)) for sugar in sugars]
     return Answer(
@@ -39,7 +43,7 @@ def answer(options: argparse.Namespace) -> Answer:
         [
             ("carbonation wanted", f"{target:g} volumes"),
             ("CO2 in the beer", residual.words(held)),
-            ("beer", "" if volume_l is None else amounts.litres_said(volume_l, us=us)),
+            ("beer", "" if volume_l is None else amounts.litres_said(volume_l, options.reader.gallon)),
         ],
         ("sugar", "g/L", *(() if volume_l is None else ("in all",))),
         [_row(sugar, dose, volume_l, us=us) for sugar, dose in doses],

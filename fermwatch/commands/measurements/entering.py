@@ -21,6 +21,7 @@ from fermwatch.science.extract import sg_to_plato
 
 
 def enter(options: argparse.Namespace, context: Context) -> int:
+    options.reader = context.units
     with open_site(context) as site:
         batch = find_batch(site, options.batch)
         at = instant(options.at, site.now, site.voice.zone)
@@ -63,7 +64,12 @@ def _corrected(options: argparse.Namespace, batch: Batch) -> Corrected:
             hint=f'As: fermwatch measure "{batch.name}" hydrometer 1.012 --sample 21C --degassed',
         )
     sample = Sample(
-        options.sample, _degassed(options), options.scale, options.water_check, options.wort_factor, what="reading"
+        options.sample,
+        _degassed(options),
+        options.scale,
+        options.water_check,
+        options.wort_factor,
+        us=options.reader.fahrenheit,
     )
     if options.instrument == Instrument.HYDROMETER:
         return by_hydrometer(options.reading, sample)

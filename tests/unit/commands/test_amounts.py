@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from fermwatch.commands import amounts
 from fermwatch.errors import InputError
+from fermwatch.presentation.voice import Gallon
 
 WHAT = "--this"
 
@@ -49,9 +50,11 @@ def test_a_gallon_is_never_guessed(typed: str) -> None:
         amounts.volume_l(typed, what=WHAT)
 
 
-def test_a_bare_volume_is_not_guessed_for_us_brewers() -> None:
-    with pytest.raises(InputError, match="which gallon"):
-        amounts.volume_l("5", what=WHAT, us=True)
+@pytest.mark.parametrize("typed", ["5", "5gal", "5 gallons"])
+@pytest.mark.parametrize(("gallon", "litres"), [(Gallon.US, 18.927), (Gallon.IMPERIAL, 22.730)])
+def test_a_gallon_that_was_chosen_once_is_asked_about_no_more(typed: str, gallon: Gallon, litres: float) -> None:
+    assert amounts.volume_l(typed, what=WHAT, gallon=gallon) == pytest.approx(litres, abs=0.001)
+    assert amounts.volume_l("19L", what=WHAT, gallon=gallon) == 19.0
 
 
 @pytest.mark.parametrize(("typed", "grams"), [("60", 60.0), ("1.2kg", 1200.0), ("2oz", 56.699), ("1 lb", 453.592)])

@@ -6,10 +6,11 @@ from hypothesis import strategies as st
 
 from fermwatch.model import amounts
 from fermwatch.model.amounts import plain, plain_data
-from fermwatch.presentation.voice import UNITS, Units, Voice
+from fermwatch.presentation.voice import US as US_UNITS
+from fermwatch.presentation.voice import Units, Voice
 from fermwatch.text import clean
 
-US = Voice(UNITS["us"])
+US = Voice(US_UNITS)
 PLATO = Voice(Units(plato=True))
 SENTENCE = (
     f"beer {amounts.temperature(21.04)}, {amounts.warmth(1.04)} above {amounts.temperature_range(17, 20.5)}, "

@@ -10,6 +10,7 @@ import pytest
 
 from fermwatch.contracts.feed import Freshness, Lane
 from fermwatch.model.finding import Condition
+from fermwatch.presentation.voice import US
 from fermwatch.report.status import status_json, status_text
 from tests.dashboard.hostile import hostile_snapshot
 from tests.dashboard.snapshots import NOW, healthy, hot, many, snapshot, source
@@ -35,7 +36,7 @@ def test_no_row_is_wider_than_asked(width: int) -> None:
 
 
 def test_ascii_is_ascii_and_us_units_are_fahrenheit() -> None:
-    told = status_text(snapshot(), 80, ascii=True, units="us")
+    told = status_text(snapshot(), 80, ascii=True, units=US)
     assert told.isascii()
     assert "Beer 66.6 F" in told
 

@@ -1,0 +1,52 @@
+"""What one person prefers, apart from any site: a small file of their own, written whole or not at all."""
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from fermwatch.config.locate import read_toml, user_directory
+from fermwatch.errors import ConfigError
+
+FILE_NAME = "preferences.toml"
+
+
+def preferences_file(environment: Mapping[str, str]) -> Path:
+    return user_directory(environment) / FILE_NAME
+
+
+def saved_units(environment: Mapping[str, str]) -> str:
+    """The words that units were chosen with; empty where nothing was. ConfigError names the file and the remedy."""
+    file = preferences_file(environment)
+    try:
+        there = file.exists()
+    except OSError as error:
+        raise ConfigError(f"cannot be read: {error.strerror}.", file=file) from error
+    said = read_toml(file)[0].get("units", "") if there else ""
+    if not isinstance(said, str):
+        raise ConfigError('must be words in quotes, as "us".', file=file, key="units", hint="Say: fermwatch units us")
+    return said
+
+
+def save_units(words: str, environment: Mapping[str, str]) -> Path:
+    """Keep them, in one step that a power cut cannot halve; the file. ConfigError where it cannot be written."""
+    file = preferences_file(environment)
+    text = f'# What `fermwatch units` was told.\nunits = "{words}"\n'
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        descriptor, beside = tempfile.mkstemp(dir=file.parent, prefix=f".{FILE_NAME}.")
+        try:
+            with os.fdopen(descriptor, "w", encoding="utf-8") as aside:
+                aside.write(text)
+                aside.flush()
+                os.fsync(aside.fileno())
+            Path(beside).replace(file)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                Path(beside).unlink()
+            raise
+    except OSError as error:
+        hint = "Until it can: --units, or FERMWATCH_UNITS in the environment."
+        raise ConfigError(f"cannot be written: {error.strerror}.", file=file, hint=hint) from error
+    return file
