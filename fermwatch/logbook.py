@@ -127,7 +127,7 @@ class Logbook:
         settings = self._settings(vessel)
         events: tuple[Event, ...] | None = ()
         if batch is not None:
-            events = contained("reading its events", partial(self._writer.events, batch.id))
+            events = contained("reading its events", partial(self._writer.events, batch.id, strict=False))
             if batch.rule_settings:
                 own = contained("its own settings", partial(for_batch, settings, batch.rule_settings))
                 settings = own or settings

@@ -1,7 +1,8 @@
 """Frozen dataclasses to plain JSON data and back, by their type hints alone.
 
-Decoding is strict: a wrong type, a missing or unknown key, a number that is not finite or an instant without a time
-zone is a Malformed that names the place. Stored rows may hold keys that a newer version added; those are passed over.
+Decoding is strict: a wrong type, a missing or unknown key, a number that is not finite or not `Within`, an instant
+without a time zone is a Malformed that names the place. Stored rows may hold keys that a newer version added; those are
+passed over.
 """
 
 import json
@@ -9,7 +10,7 @@ import math
 import types
 import typing
 from collections.abc import Mapping
-from dataclasses import MISSING, fields, is_dataclass
+from dataclasses import MISSING, dataclass, fields, is_dataclass
 from datetime import UTC, datetime
 from enum import Enum
 from functools import cache
@@ -20,7 +21,19 @@ ValueT = TypeVar("ValueT")
 
 
 class Malformed(ValueError):
-    """Plain data that cannot be meant so. The text names the key and what was expected."""
+    """Plain data that cannot be meant so. `place` is the key, dotted; `why` what is wrong with it, without a dot."""
+
+    def __init__(self, place: str, why: str) -> None:
+        super().__init__(f"{place}: {why}")
+        self.place, self.why = place, why
+
+
+@dataclass(frozen=True, slots=True)
+class Within:
+    """The range of a number, as `Annotated[float, Within(0.0, 100.0)]`."""
+
+    low: float
+    high: float
 
 
 def to_plain(value: object) -> Json:
@@ -52,19 +65,21 @@ def from_text(shape: type[ValueT], text: str) -> ValueT:
     try:
         plain = json.loads(text)
     except ValueError as error:
-        raise Malformed(f"not JSON: {error}") from None
+        raise Malformed("payload", f"not JSON: {error}") from None
     return from_plain(shape, plain, tolerant=True)
 
 
 @cache
 def _hints(shape: type) -> dict[str, Any]:
-    return typing.get_type_hints(shape)
+    return typing.get_type_hints(shape, include_extras=True)
 
 
 def _decode(shape: object, plain: object, place: str, tolerant: bool) -> object:
     if shape is Any:
         return plain
     origin = typing.get_origin(shape)
+    if origin is typing.Annotated:
+        return _decode_annotated(shape, plain, place, tolerant)
     if origin in {types.UnionType, typing.Union}:
         return _decode_union(shape, plain, place, tolerant)
     if origin is tuple:
@@ -89,6 +104,15 @@ def _decode_union(shape: object, plain: object, place: str, tolerant: bool) -> o
         except Malformed as failure:
             failures.append(failure)
     raise failures[0]
+
+
+def _decode_annotated(shape: object, plain: object, place: str, tolerant: bool) -> object:
+    bare, *said = typing.get_args(shape)
+    value = _decode(bare, plain, place, tolerant)
+    for within in said:
+        if isinstance(within, Within) and not (isinstance(value, int | float) and within.low <= value <= within.high):
+            raise Malformed(place, f"{value:g} is outside {within.low:g} to {within.high:g}")
+    return value
 
 
 def _decode_tuple(shape: object, plain: object, place: str, tolerant: bool) -> tuple[Any, ...]:
@@ -118,13 +142,13 @@ def _decode_dataclass(shape: type, plain: object, place: str, tolerant: bool) ->
     hints = _hints(shape)
     unknown = [str(key) for key in plain if key not in hints]
     if unknown and not tolerant:
-        raise Malformed(f"{_inside(place, unknown[0])}: there is no such key")
+        raise Malformed(_inside(place, unknown[0]), "there is no such key")
     taken = {}
     for field in fields(shape):
         if field.name in plain:
             taken[field.name] = _decode(hints[field.name], plain[field.name], _inside(place, field.name), tolerant)
         elif field.default is MISSING and field.default_factory is MISSING:
-            raise Malformed(f"{_inside(place, field.name)}: is missing")
+            raise Malformed(_inside(place, field.name), "is missing")
     return shape(**taken)
 
 
@@ -175,4 +199,4 @@ def _inside(place: str, key: object) -> str:
 
 def _expected(what: str, plain: object, place: str) -> Malformed:
     shown = f"{plain!r:.60}"
-    return Malformed(f"{place or 'payload'}: expected {what}, got {shown}")
+    return Malformed(place or "payload", f"expected {what}, got {shown}")

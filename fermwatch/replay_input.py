@@ -10,10 +10,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from fermwatch.config.lines import Location, dotted, line_of
 from fermwatch.errors import ConfigError, InputError
 from fermwatch.generic_yeasts import generic_yeast
+from fermwatch.model import event_data
 from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin, KegWay, PackageChoice
 from fermwatch.model.yeast import Yeast
+from fermwatch.plain_data import Malformed
 
 COLUMNS = ["time", "probe", "quantity", "value"]
 TEMPERATURE, GRAVITY = "temperature_C", "gravity_SG"
@@ -52,8 +55,8 @@ BATCH.toml; og_sg, pitched_at and yeast are needed:
   kind = "forced-ferment"
   gravity_sg = 1.012                 # as the kind needs: grams, name, volume_l, target_c, passed
 
-Kinds of event: dry-hop, sugar, fruit, transfer, split, blend, forced-ferment, crash, packaged, diacetyl-test,
-observation, note.
+Kinds of event: dry-hop, sugar, fruit, transfer, split, blend, forced-ferment, rest, ramp, crash, back-to-range,
+packaged, diacetyl-test, observation, note.
 """
 
 
@@ -121,22 +124,31 @@ def read_batch(path: Path) -> tuple[Batch, tuple[Event, ...]]:
         ConfigError: naming the file, the key and the remedy.
     """
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        text = path.read_text(encoding="utf-8")
+        table = tomllib.loads(text)
     except OSError as error:
         raise ConfigError(f"{error.strerror}.", file=path, hint="Name a batch file that can be read.") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise ConfigError(f"this is no TOML: {error}.", file=path, hint="Mend that line.") from error
-    return _Table(path, table).batch()
+    return _Table(_File(path, text), table).batch()
+
+
+@dataclass(frozen=True, slots=True)
+class _File:
+    path: Path
+    text: str
 
 
 class _Table:
     """A TOML table that knows where it stands, for errors that name the place."""
 
-    def __init__(self, path: Path, values: Mapping[str, Any], name: str = "") -> None:
-        self._path, self._values, self._name = path, values, name
+    def __init__(self, file: _File, values: Mapping[str, Any], place: Location = ()) -> None:
+        self._file, self._values, self._place = file, values, place
 
     def refuse(self, key: str, message: str, hint: str) -> ConfigError:
-        return ConfigError(message, file=self._path, key=f"{self._name}{key}", hint=hint)
+        place = (*self._place, key)
+        line = line_of(self._file.text, place)
+        return ConfigError(message, file=self._file.path, line=line, key=dotted(place), hint=hint)
 
     def number(self, key: str, default: float | None = None, *, low: float, high: float) -> float:
         value = self._values.get(key, default)
@@ -149,7 +161,7 @@ class _Table:
     def pair(self, key: str, *, low: float, high: float) -> tuple[float, float]:
         value = self._values.get(key)
         if isinstance(value, list) and len(value) == 2:
-            bounds = _Table(self._path, {"low": value[0], "high": value[1]}, f"{self._name}{key}.")
+            bounds = _Table(self._file, {"low": value[0], "high": value[1]}, (*self._place, key))
             lower, upper = bounds.number("low", low=low, high=high), bounds.number("high", low=low, high=high)
             if lower <= upper:
                 return lower, upper
@@ -177,16 +189,16 @@ class _Table:
         value = self._values.get(key, {})
         if not isinstance(value, dict):
             raise self.refuse(key, "is no table.", f"Write it under [{key}].")
-        return _Table(self._path, value, f"{self._name}{key}.")
+        return _Table(self._file, value, (*self._place, key))
 
     def tables(self, key: str) -> list["_Table"]:
         value = self._values.get(key, [])
         if not isinstance(value, list) or not all(isinstance(entry, dict) for entry in value):
             raise self.refuse(key, "is no list of tables.", f"Write each under [[{key}]].")
-        return [_Table(self._path, entry, f"{key}[{place}].") for place, entry in enumerate(value, 1)]
+        return [_Table(self._file, entry, (*self._place, key, place)) for place, entry in enumerate(value)]
 
     def batch(self) -> tuple[Batch, tuple[Event, ...]]:
-        name = self.text("name", self._path.stem)
+        name = self.text("name", self._file.path.stem)
         origin = self.text("original_origin", GravityOrigin.MEASURED)
         if origin not in list(GravityOrigin):
             raise self.refuse("original_origin", f"{origin!r} is not known.", f"Known: {', '.join(GravityOrigin)}.")
@@ -257,7 +269,12 @@ class _Table:
         kind = self.text("kind")
         if kind not in list(EventKind):
             raise self.refuse("kind", f"{kind!r} is not known.", f"Known: {', '.join(EventKind)}.")
-        data = {key: value for key, value in self._values.items() if key not in {"at", "kind", "text"}}
-        if kind == EventKind.FORCED_FERMENT:
-            self.number("gravity_sg", low=0.97, high=1.15)
-        return Event(f"event-{place}", self.instant("at"), EventKind(kind), data, self.text("text", ""))
+        said = {key: value for key, value in self._values.items() if key not in {"at", "kind", "text"}}
+        at, text = self.instant("at"), self.text("text", "")
+        try:
+            data = event_data.read(EventKind(kind), said)
+        except Malformed as error:
+            known = ", ".join(event_data.keys_of(EventKind(kind))) or "its text alone"
+            hint = f"A {kind} may say {known}; units are in the names."
+            raise self.refuse(error.place, f"{error.why}.", hint) from None
+        return Event(f"event-{place}", at, EventKind(kind), data, text)

@@ -9,8 +9,9 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from fermwatch.clock import Clock, SystemClock
+from fermwatch.config.lines import dotted, line_of
 from fermwatch.config.locate import default_store, read_toml
-from fermwatch.config.mistakes import dotted, explain, line_of
+from fermwatch.config.mistakes import explain
 from fermwatch.config.schema import Config, SourceConfig
 from fermwatch.contracts.driver import Driver, DriverKind
 from fermwatch.errors import ConfigError

@@ -4,8 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
+from typing import Annotated
 
 from fermwatch.model.yeast import Yeast
+from fermwatch.plain_data import Within
 
 STANDS_AT_C = 30.0  # the warmest place that a package will stand in, where nobody says: a summer's room
 
@@ -50,14 +52,7 @@ class EventKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """Something that was done or seen. `data` holds what the kind needs, units in the key names.
-
-    forced-ferment: gravity_sg, same_yeast, temperature_c. sugar, fruit, dry-hop: grams, name. rest, ramp,
-    crash: target_c; from_c, where the beer was; by, when it should be there; until, when it is over (ISO 8601, UTC).
-    diacetyl-test: passed. observation: what, text. packaged: package, volumes, sugar, sugar_g_per_l, volume_l,
-    conditioning_c, storage_c, bottles (where counted); of a keg also way (forced or primed), and of a forced one
-    pressure_bar, gauge, as set at storage_c.
-    """
+    """Something that was done or seen. `data` holds what the kind needs, as event_data.py says."""
 
     id: str
     at: datetime
@@ -65,6 +60,9 @@ class Event:
     data: Mapping[str, float | str | bool] = field(default_factory=dict)
     text: str = ""
     voided: bool = False
+
+
+LEAST_SD_POINTS = 0.1  # no hydrometer is read better; two readings of none would divide by nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,12 +75,12 @@ class GravityMeasurement:
 
     id: str
     at: datetime
-    gravity_sg: float
+    gravity_sg: Annotated[float, Within(0.970, 1.200)]
     instrument: Instrument = Instrument.HYDROMETER
     sd_points: float = 0.7
     reading: float | None = None
     unit: str = "SG"
-    sample_temperature_c: float | None = None
+    sample_temperature_c: Annotated[float, Within(-5.0, 100.0)] | None = None
     degassed: bool = True
     correction: str = ""
     voided: bool = False

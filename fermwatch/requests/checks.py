@@ -1,12 +1,17 @@
 """Whether what is asked can be meant: identities, times, ranges. RequestRefused says in a sentence what cannot."""
 
 import re
+from dataclasses import replace
 from datetime import datetime, timedelta
 
-from fermwatch.errors import RequestRefused
-from fermwatch.model.batch import Batch, Event, GravityMeasurement, PackageChoice
+from fermwatch.errors import InputError, RequestRefused
+from fermwatch.model import event_data
+from fermwatch.model.batch import LEAST_SD_POINTS, Batch, Event, GravityMeasurement, PackageChoice
 from fermwatch.model.rule_settings import unknown_setting
 from fermwatch.model.yeast import Yeast
+from fermwatch.plain_data import Malformed
+from fermwatch.science.packages import package_named
+from fermwatch.text import clean
 
 _AHEAD = timedelta(hours=1)  # clocks of one machine agree; this forgives a rounded time
 _ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
@@ -35,19 +40,21 @@ def check_batch(batch: Batch, now: datetime) -> None:
 def check_measurement(measurement: GravityMeasurement, now: datetime) -> None:
     _check_id(measurement.id)
     _check_past(measurement.at, now, "at")
-    _check_range("gravity_sg", measurement.gravity_sg, 0.970, 1.200)
-    _check_range("sd_points", measurement.sd_points, 0.0, 50)
-    if measurement.sample_temperature_c is not None:
-        _check_range("sample_temperature_c", measurement.sample_temperature_c, -5, 100)
+    _check_range("sd_points", measurement.sd_points, LEAST_SD_POINTS, 50)
     if measurement.voided:
         raise RequestRefused("A measurement cannot arrive voided: void it afterwards.")
 
 
-def check_event(event: Event, now: datetime) -> None:
+def checked_event(event: Event, now: datetime) -> Event:
+    """The event with its data as its kind needs it."""
     _check_id(event.id)
     _check_past(event.at, now, "at")
     if event.voided:
         raise RequestRefused("An event cannot arrive voided: void it afterwards.")
+    try:
+        return replace(event, data=event_data.read(event.kind, event.data))
+    except Malformed as error:
+        raise RequestRefused(f"{event.kind}: {clean(str(error), 200)}.") from None
 
 
 def check_alarm_name(rule: str, subject: str) -> None:
@@ -82,6 +89,10 @@ def _check_yeast(yeast: Yeast) -> None:
 
 
 def _check_package(package: PackageChoice) -> None:
+    try:
+        package_named(package.kind)
+    except InputError as error:
+        raise RequestRefused(f"package.kind: {error.message}", hint=error.hint) from None
     _check_range("package.volumes", package.volumes, 0, 10)
     for key in ("storage_c", "conditioning_c", "accident_c"):
         celsius = getattr(package, key)

@@ -3,7 +3,7 @@
 from fermwatch.errors import RequestRefused
 from fermwatch.requests import shapes
 from fermwatch.requests.batches import known_batch
-from fermwatch.requests.checks import check_event, check_measurement
+from fermwatch.requests.checks import check_measurement, checked_event
 from fermwatch.requests.ledger import Done, Ledger, Who
 
 
@@ -17,11 +17,11 @@ def measure(ledger: Ledger, asked: shapes.Measured, who: Who) -> Done:
 
 
 def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
-    check_event(asked.event, who.now)
+    event = checked_event(asked.event, who.now)
     batch = known_batch(ledger, asked.batch)
-    _check_is_new(ledger, asked.event.id)
-    ledger.add_event(batch.id, asked.event)
-    return Done(f"batch:{batch.id}", f"{who.user} noted {asked.event.kind} for {batch.name}.")
+    _check_is_new(ledger, event.id)
+    ledger.add_event(batch.id, event)
+    return Done(f"batch:{batch.id}", f"{who.user} noted {event.kind} for {batch.name}.")
 
 
 def void(ledger: Ledger, asked: shapes.Voiding, who: Who) -> Done:

@@ -98,7 +98,7 @@ class _Picture:
     def _lane(self, vessel: Vessel) -> Lane:
         batch = self._batches.get(vessel.slug)
         own = [series for series in self._series if series.probe.vessel == vessel.slug]
-        events = self._reader.events(batch.id) if batch else ()
+        events = self._reader.events(batch.id, strict=False) if batch else ()
         return Lane(
             vessel=vessel,
             batch=batch,
@@ -107,7 +107,7 @@ class _Picture:
             beer_curve=self._curve(vessel.slug, Quantity.BEER_TEMPERATURE),
             gravity_curve=self._curve(vessel.slug, Quantity.GRAVITY),
             judgement=self._reader.judgement(batch.id) if batch else None,
-            measurements=self._reader.measurements(batch.id) if batch else (),
+            measurements=self._reader.measurements(batch.id, strict=False) if batch else (),
             events=events,
             course=course_of(events, self._now, warmed_at(self._all_alarms, vessel.slug)),
         )

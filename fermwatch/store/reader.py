@@ -2,7 +2,7 @@
 
 import contextlib
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -13,7 +13,8 @@ from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState
 from fermwatch.contracts.store import Bucket, JournalEntry, Latest, Series, SourceStatus, WatcherStatus
 from fermwatch.errors import StoreError, UnreadableRow
-from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model import event_data
+from fermwatch.model.batch import LEAST_SD_POINTS, Batch, Event, GravityMeasurement
 from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Calibration, Probe, Vessel
@@ -22,8 +23,10 @@ from fermwatch.plain_data import Malformed, from_text
 from fermwatch.store import rollups
 from fermwatch.store.connection import connect_reader, errors_in_words, one_view, store_file
 from fermwatch.store.schema import check_readable
+from fermwatch.text import clean
 
 ValueT = TypeVar("ValueT")
+SaidT = TypeVar("SaidT", GravityMeasurement, Event)
 
 _SITE = "SELECT site, timezone FROM site WHERE site = ?"
 _WATCHER = "SELECT watcher FROM watcher WHERE site = ?"
@@ -54,8 +57,8 @@ _LAST_GOOD_QUARTER = "SELECT max(bucket) FROM quarter_hour WHERE series = ?"
 _BATCHES = "SELECT batch FROM batch WHERE site = ? AND (? OR NOT ended) ORDER BY pitched_at_ms, id"
 _OPEN_BATCHES = "SELECT id FROM batch WHERE site = ? AND NOT ended ORDER BY pitched_at_ms, id"
 _BATCH = "SELECT batch FROM batch WHERE site = ? AND id = ?"
-_MEASUREMENTS = "SELECT measurement, voided FROM measurement WHERE site = ? AND batch = ? ORDER BY at_ms, id"
-_EVENTS = "SELECT event, voided FROM event WHERE site = ? AND batch = ? ORDER BY at_ms, id"
+_MEASUREMENTS = "SELECT id, measurement, voided FROM measurement WHERE site = ? AND batch = ? ORDER BY at_ms, id"
+_EVENTS = "SELECT id, event, voided FROM event WHERE site = ? AND batch = ? ORDER BY at_ms, id"
 _ALARMS = "SELECT alarm FROM alarm WHERE site = ? ORDER BY rule, subject"
 _SOURCES = "SELECT source FROM source WHERE site = ? ORDER BY name"
 _JUDGEMENT = "SELECT judgement FROM judgement WHERE site = ? AND batch = ?"
@@ -92,6 +95,7 @@ class SqliteReader:
     def __init__(self, connection: sqlite3.Connection, file: Path, site: str) -> None:
         self._connection, self._file, self._site = connection, file, site
         self._seen: tuple[int, int] | None = None
+        self._misread: dict[str, str] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -183,15 +187,21 @@ class SqliteReader:
     def batch(self, batch_id: str) -> Batch | None:
         return self._one(Batch, _BATCH, batch_id)
 
-    def measurements(self, batch_id: str) -> tuple[GravityMeasurement, ...]:
-        """In time order, voided ones too."""
+    def measurements(self, batch_id: str, *, strict: bool = True) -> tuple[GravityMeasurement, ...]:
+        """In time order, voided ones too. Raises UnreadableRow, or, not `strict`, leaves out what cannot be read."""
         rows = self._rows(_MEASUREMENTS, self._site, batch_id)
-        return tuple(replace(self._value(GravityMeasurement, text), voided=bool(voided)) for text, voided in rows)
+        read = (self._said(_measurement, identity, text, bool(voided), strict) for identity, text, voided in rows)
+        return tuple(one for one in read if one is not None)
 
-    def events(self, batch_id: str) -> tuple[Event, ...]:
-        """In time order, voided ones too."""
+    def events(self, batch_id: str, *, strict: bool = True) -> tuple[Event, ...]:
+        """In time order, voided ones too. Raises UnreadableRow, or, not `strict`, leaves out what cannot be read."""
         rows = self._rows(_EVENTS, self._site, batch_id)
-        return tuple(replace(self._value(Event, text), voided=bool(voided)) for text, voided in rows)
+        read = (self._said(_event, identity, text, bool(voided), strict) for identity, text, voided in rows)
+        return tuple(one for one in read if one is not None)
+
+    def misread(self) -> Mapping[str, str]:
+        """What could not be read of the measurements and events asked for until now: identity -> why."""
+        return self._misread
 
     def alarms(self) -> tuple[Alarm, ...]:
         """Every alarm that has a state to keep, in whatever condition, by rule and subject."""
@@ -227,6 +237,20 @@ class SqliteReader:
         with errors_in_words(self._file):
             return self._connection.execute(statement, values).fetchall()
 
+    def _said(self, read: Callable[[str], SaidT], identity: str, text: str, voided: bool, strict: bool) -> SaidT | None:
+        """Where something was voided that cannot be read, nobody misses it; of anything else no verdict may be made."""
+        try:
+            return replace(read(text), voided=voided)
+        except Malformed as error:
+            if voided:
+                return None
+            why = clean(f"{identity}: {error}", 300)
+            if strict:
+                hint = f"Void it (`fermwatch note void {clean(identity, 70)}`), and enter it anew."
+                raise UnreadableRow(f"What was said as {why}.", hint=hint) from error
+            self._misread[identity] = why
+            return None
+
     def _value(self, shape: type[ValueT], text: str) -> ValueT:
         try:
             return from_text(shape, text)
@@ -242,3 +266,14 @@ class SqliteReader:
     def _one(self, shape: type[ValueT], statement: str, *values: object) -> ValueT | None:
         found = self._many(shape, statement, *values)
         return found[0] if found else None
+
+
+def _measurement(text: str) -> GravityMeasurement:
+    """Earlier versions kept some as certain as nothing is."""
+    read = from_text(GravityMeasurement, text)
+    return replace(read, sd_points=max(read.sd_points, LEAST_SD_POINTS))
+
+
+def _event(text: str) -> Event:
+    read = from_text(Event, text)
+    return replace(read, data=event_data.read(read.kind, read.data, tolerant=True))

@@ -5,8 +5,8 @@ from pathlib import Path
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from fermwatch.config.lines import line_of
 from fermwatch.config.load import load
-from fermwatch.config.mistakes import line_of
 from fermwatch.errors import ConfigError
 from fermwatch.ingest.registry import driver_kinds
 from tests.unit.config.files import WHOLE

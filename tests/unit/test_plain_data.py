@@ -19,6 +19,11 @@ finite = st.floats(allow_nan=False, allow_infinity=False)
 st.register_type_strategy(datetime, instants)
 st.register_type_strategy(float, finite)
 
+st.register_type_strategy(
+    GravityMeasurement,
+    st.builds(GravityMeasurement, gravity_sg=st.floats(0.97, 1.2), sample_temperature_c=st.none() | st.floats(-5, 100)),
+)
+
 json_data = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(),
     lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner),

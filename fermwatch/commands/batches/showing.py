@@ -36,8 +36,8 @@ def list_arguments(parser: argparse.ArgumentParser) -> None:
 def show(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         batch = find_batch(site, options.batch)
-        measurements = site.reader.measurements(batch.id)
-        events = site.reader.events(batch.id)
+        measurements = site.reader.measurements(batch.id, strict=False)
+        events = site.reader.events(batch.id, strict=False)
         judgement = site.reader.judgement(batch.id)
     if options.json:
         plain = {"measurements": to_plain(measurements), "events": to_plain(events), "judgement": to_plain(judgement)}

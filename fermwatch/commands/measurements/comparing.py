@@ -59,13 +59,13 @@ def _beside_probe(site: Site, batch: Batch, corrected: Corrected, at: datetime) 
 
 
 def _beside_last(site: Site, batch: Batch, corrected: Corrected, at: datetime) -> Iterator[str]:
-    last = _last_before(site.reader.measurements(batch.id), corrected, at)
+    last = _last_before(site.reader.measurements(batch.id, strict=False), corrected, at)
     if last is None:
         return
     risen = _points(corrected.gravity_sg, last.gravity_sg)
     raised = any(
         event.kind in RAISING and not event.voided and last.at <= event.at <= at
-        for event in site.reader.events(batch.id)
+        for event in site.reader.events(batch.id, strict=False)
     )
     if not raised and risen > CLEARLY * math.hypot(corrected.sd_points, last.sd_points):
         since = words.moment(last.at, site.now, site.voice)

@@ -21,13 +21,13 @@ Entry = Event | GravityMeasurement
 def list_measurements(options: argparse.Namespace, context: Context, words_of_batch: str | None) -> int:
     with open_site(context) as site:
         batch = find_batch(site, words_of_batch)
-        return _list(options, context, site, list(site.reader.measurements(batch.id)))
+        return _list(options, context, site, list(site.reader.measurements(batch.id, strict=False)))
 
 
 def list_events(options: argparse.Namespace, context: Context, words_of_batch: str | None) -> int:
     with open_site(context) as site:
         batch = find_batch(site, words_of_batch)
-        return _list(options, context, site, list(site.reader.events(batch.id)))
+        return _list(options, context, site, list(site.reader.events(batch.id, strict=False)))
 
 
 def void(options: argparse.Namespace, context: Context, identity: str | None) -> int:
@@ -35,6 +35,11 @@ def void(options: argparse.Namespace, context: Context, identity: str | None) ->
     wanted = (identity or "").strip().upper()
     with open_site(context) as site:
         found = next((entry for entry in _entries(site) if entry.id.upper() == wanted), None)
+        misread = {name.upper(): name for name in site.reader.misread()}
+        if found is None and wanted in misread:
+            return _void(
+                options, context, misread[wanted], f"What cannot be read: {site.reader.misread()[misread[wanted]]}"
+            )
         if found is None:
             raise InputError(
                 f"There is no measurement or event {wanted!r:.40}." if wanted else "Void which one?",
@@ -43,11 +48,15 @@ def void(options: argparse.Namespace, context: Context, identity: str | None) ->
         if found.voided:
             raise InputError(f"{found.id} is already voided.")
         said = f"{words.moment(found.at, site.now, site.voice)}: {_words(site, found)}"
+    return _void(options, context, found.id, said)
+
+
+def _void(options: argparse.Namespace, context: Context, identity: str, said: str) -> int:
     sheet.say(context, said)
     if not confirmed(context, "Void it? It stays in the history, and is judged on no longer.", yes=options.yes):
         return 1
-    outcome = ask(context, RequestKind.VOID, {"id": found.id, "reason": options.reason or ""})
-    return report(context, outcome, f"Voided {found.id}.")
+    outcome = ask(context, RequestKind.VOID, {"id": identity, "reason": options.reason or ""})
+    return report(context, outcome, f"Voided {identity}.")
 
 
 def _list(options: argparse.Namespace, context: Context, site: Site, entries: list[Entry]) -> int:
@@ -59,13 +68,16 @@ def _list(options: argparse.Namespace, context: Context, site: Site, entries: li
         for entry in entries:
             pairs = [(words.moment(entry.at, site.now, site.voice), _words(site, entry)), ("", entry.id)]
             sheet.say(context, sheet.rows(pairs, sheet.width(context)))
+    for why in site.reader.misread().values():
+        said = f"This cannot be read, and its batch is not judged: {why}. Void it, and enter it anew."
+        sheet.say(context, sheet.paragraph(said, sheet.width(context), mark="! "))
     return 0
 
 
 def _entries(site: Site) -> Iterator[Entry]:
     for batch in site.reader.batches(ended=True):
-        yield from site.reader.measurements(batch.id)
-        yield from site.reader.events(batch.id)
+        yield from site.reader.measurements(batch.id, strict=False)
+        yield from site.reader.events(batch.id, strict=False)
 
 
 def _words(site: Site, entry: Entry) -> str:

@@ -1,0 +1,140 @@
+"""What each kind of event holds, with its units in the names and its ranges: the one place where that is said.
+
+The simulator, a batch's TOML, `note`, `add` and the watcher's door all go by it. An Event carries its data as a plain
+mapping of the keys that were given.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from datetime import datetime
+from typing import Annotated, Any
+
+from fermwatch.model.batch import EventKind, KegWay
+from fermwatch.plain_data import Malformed, Within, from_plain, to_plain
+
+Grams = Annotated[float, Within(0.0, 100_000.0)]
+Litres = Annotated[float, Within(0.0, 10_000.0)]
+Celsius = Annotated[float, Within(-5.0, 100.0)]
+GravitySg = Annotated[float, Within(0.970, 1.200)]
+
+Value = float | str | bool
+
+
+@dataclass(frozen=True, slots=True)
+class Nothing:
+    """A kind that is said by its text alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """Hops, sugar or fruit: how much of what. Without grams it is counted as little as its kind allows."""
+
+    grams: Grams = 0.0
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Blended:
+    volume_l: Litres = 0.0
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """Racked, or a part of it taken away; the volume where it is known."""
+
+    volume_l: Litres | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ForcedFerment:
+    """Where a sample that was kept warm ended, and with whose yeast."""
+
+    gravity_sg: GravitySg
+    same_yeast: bool = True
+    temperature_c: Celsius | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A rest or a ramp: to what temperature, from which; by when it should be there, and until when it lasts."""
+
+    target_c: Celsius
+    from_c: Celsius | None = None
+    by: datetime | None = None
+    until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Crash:
+    """As a rest, where the cold is said."""
+
+    target_c: Celsius | None = None
+    from_c: Celsius | None = None
+    by: datetime | None = None
+    until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DiacetylTest:
+    passed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Packaged:
+    """The bottling day: into what, with how much of which sugar for how much beer, and where it will stand.
+
+    way: of a keg; pressure_bar, gauge: as a forced one was set, at storage_c.
+    """
+
+    package: str = ""
+    volumes: Annotated[float, Within(0.0, 10.0)] | None = None
+    sugar: str = ""
+    sugar_g_per_l: Annotated[float, Within(0.0, 100.0)] | None = None
+    volume_l: Litres | None = None
+    conditioning_c: Celsius | None = None
+    storage_c: Celsius | None = None
+    way: KegWay | None = None
+    pressure_bar: Annotated[float, Within(0.0, 20.0)] | None = None
+    bottles: Annotated[float, Within(0.0, 100_000.0)] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    what: str = ""
+
+
+SHAPES: Mapping[EventKind, type[Any]] = {
+    EventKind.DRY_HOP: Added,
+    EventKind.SUGAR: Added,
+    EventKind.FRUIT: Added,
+    EventKind.BLEND: Blended,
+    EventKind.TRANSFER: Moved,
+    EventKind.SPLIT: Moved,
+    EventKind.FORCED_FERMENT: ForcedFerment,
+    EventKind.REST: Planned,
+    EventKind.RAMP: Planned,
+    EventKind.CRASH: Crash,
+    EventKind.BACK_TO_RANGE: Nothing,
+    EventKind.PACKAGED: Packaged,
+    EventKind.DIACETYL_TEST: DiacetylTest,
+    EventKind.OBSERVATION: Observation,
+    EventKind.NOTE: Nothing,
+}
+
+
+def read(kind: EventKind, said: Mapping[str, object], *, tolerant: bool = False) -> dict[str, Value]:
+    """The keys that were said, each as its kind needs it; an instant as ISO 8601, UTC.
+
+    tolerant: passes over keys that the kind does not have. Raises Malformed, whose `place` is the key.
+    """
+    for key, value in said.items():
+        if isinstance(value, datetime) and value.tzinfo is None:
+            raise Malformed(key, "expected an instant with its time zone, as 2026-03-01T18:00:00Z")
+    plain = to_plain(said)
+    typed = to_plain(from_plain(SHAPES[kind], plain, tolerant=tolerant))
+    return {key: typed[key] for key in plain if typed.get(key) is not None}
+
+
+def keys_of(kind: EventKind) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(SHAPES[kind]))
