@@ -3,13 +3,16 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from fermwatch.judgement.gates import Checked, Gate
+from fermwatch.judgement import limit
+from fermwatch.judgement.gates import Checked, Gate, creep, fresh_level
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.settling import would_settle
 from fermwatch.judgement.stillness import decline_of
 from fermwatch.judgement.view import View
+from fermwatch.model.amounts import points
 from fermwatch.model.finding import Phase, VerdictKind
+from fermwatch.science.attenuation import causes_above_range
 
 ANSWERABLE = {Gate.READING, Gate.PACKAGE}  # what a person settles at once; stillness too, where one reading shows it
 FALL_AGAIN = 0.5  # points/day
@@ -65,7 +68,7 @@ def _kind(memory: VerdictMemory, view: View, holds: tuple[str, ...]) -> VerdictK
         return VerdictKind.SAFE
     if holds:
         return VerdictKind.HOLD
-    if memory.met_h >= max(view.settings.hold_h, BIN_H):
+    if memory.met_h >= (BIN_H if limit.settled(view) is not None else max(view.settings.hold_h, BIN_H)):
         return VerdictKind.SAFE
     if memory.all_but_answers_met_h >= max(view.settings.hold_h, BIN_H):
         return VerdictKind.CONFIRM
@@ -80,21 +83,26 @@ def _holds(memory: VerdictMemory, view: View, phase: PhaseMemory) -> tuple[str, 
     if phase.phase is Phase.RESTARTED:
         found.append(phase.reason or "it falls again")
     if memory.rising_h >= RISING_H:
-        found.append(f"gravity rises by {view.estimate.rate:.1f} points a day, which beer does not do by itself")
-    if view.above_range(0.9, ABOVE_RANGE_MARGIN) and not _creep_settled(view):
+        found.append(f"gravity rises by {points(view.estimate.rate, 1)} a day, which beer does not do by itself")
+    if view.above_range(0.9, ABOVE_RANGE_MARGIN) and not creep(view).met:
         found.append(
-            f"apparent attenuation {view.attenuation:.0%} is above the yeast's {view.facts.attenuation_high:.0%}: "
-            "diastatic yeast or an infection may still creep"
+            f"apparent attenuation {view.attenuation:.0%} is above the yeast's {view.facts.attenuation_high:.0%}; "
+            f"likeliest first: {'; '.join(causes(view))}"
         )
     if abs(view.apart) > view.settings.reading_apart and view.hour > 24.0:
-        found.append(f"hydrometer and probe are {abs(view.apart):.1f} points apart")
+        found.append(f"hydrometer and probe are {points(abs(view.apart), 1)} apart")
     return tuple(found)
 
 
-def _creep_settled(view: View) -> bool:
-    from fermwatch.judgement.gates import creep
-
-    return creep(view).met
+def causes(view: View) -> tuple[str, ...]:
+    """Why its attenuation may be above the yeast's range, likeliest first."""
+    facts = view.facts
+    return causes_above_range(
+        probe_unchecked=view.probed and fresh_level(view) is None,
+        original_doubtful=not facts.original_measured,
+        sugars_declared=facts.sugars_declared,
+        diastatic=facts.diastatic,
+    )
 
 
 def _latch_ends(memory: VerdictMemory, view: View) -> str:

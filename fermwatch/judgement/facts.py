@@ -1,15 +1,19 @@
 """What is known of a batch at an hour: its yeast's figures corrected for what else went in, and what was done to it."""
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
-from fermwatch.model.batch import Batch, EventKind, PackageChoice
+from fermwatch.model.batch import Batch, EventKind, GravityOrigin, PackageChoice
 
 Data = Mapping[str, float | str | bool]
 
 SUCROSE_POINTS = 0.386  # points per g/L (ICUMSA density of dilute sucrose)
 SUGAR_OF_FRUIT = 0.10  # share of its mass (common practice)
 FULLY_FERMENTED = 1.2  # apparent attenuation of pure sugar: alcohol is lighter than water (Balling)
+FORCED_LEAST_SG, FORCED_MOST_SG = 0.97, 1.2
+MOST_GRAMS = 1e6
 ATTENUATION_OF = {"lactose": 0.0, "maltodextrin": 0.05}  # others ferment fully
 WILD_WORDS = ("wild", "brett", "mixed", "sour")
 
@@ -54,6 +58,11 @@ class Facts:
     bottom_fermenting: bool
     maltose_negative: bool
     package: PackageChoice | None
+    pitched_at: datetime
+    original_measured: bool = True
+    sugars_declared: bool = False
+    signs_of_life_h: float | None = None
+    diacetyl_failed_h: float | None = None
     forced: ForcedFerment | None = None
     blended: bool = False
     last_restart_h: float | None = None
@@ -62,6 +71,10 @@ class Facts:
     diacetyl_passed_h: float | None = None
     packaged_h: float | None = None
     crash_h: float | None = None
+
+    def at(self, hour: float) -> datetime:
+        """The instant of an hour since the pitch."""
+        return self.pitched_at + timedelta(seconds=round(hour * 3600.0))
 
     @property
     def attenuation_middle(self) -> float:
@@ -85,9 +98,9 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
     done = list(happenings)
     yeast = batch.yeast
     wild = any(word in f"{yeast.kind} {yeast.name}".lower() for word in WILD_WORDS)
-    adjuncts = dict(batch.extract_adjuncts_g_per_l)
+    adjuncts = {name: bounded(grams, 0.0, 1e4, else_=0.0) for name, grams in batch.extract_adjuncts_g_per_l.items()}
     added = [(str(h.data.get("name", "sugar")), added_points(h, batch.volume_l)) for h in done]
-    original = (batch.original_sg - 1.0) * 1000.0
+    original = bounded((batch.original_sg - 1.0) * 1000.0, 1.0, 300.0, else_=50.0)
     parts = [(name, grams * SUCROSE_POINTS) for name, grams in adjuncts.items()] + added
     low, high = corrected_range(yeast.attenuation_low, yeast.attenuation_high, original, parts, original_holds=adjuncts)
     return Facts(
@@ -104,12 +117,17 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
         bottom_fermenting=yeast.bottom_fermenting,
         maltose_negative=yeast.maltose_negative,
         package=batch.package,
+        pitched_at=batch.pitched_at,
+        original_measured=batch.original_origin is GravityOrigin.MEASURED,
+        sugars_declared=bool(adjuncts) or any(h.kind in ADDITIONS for h in done),
+        signs_of_life_h=_last(done, {EventKind.OBSERVATION}),
+        diacetyl_failed_h=_last_test(done, passed=False),
         forced=None if yeast.diastatic or yeast.maltose_negative or wild else _forced(done),
         blended=any(h.kind is EventKind.BLEND for h in done),
         last_restart_h=_last(done, RESTARTING),
         last_addition_h=_last(done, ADDITIONS),
         last_hops_h=_last(done, {EventKind.DRY_HOP}),
-        diacetyl_passed_h=_last((h for h in done if h.data.get("passed")), {EventKind.DIACETYL_TEST}),
+        diacetyl_passed_h=_last_test(done, passed=True),
         packaged_h=_last(done, {EventKind.PACKAGED}),
         crash_h=_last(done, {EventKind.CRASH}),
     )
@@ -117,7 +135,7 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
 
 def added_points(happening: Happening, volume_l: float) -> float:
     """Points of extract that an addition brings: by its grams, else what is ordinary for its kind."""
-    per_litre = float(happening.data.get("grams", 0.0)) / max(volume_l, 0.1)
+    per_litre = number_of(happening, "grams", 0.0, 0.0, MOST_GRAMS) / bounded(volume_l, 0.1, 1e5, else_=0.1)
     if happening.kind is EventKind.SUGAR:
         return per_litre * SUCROSE_POINTS
     if happening.kind is EventKind.FRUIT:
@@ -150,11 +168,31 @@ def _forced(done: list[Happening]) -> ForcedFerment | None:
     for happening in done:
         if happening.kind in FORCED_VOIDED_BY:
             result = None
-        elif happening.kind is EventKind.FORCED_FERMENT and "gravity_sg" in happening.data:
-            points = (float(happening.data["gravity_sg"]) - 1.0) * 1000.0
-            margin = 1.5 if happening.data.get("same_yeast", True) else 2.5
-            result = ForcedFerment(happening.hour, points, margin)
+        elif happening.kind is EventKind.FORCED_FERMENT:
+            gravity_sg = number_of(happening, "gravity_sg", math.nan, FORCED_LEAST_SG, FORCED_MOST_SG)
+            margin = 1.5 if happening.data.get("same_yeast", True) is True else 2.5
+            if math.isfinite(gravity_sg):
+                result = ForcedFerment(happening.hour, (gravity_sg - 1.0) * 1000.0, margin)
     return result
+
+
+def _last_test(done: list[Happening], *, passed: bool) -> float | None:
+    """When the last warm-sample diacetyl test was made, if it came out so."""
+    tests = [h for h in done if h.kind is EventKind.DIACETYL_TEST]
+    return tests[-1].hour if tests and tests[-1].data.get("passed") is passed else None
+
+
+def number_of(happening: Happening, key: str, missing: float, least: float, most: float) -> float:
+    """A number out of an event's data; what is missing, no number or beyond all reason counts as missing."""
+    value = happening.data.get(key)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return missing
+    return float(value) if least <= value <= most else missing
+
+
+def bounded(value: float, least: float, most: float, *, else_: float) -> float:
+    """A number that cannot stop the reckoning: within bounds, and `else_` where it is none."""
+    return min(max(value, least), most) if math.isfinite(value) else else_
 
 
 def _last(done: Iterable[Happening], kinds: set[EventKind]) -> float | None:

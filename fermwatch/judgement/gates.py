@@ -4,10 +4,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fermwatch.judgement import limit
+from fermwatch.judgement.contradiction import contradiction
 from fermwatch.judgement.packaging import PackageRisk, takes_creep
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
+from fermwatch.model.amounts import gravity, instant, points, temperature, warmth
 from fermwatch.model.finding import Evidence
 
 WARM_SHARE = 0.9
@@ -32,6 +35,7 @@ class Gate(StrEnum):
     WARM = "warm"
     LAGER = "warm rest"
     READING = "hydrometer reading"
+    AGREEING = "readings by hand"
     STALL = "no stall behind it"
     HOPS = "after dry hops"
     CREEP = "slow sugars"
@@ -57,12 +61,6 @@ def check(view: View, *, ever_stalled: bool, still_h: float, risk: PackageRisk |
     return tuple(_gates(view, ever_stalled=ever_stalled, still_h=still_h, risk=risk))
 
 
-def forced_holds(view: View) -> bool:
-    """Whether a valid forced ferment shows that the beer is at its limit."""
-    forced = view.facts.forced
-    return forced is not None and view.gravity - forced.gravity <= forced.margin
-
-
 def _gates(view: View, *, ever_stalled: bool, still_h: float, risk: PackageRisk | None) -> Iterator[Checked]:
     facts = view.facts
     yield still(view)
@@ -80,6 +78,8 @@ def _gates(view: View, *, ever_stalled: bool, still_h: float, risk: PackageRisk 
         yield creep(view)
     if facts.wild or facts.maltose_negative:
         yield yeast(view)
+    if (apart := contradiction(view.since_restart())) is not None:
+        yield agreeing(view, *apart)
     yield reading(view)
     yield package(view, risk)
 
@@ -89,28 +89,54 @@ def _checked(gate: Gate, met: bool, statement: str, remedy: str = "", *, readabl
 
 
 def still(view: View) -> Checked:
-    limit, decline = view.still_limit, view.decline
-    chance = decline.chance_of(limit)
+    if (pair := limit.settled(view)) is not None:
+        days = (pair.last.hour - pair.first.hour) / 24.0
+        statement = (
+            f"two equal hydrometer readings {days:.1f} days apart, {_sg(pair.first)} and {_sg(pair.last)}, where the "
+            "forced ferment ended: nothing is left to fall"
+        )
+        return _checked(Gate.STILL, True, statement)
+    if not view.speaks_of_now:
+        statement = f"{_last_heard(view)}: nothing tells whether it falls now"
+        return _checked(Gate.STILL, False, statement, "Take a degassed hydrometer reading.")
+    most, decline = view.still_limit, view.decline
+    chance = decline.chance_of(most)
     accepted = view.settings.still_risk
     statement = (
-        f"{decline}; the chance that it falls by {limit:.2g} a day or more is {chance:.0%}, "
+        f"{decline}; the chance that it falls by {points(most, 2)} a day or more is {chance:.0%}, "
         f"at most {accepted:.0%} will do"
     )
     if view.day_temperature_c < COLD_SHOWS_LITTLE_C:
-        statement += f"; steady at {view.day_temperature_c:.0f} °C shows little about 20 °C"
+        statement += f"; steady at {temperature(view.day_temperature_c, 0)} shows little about {temperature(20.0, 0)}"
     remedy = "Wait; another hydrometer reading a day or more after the last narrows it."
     return _checked(Gate.STILL, chance <= accepted, statement, remedy)
 
 
+def _sg(read: HandReading) -> str:
+    return gravity(1.0 + read.gravity / 1000.0, 4)
+
+
+def _last_heard(view: View) -> str:
+    if view.measured is None:
+        return "no gravity was measured since the pitch"
+    last = view.measured
+    return f"last measured {gravity(1.0 + last.gravity / 1000.0)} by {last.by} on {instant(view.facts.at(last.hour))}"
+
+
 def attenuation(view: View) -> Checked:
     facts = view.facts
-    reached = view.attenuation
-    if facts.forced is not None and forced_holds(view):
-        above = view.gravity - facts.forced.gravity
-        return _checked(Gate.ATTENUATION, True, f"{above:+.1f} points from the forced ferment's limit")
-    statement = f"apparent attenuation {max(reached, 0.0):.0%}; the yeast's range is {_range(view)}"
+    if limit.holds(view) and facts.forced is not None:
+        above = view.shown_gravity - facts.forced.gravity
+        return _checked(Gate.ATTENUATION, True, f"{points(above, 1, signed=True)} from the forced ferment's limit")
     remedy = "A forced ferment test tells whether the wort has more to give; or warm it, rouse gently and wait."
-    return _checked(Gate.ATTENUATION, reached >= facts.attenuation_low and not facts.blended, statement, remedy)
+    if view.measured is None:
+        statement = f"{_last_heard(view)}; the yeast's range is {_range(view)}"
+        return _checked(Gate.ATTENUATION, False, statement, "Take a degassed hydrometer reading.")
+    statement = f"apparent attenuation {max(view.attenuation, 0.0):.0%}"
+    if not view.speaks_of_now:
+        statement += f", {_last_heard(view)}"
+    met = view.attenuation >= facts.attenuation_low and not facts.blended
+    return _checked(Gate.ATTENUATION, met, f"{statement}; the yeast's range is {_range(view)}", remedy)
 
 
 def _range(view: View) -> str:
@@ -118,13 +144,14 @@ def _range(view: View) -> str:
 
 
 def original(view: View) -> Checked:
-    why = "unknown after the blend" if view.facts.blended else f"known only to ±{view.facts.original_sd:.0f} points"
+    spread = points(view.facts.original_sd, 0)
+    why = "unknown after the blend" if view.facts.blended else f"known only to ±{spread}"
     remedy = "A forced ferment test on this beer takes its place."
-    return _checked(Gate.ORIGINAL, forced_holds(view), f"original gravity {why}", remedy)
+    return _checked(Gate.ORIGINAL, limit.holds(view), f"original gravity {why}", remedy)
 
 
 def stall_behind(view: View) -> Checked:
-    met = view.attenuation >= view.facts.attenuation_middle or forced_holds(view)
+    met = view.attenuation >= view.facts.attenuation_middle or limit.holds(view)
     statement = (
         f"it stalled once; apparent attenuation {view.attenuation:.0%}, and "
         f"{view.facts.attenuation_middle:.0%} or a forced ferment test is asked for"
@@ -135,40 +162,52 @@ def stall_behind(view: View) -> Checked:
 def warm(view: View) -> Checked:
     """Steady counts only while it is warm, and only since the last change to the beer."""
     span_h = view.settings.warm_h
-    bins = view.bins[-int(span_h / 24.0 * BINS_PER_DAY) :]
+    if limit.settled(view) is not None:
+        return _checked(Gate.WARM, True, "not asked for: it stands where the forced ferment ended")
+    bins = [b for b in view.bins[-int(span_h / 24.0 * BINS_PER_DAY) :] if b.temperature_known]
+    heard_h = len(bins) * BIN_H
     floor = view.facts.temperature_low_c - WARM_BELOW_RANGE_C
-    share = sum(b.temperature_known and b.temperature_c >= floor for b in bins) / len(bins)
-    spread = max(b.temperature_c for b in bins) - min(b.temperature_c for b in bins)
+    share = sum(b.temperature_c >= floor for b in bins) * BIN_H / span_h
+    spread = max((b.temperature_c for b in bins), default=0.0) - min((b.temperature_c for b in bins), default=0.0)
     since = view.hour - (view.facts.last_restart_h or 0.0)
     met = share >= WARM_SHARE and spread <= WARM_RANGE_C and since >= span_h
-    if not any(b.temperature_known for b in bins):
+    least = temperature(floor, 0)
+    remedy = f"Let it stand at {least} or warmer for {span_h:.0f} h."
+    if not bins:
         statement = "no beer temperature is known"
+        remedy = f"A thermometer on the beer shows it: {least} or warmer for {span_h:.0f} h."
     elif since < span_h:
         what = "the pitch" if view.facts.last_restart_h is None else "the beer was changed or moved"
         statement = f"{since:.0f} h since {what}; {span_h:.0f} h are asked for"
+    elif heard_h < WARM_SHARE * span_h:
+        statement = f"its temperature was heard for only {heard_h:.0f} of the last {span_h:.0f} h"
+        remedy = "Keep the beer's thermometer reporting until it has told of them all."
     else:
         statement = (
-            f"{share:.0%} of the last {span_h:.0f} h at {floor:.0f} °C or warmer, within {spread:.1f} °C "
-            f"({WARM_SHARE:.0%} and at most {WARM_RANGE_C:.0f} °C are asked for)"
+            f"{share:.0%} of the last {span_h:.0f} h at {least} or warmer, within {warmth(spread)} "
+            f"({WARM_SHARE:.0%} and at most {warmth(WARM_RANGE_C, 0)} are asked for)"
         )
-    return _checked(Gate.WARM, met, statement, f"Let it stand at {floor:.0f} °C or warmer for {span_h:.0f} h.")
+    return _checked(Gate.WARM, met, statement, remedy)
 
 
 def lager(view: View, still_h: float) -> Checked:
     """Cold yeast is slow: two warm days at the end, or long patience at its own temperature, or a forced ferment."""
     recent = view.bins[-14 * BINS_PER_DAY :]
     hours = sum(b.temperature_c >= COLD_SHOWS_LITTLE_C for b in recent if b.temperature_known) * 24.0 / BINS_PER_DAY
-    met = hours >= LAGER_WARM_H or still_h >= LAGER_PATIENCE_H or forced_holds(view)
+    met = hours >= LAGER_WARM_H or still_h >= LAGER_PATIENCE_H or limit.holds(view)
+    warm_c = temperature(COLD_SHOWS_LITTLE_C, 0)
     statement = (
-        f"{hours:.0f} h of the last 14 days at {COLD_SHOWS_LITTLE_C:.0f} °C or warmer ({LAGER_WARM_H:.0f} are asked "
-        f"for), or shown to be still for {LAGER_PATIENCE_H:.0f} h (so far {still_h:.0f})"
+        f"{hours:.0f} h of the last 14 days at {warm_c} or warmer ({LAGER_WARM_H:.0f} are asked for), or "
+        f"shown to be still for {LAGER_PATIENCE_H:.0f} h (so far {still_h:.0f})"
     )
-    remedy = f"A rest of two days at {COLD_SHOWS_LITTLE_C:.0f} °C or warmer, or a forced ferment test."
+    remedy = f"A rest of two days at {warm_c} or warmer, or a forced ferment test."
     return _checked(Gate.LAGER, met, statement, remedy)
 
 
 def fresh_level(view: View) -> HandReading | None:
     """The hydrometer reading that the level rests on, if it is fresh enough."""
+    if (pair := limit.settled(view)) is not None:
+        return pair.last
     levels = [r for r in view.since_restart() if r.level_known and r.hour > 24.0]
     if not levels:
         return None
@@ -183,21 +222,29 @@ def reading(view: View) -> Checked:
     """The reading is compared with the trend at its own time: since then the beer may have gone on."""
     level = fresh_level(view)
     heard_h = _heard_h(view)
-    silent = view.probed and heard_h < LEAST_HEARD_H
+    silent = view.probed and heard_h < LEAST_HEARD_H and limit.settled(view) is None
     silence = f"; the probe is silent: heard in {heard_h:.0f} of the last 24 h" if silent else ""
     if level is None:
         hours = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H
         statement = f"no hydrometer reading in the last {hours:.0f} h{silence}"
         return _checked(Gate.READING, False, statement, "Take one degassed hydrometer reading.")
     statement = (
-        f"hydrometer {1.0 + level.gravity / 1000.0:.4f}, {view.hour - level.hour:.0f} h ago, "
-        f"{view.apart:+.1f} points from the trend then{silence}"
+        f"hydrometer {_sg(level)} on {instant(view.facts.at(level.hour))}, "
+        f"{points(view.apart, 1, signed=True)} from the trend then{silence}"
     )
     if abs(view.apart) > view.settings.reading_apart:
         remedy = "Take another hydrometer reading, degassed, and look at the probe."
         return _checked(Gate.READING, False, statement, remedy)
     remedy = "See to the probe's battery and reception; once it is silent for 48 h, hydrometer readings alone count."
     return _checked(Gate.READING, not silent, statement, remedy, readable=False)
+
+
+def agreeing(view: View, first: HandReading, second: HandReading) -> Checked:
+    """Two readings by hand of which one is a slip."""
+    said = [f"{one.instrument} {_sg(one)} on {instant(view.facts.at(one.hour))}" for one in (first, second)]
+    statement = f"the readings contradict each other: {said[0]}, {said[1]}"
+    remedy = "Measure once more with the hydrometer, degassed, and take back the one that is wrong."
+    return _checked(Gate.AGREEING, False, statement, f"{remedy} `fermwatch measure void` does it.")
 
 
 def _heard_h(view: View) -> float:
@@ -209,7 +256,7 @@ def hops(view: View, hopped_h: float) -> Checked:
     days = (view.hour - hopped_h) / 24.0
     read = any(r.level_known and r.hour >= hopped_h + HOPS_DAYS * 24.0 for r in view.readings)
     tested = view.facts.diacetyl_passed_h is not None and view.facts.diacetyl_passed_h > hopped_h
-    met = (days >= HOPS_DAYS and read and tested) or forced_holds(view)
+    met = (days >= HOPS_DAYS and read and tested) or limit.holds(view)
     statement = (
         f"{days:.1f} days since the last dry hops; hydrometer reading on or after day {HOPS_DAYS:.0f}: "
         f"{'yes' if read else 'no'}; warm-sample diacetyl test passed since: {'yes' if tested else 'no'}"

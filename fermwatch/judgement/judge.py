@@ -5,6 +5,7 @@ order, each step resting on what was taken before its end; something that belong
 back there. So a watcher that starts again from its store says the same.
 """
 
+import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
@@ -16,13 +17,18 @@ from fermwatch.judgement.series import Series
 from fermwatch.judgement.settings import BIN_H, JudgeSettings
 from fermwatch.judgement.statement import Step, judgement_of, said_at
 from fermwatch.judgement.stillness import HandReading
-from fermwatch.judgement.view import View
+from fermwatch.judgement.view import View, last_measured
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, Instrument
 from fermwatch.model.judgement import Judgement
 
 FORECAST_FROM_H = 36.0
 FORECAST_EVERY_H = 6.0
 LONGEST_H = 24.0 * 730
+READING_SD_LEAST, READING_SD_MOST = 0.2, 20.0  # points: nothing read by hand is surer, nothing worse is a reading
+
+
+def _within_reason(sd: float) -> float:
+    return min(max(sd, READING_SD_LEAST), READING_SD_MOST) if math.isfinite(sd) else READING_SD_MOST
 
 
 class Judge:
@@ -63,7 +69,8 @@ class Judge:
             return
         hour, points = self._hour(measurement.at), (measurement.gravity_sg - 1.0) * 1000.0
         known = measurement.instrument is Instrument.HYDROMETER and measurement.degassed
-        reading = HandReading(measurement.id, hour, points, measurement.sd_points, known)
+        sd = _within_reason(measurement.sd_points)
+        reading = HandReading(measurement.id, hour, points, sd, known, str(measurement.instrument))
         if self._within(hour) and plausible_gravity(points) and self._measurements.get(measurement.id) != reading:
             self._measurements[measurement.id] = reading
             self._sort(hour)
@@ -169,7 +176,8 @@ class Judge:
         if apart is None:
             apart = before.view.apart if before else 0.0
         bins = (*before.view.bins, latest) if before else (latest,)
-        view = View(end_h, bins, readings, estimate, facts, self._settings, apart)
+        measured = last_measured(before.view.measured if before else None, latest, readings, estimate)
+        view = View(end_h, bins, readings, estimate, facts, self._settings, apart, measured)
         return _judged(view, before)
 
     def _facts_before(self, hour: float) -> Facts:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fermwatch.errors import FermwatchError, OutOfDomain
+from fermwatch.judgement import limit
 from fermwatch.judgement.facts import ForcedFerment
 from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.settling import settled_decline
@@ -65,7 +66,7 @@ def risk_of(view: View) -> PackageRisk | None:
         if not at_best.acceptable:
             statement = f"this package would be overfilled: {_statement(choice, at_best)}"
             return PackageRisk(at_best.chance_over_limit, False, statement, FEWER_VOLUMES, overfull=True)
-        if view.decline.chance_of(view.still_limit) >= RISKY_CHANCE:
+        if limit.settled(view) is None and view.decline.chance_of(view.still_limit) >= RISKY_CHANCE:
             return None
         pressure = _pressure(choice, _left_by(view.decline, view), view.bins)
     except OutOfDomain as error:
@@ -90,7 +91,7 @@ def _least_left(view: View) -> FermentableLeft:
 
 
 def _left_by(decline: Decline, view: View) -> FermentableLeft:
-    return left(decline, view.day_temperature_c, view.gravity, view.gravity_sd, view.facts.forced)
+    return left(decline, view.day_temperature_c, view.shown_gravity, view.gravity_sd, view.facts.forced)
 
 
 def _pressure(choice: PackageChoice, what_is_left: FermentableLeft, bins: Sequence[Bin]) -> Pressure:

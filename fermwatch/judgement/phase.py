@@ -11,6 +11,7 @@ from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.stall import StallCheck
 from fermwatch.judgement.stillness import decline_of
 from fermwatch.judgement.view import View
+from fermwatch.model.amounts import temperature, warmth
 from fermwatch.model.finding import Phase
 from fermwatch.science.alcohol import abv_from_gravity
 
@@ -44,7 +45,9 @@ class PhaseMemory:
 
 
 def step(memory: PhaseMemory, view: View, stall: StallCheck) -> PhaseMemory:
-    """The phase after one more bin."""
+    """The phase after one more bin. One of which nothing was heard changes nothing."""
+    if view.facts.packaged_h is None and not view.speaks_of_now:
+        return replace(memory, stall_bins=0, falling_bins=0)
     decline = decline_of(view.estimate)
     falling = decline.chance_of(RESTART_DECLINE) > 0.9
     memory = replace(
@@ -131,7 +134,9 @@ def stall_reason(view: View) -> str:
     coldest = min(b.temperature_c for b in recent)
     if coldest < view.facts.temperature_low_c - TOO_COLD_C:
         below = view.facts.temperature_low_c - coldest
-        return f"too cold: it was down to {coldest:.1f} °C in the last day, {below:.1f} below the yeast's range"
+        return (
+            f"too cold: it was down to {temperature(coldest)} in the last day, {warmth(below)} below the yeast's range"
+        )
     alcohol = alcohol_abv(view)
     if alcohol > NEAR_TOLERANCE * view.facts.alcohol_tolerance_abv:
         return (

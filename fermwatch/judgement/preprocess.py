@@ -31,6 +31,7 @@ class Bin:
     gravity: median of the probe's readings in points, not corrected for temperature; None without any.
     noise: standard deviation of one probe reading, points.
     temperature_c: mean beer temperature, else the last one known; `temperature_known` if that is no older than a day.
+    last_h: when the last of the probe's readings was taken.
     """
 
     end_h: float
@@ -39,6 +40,7 @@ class Bin:
     noise: float
     temperature_c: float
     temperature_known: bool
+    last_h: float | None = None
 
     @property
     def middle_h(self) -> float:
@@ -114,10 +116,13 @@ class Window:
     def bin(self, end_h: float, temperature: Series, fallback_c: float) -> Bin:
         """The bin that ends at `end_h`."""
         start, stop = np.searchsorted(self.hours, (end_h - BIN_H, end_h))
-        good = self.values[start:stop][~self.stuck[start:stop]]
+        kept = ~self.stuck[start:stop]
+        good = self.values[start:stop][kept]
         celsius, known = _temperature(temperature, end_h, fallback_c)
-        gravity = float(np.median(good)) if len(good) else None
-        return Bin(end_h, gravity, len(good), self.noise, celsius, known)
+        if not len(good):
+            return Bin(end_h, None, 0, self.noise, celsius, known)
+        last_h = float(self.hours[start:stop][kept][-1])
+        return Bin(end_h, float(np.median(good)), len(good), self.noise, celsius, known, last_h)
 
 
 def _temperature(temperature: Series, end_h: float, fallback_c: float) -> tuple[float, bool]:

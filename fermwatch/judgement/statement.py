@@ -4,18 +4,23 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from fermwatch.judgement.advice import advise
 from fermwatch.judgement.bottling import VerdictMemory, unread_days
 from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import Checked, Gate
 from fermwatch.judgement.kalman import DRIFT, FOAM, OFFSET, RATE, SHARE
 from fermwatch.judgement.next_reading import next_reading
 from fermwatch.judgement.phase import PhaseMemory
-from fermwatch.judgement.view import View
+from fermwatch.judgement.view import Measured, View
+from fermwatch.model.amounts import points, temperature
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Evidence, Phase, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
 
 PHASE_SAYS = {Phase.LAG: "in its lag", Phase.NOT_STARTED: "not started", Phase.ACTIVE: "still fermenting"}
+UNSEEN = {Phase.LAG, Phase.ACTIVE, Phase.SLOWING}  # what goes over into another phase by itself, unseen
+OFFSET_WORTH_SAYING = 2.0  # points
+ONE_SIDED_95 = 1.645
 
 Instant = Callable[[float], datetime]
 
@@ -39,11 +44,9 @@ def judgement_of(batch: Batch, steps: Sequence[Step], outlook: Outlook | None) -
 
     return Judgement(
         at=instant(latest.view.hour),
-        trend=_trend(latest.view, instant(latest.view.hour)),
-        phase=PhaseStatement(
-            latest.phase.phase, instant(latest.phase.since_h), latest.phase.reason, _phase_evidence(latest)
-        ),
-        forecast=None if outlook is None else _forecast(outlook, instant),
+        trend=None if latest.view.measured is None else _trend(latest.view, latest.view.measured, instant),
+        phase=_phase(latest, instant),
+        forecast=None if outlook is None or latest.view.measured is None else _forecast(latest, outlook, instant),
         verdict=_verdict(latest, outlook, instant),
     )
 
@@ -64,7 +67,7 @@ def _sg(points: float) -> float:
     return 1.0 + points / 1000.0
 
 
-def _trend(view: View, at: datetime) -> Trend:
+def _trend(view: View, measured: Measured, instant: Instant) -> Trend:
     estimate = view.estimate
     ever_probed = any(b.gravity is not None for b in view.bins)
 
@@ -72,7 +75,7 @@ def _trend(view: View, at: datetime) -> Trend:
         return float(value) if ever_probed else None
 
     return Trend(
-        at=at,
+        at=instant(view.hour),
         gravity_sg=_sg(view.gravity),
         gravity_sd_points=view.gravity_sd,
         rate_points_per_day=estimate.rate,
@@ -85,7 +88,30 @@ def _trend(view: View, at: datetime) -> Trend:
         temperature_share=probe(estimate.mean[SHARE]),
         foam_points=probe(estimate.mean[FOAM]),
         temperature_c=view.temperature_c if view.bins[-1].temperature_known else None,
+        measured_sg=_sg(measured.gravity),
+        measured_at=instant(measured.hour),
+        measured_by=measured.by,
+        estimated=not view.speaks_of_now,
+        remark=_remark(view),
     )
+
+
+def _remark(view: View) -> str:
+    """The probe's offset, where it is large enough that somebody who looks at both numbers would wonder."""
+    offset, sd = float(view.estimate.mean[OFFSET]), view.estimate.sd(OFFSET)
+    read_by_hand = any(reading.level_known for reading in view.readings)
+    if not view.probed or not read_by_hand or abs(offset) < max(OFFSET_WORTH_SAYING, ONE_SIDED_95 * sd):
+        return ""
+    way = "lower" if offset < 0.0 else "higher"
+    return f"the probe reads {points(abs(offset), 0)} {way} than the hydrometer says"
+
+
+def _phase(step: Step, instant: Instant) -> PhaseStatement | None:
+    """None where nothing tells which phase it is in now; one that only a new reading could end is still said."""
+    said = step.phase
+    if said.phase in UNSEEN and not step.view.speaks_of_now:
+        return None
+    return PhaseStatement(said.phase, instant(said.since_h), said.reason, _phase_evidence(step))
 
 
 def _phase_evidence(step: Step) -> tuple[Evidence, ...]:
@@ -95,7 +121,7 @@ def _phase_evidence(step: Step) -> tuple[Evidence, ...]:
         Evidence(
             "decline",
             step.phase.phase in {Phase.TERMINAL, Phase.CONDITIONING},
-            f"{decline}, steepest so far {step.phase.steepest:.1f}",
+            f"{decline}, steepest so far {points(step.phase.steepest, 1)} a day",
         ),
         Evidence(
             "attenuation",
@@ -105,23 +131,24 @@ def _phase_evidence(step: Step) -> tuple[Evidence, ...]:
         ),
     ]
     if stall is not None and step.phase.phase is Phase.STALLED:
-        found.append(
-            Evidence(
-                "stopped too high",
-                True,
-                f"{stall.above:.1f} points above the highest end expected, falling less than "
-                f"{stall.threshold:.1f} points a day",
-            )
-        )
+        above, least = points(stall.above, 1), points(stall.threshold, 1)
+        statement = f"{above} above the highest end expected, falling less than {least} a day"
+        found.append(Evidence("stopped too high", True, statement))
     return tuple(found)
 
 
-def _forecast(outlook: Outlook, instant: Instant) -> Forecast:
+def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
+    """What was reckoned some hours ago, never above the beer as it is now."""
+    view = step.view
+    if step.phase.phase is Phase.STALLED:
+        return _forecast_of_yeast(view, outlook, instant)
+    above = max(outlook.terminal - view.gravity, 0.0)
+    most = view.gravity + ONE_SIDED_95 * view.gravity_sd
     return Forecast(
         at=instant(outlook.hour),
-        terminal_sg=_sg(outlook.terminal),
-        low_sg=_sg(outlook.low),
-        high_sg=_sg(outlook.high),
+        terminal_sg=_sg(outlook.terminal - above),
+        low_sg=_sg(min(outlook.low - above, most)),
+        high_sg=_sg(min(outlook.high - above, most)),
         done_at=instant(outlook.done),
         done_low=instant(outlook.done_low),
         done_high=instant(outlook.done_high),
@@ -129,17 +156,41 @@ def _forecast(outlook: Outlook, instant: Instant) -> Forecast:
     )
 
 
+def _forecast_of_yeast(view: View, outlook: Outlook, instant: Instant) -> Forecast:
+    """Stopped short: its course says nothing of its end, its yeast does; and nobody knows when."""
+    facts = view.facts
+    low, high = facts.lowest_end, facts.highest_end
+    middle = facts.forced.gravity if facts.forced is not None else facts.original * (1.0 - facts.attenuation_middle)
+    return Forecast(
+        at=instant(outlook.hour),
+        terminal_sg=_sg(min(middle, view.gravity)),
+        low_sg=_sg(min(low, middle, view.gravity)),
+        high_sg=_sg(min(high, view.gravity)),
+        cannot_know=outlook.cannot_know,
+        basis="yeast",
+    )
+
+
 def _verdict(step: Step, outlook: Outlook | None, instant: Instant) -> Verdict:
     said = step.verdict
     asked = next_reading(step.view, said, step.phase, step.gates, outlook)
+    told = advise(step.view, said, step.phase, step.gates, asked, outlook)
     return Verdict(
         kind=said.kind,
         since=instant(said.since_h),
         reasons=_reasons(step, asked.why if asked else ""),
-        evidence=tuple(checked.evidence for checked in step.gates),
+        evidence=tuple(_said_of(checked, said.kind) for checked in step.gates),
         next_reading_at=instant(asked.hour) if asked else None,
         next_reading_why=asked.why if asked else "",
+        sentence=told.sentence,
+        next_step=told.step,
+        next_at=None if told.hour is None else instant(told.hour),
     )
+
+
+def _said_of(checked: Checked, kind: VerdictKind) -> Evidence:
+    """Under a `safe` that stands nothing is asked for any more: what lapsed was met when it was found safe."""
+    return replace(checked.evidence, remedy="") if kind is VerdictKind.SAFE else checked.evidence
 
 
 def _reasons(step: Step, ask: str) -> tuple[str, ...]:
@@ -155,7 +206,9 @@ def _reasons(step: Step, ask: str) -> tuple[str, ...]:
         found = [
             f"all conditions met for {held:.0f} h; {step.view.settings.hold_h:.0f} h without a break are asked for"
         ]
-    if step.phase.phase in PHASE_SAYS:
+    if step.view.measured is None:
+        found.insert(0, "nothing heard since the pitch")
+    elif step.phase.phase in PHASE_SAYS and step.view.speaks_of_now:
         found.insert(0, f"{PHASE_SAYS[step.phase.phase]}: not fermented out")
     if said.unlatched_by:
         found.insert(0, f"no longer safe: {said.unlatched_by}")
@@ -167,7 +220,8 @@ def _safe_reasons(step: Step) -> tuple[str, ...]:
     met = [checked.evidence.statement for checked in step.gates if checked.met]
     choice = step.view.facts.package
     if choice is not None and not any(checked.gate is Gate.PACKAGE for checked in unmet):
-        met.insert(0, f"safe in {choice.kind}, {choice.volumes:.1f} volumes, stored at up to {choice.storage_c:.0f} °C")
+        stored = f"stored at up to {temperature(choice.storage_c, 0)}"
+        met.insert(0, f"safe in {choice.kind}, {choice.volumes:.1f} volumes, {stored}")
     if not unmet:
         return tuple(met)
     lapsed = [f"not met now: {checked.gate}: {checked.evidence.statement}" for checked in unmet]

@@ -10,20 +10,26 @@ from dataclasses import dataclass
 import numpy as np
 
 from fermwatch.judgement.kalman import RATE, Estimate
+from fermwatch.model.amounts import points, points_range
 
 LONGEST_DAYS = 21.0
 SHORTEST_DAYS = 3.0
+STEADY_MOST = 1.5  # points/day, either way: what is known so well, and may be nothing, is steady
 
 
 @dataclass(frozen=True, slots=True)
 class HandReading:
-    """A hand measurement of gravity at `hour`; a refractometer's level is not known, only its changes."""
+    """A hand measurement of gravity at `hour`, points.
+
+    level_known: a refractometer's level is not known, only its changes; nor is that of beer with gas in it.
+    """
 
     id: str
     hour: float
     gravity: float
     sd: float
     level_known: bool
+    instrument: str = "hydrometer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,15 +40,15 @@ class Decline:
     sd: float
 
     def __str__(self) -> str:
+        """A rate inside its own noise is no rate: steady, or not known."""
         either = 1.645 * self.sd
         digits = 2 if either < 1.0 else 1 if either < 10.0 else 0
         least, most = self.points_per_day - either, self.points_per_day + either
         if least < 0.0 < most:
-            between = f"from {_way(least, digits)} to {_way(most, digits)}"
-        else:
-            slower, faster = sorted((abs(least), abs(most)))
-            between = f"between {slower:.{digits}f} and {faster:.{digits}f}"
-        return f"{_way(self.points_per_day, digits)} points a day (90 % sure: {between})"
+            said = "steady" if max(-least, most) <= STEADY_MOST else "falling or rising, which is not known well"
+            return f"{said} (90 % sure: from {_way(least, digits)} to {_way(most, digits)} a day)"
+        slower, faster = sorted((abs(least), abs(most)))
+        return f"{_way(self.points_per_day, digits)} a day (90 % sure: {points_range(slower, faster, digits)})"
 
     def chance_of(self, at_least: float) -> float:
         """The probability that it falls at least so fast."""
@@ -50,7 +56,7 @@ class Decline:
 
 
 def _way(decline: float, digits: int) -> str:
-    return f"{'falling' if decline >= 0.0 else 'rising'} {abs(decline):.{digits}f}"
+    return f"{'falling' if decline >= 0.0 else 'rising'} {points(abs(decline), digits)}"
 
 
 def decline_of(estimate: Estimate) -> Decline:

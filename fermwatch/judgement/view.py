@@ -1,21 +1,53 @@
 """All that one look at a batch rests on, at the end of one bin."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fermwatch.judgement.facts import Facts
 from fermwatch.judgement.kalman import GRAVITY, Estimate
 from fermwatch.judgement.preprocess import Bin
-from fermwatch.judgement.settings import BINS_PER_DAY, JudgeSettings
+from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY, JudgeSettings
 from fermwatch.judgement.stillness import Decline, HandReading, decline_by_hand, decline_of
 
 STRICTER = 2.0 / 3.0  # of the decline allowed, where the yeast may still creep
 COLDEST_SHARE = 2.0 / 3.0  # measured: with less, half of the lagers without a warm rest are never shown to be still
+FRESH_H = 6.0  # what was measured within these hours speaks of now, whatever the beer does
+MOVED_MOST = 2.0  # points: and what is older does while the beer has hardly moved since,
+KNOWN_SD = 2.0  # and is known so well
+READING_SD = 0.7
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """The last gravity measured: when, what it read in points, by what, and what was concluded of the beer then."""
+
+    hour: float
+    gravity: float
+    by: str
+    concluded: float
+
+
+def last_measured(
+    before: Measured | None, latest: Bin, readings: Sequence[HandReading], estimate: Estimate
+) -> Measured | None:
+    """What was measured last, after the bin `latest`."""
+    found = before
+    if latest.gravity is not None:
+        hour = latest.end_h if latest.last_h is None else latest.last_h
+        found = Measured(hour, latest.gravity, "probe", estimate.gravity)
+    if readings and readings[-1].hour >= max(latest.end_h - BIN_H, found.hour if found else 0.0):
+        last = readings[-1]
+        found = Measured(last.hour, last.gravity, last.instrument, estimate.gravity)
+    return found
 
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """bins, readings: all until now, in time order. apart: the last hydrometer reading minus the trend then."""
+    """All until now, in time order.
+
+    apart: the last hydrometer reading minus the trend then. measured: the last gravity measured, None before the first.
+    """
 
     hour: float
     bins: Sequence[Bin]
@@ -24,10 +56,36 @@ class View:
     facts: Facts
     settings: JudgeSettings
     apart: float = 0.0
+    measured: Measured | None = None
+
+    @property
+    def speaks_of_now(self) -> bool:
+        """Whether what was measured is fresh enough to say what the beer does now."""
+        if self.measured is None:
+            return False
+        days = (self.hour - self.measured.hour) / 24.0
+        if days * 24.0 <= FRESH_H:
+            return True
+        moves = self.decline
+        return abs(moves.points_per_day) * days <= MOVED_MOST and math.hypot(READING_SD, moves.sd * days) <= KNOWN_SD
+
+    @property
+    def shown_gravity(self) -> float:
+        """As far down as measurements show: what the beer may have fallen unseen counts for nothing."""
+        return self.gravity if self.measured is None else max(self.gravity, self.measured.concluded)
 
     @property
     def gravity(self) -> float:
-        return self.estimate.gravity
+        """Points: the estimate, within what beer can have done since it was last measured.
+
+        It cannot have fallen below what its yeast can reach, unless it was there already, and it does not rise.
+        """
+        last = self.measured
+        if last is None:
+            return self.facts.original
+        changed_h = self.facts.last_restart_h
+        most = last.concluded if changed_h is None or changed_h <= last.hour else math.inf
+        return min(max(self.estimate.gravity, min(self.facts.lowest_end, last.concluded)), most)
 
     @property
     def gravity_sd(self) -> float:
@@ -54,7 +112,8 @@ class View:
 
     @property
     def attenuation(self) -> float:
-        return self.facts.attenuation(self.gravity)
+        """Apparent attenuation, as far as measurements show it."""
+        return self.facts.attenuation(self.shown_gravity)
 
     @property
     def attenuation_sd(self) -> float:

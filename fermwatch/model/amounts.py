@@ -8,6 +8,7 @@ private characters that `text.clean` takes out of all that comes from outside, s
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from enum import StrEnum
 
 _OPEN, _CLOSE = "\ue000", "\ue001"
@@ -22,6 +23,7 @@ class Kind(StrEnum):
     VOLUME = "v"  # L
     PRESSURE = "b"  # bar gauge
     MASS = "m"  # g
+    INSTANT = "i"  # s since 1970 in UTC
 
 
 _UNITS = {
@@ -49,9 +51,17 @@ class Amount:
     signed: bool = False
 
     def marked(self) -> str:
-        values = ",".join(f"{value:.6g}" for value in self.values)
+        values = ",".join(f"{value:.6g}" if self.kind is not Kind.INSTANT else f"{value:.0f}" for value in self.values)
         digits = "" if self.digits is None else str(self.digits)
         return f"{_OPEN}{self.kind}:{values}:{digits}{'s' if self.signed else ''}{_CLOSE}"
+
+    @property
+    def at(self) -> datetime:
+        """The instant, of that kind. Raises ValueError where it is none that a calendar knows."""
+        try:
+            return datetime.fromtimestamp(self.values[0], UTC)
+        except (OverflowError, OSError) as error:
+            raise ValueError(str(error)) from None
 
     def written(self, convert: Callable[[float], float], unit: str, digits: int | None, dash: str = "–") -> str:
         """The numbers after conversion, with their unit once: `17–21 °C`. One point is no `points`."""
@@ -62,6 +72,8 @@ class Amount:
         return f"{dash.join(numbers)}{unit}"
 
     def canonical(self) -> str:
+        if self.kind is Kind.INSTANT:
+            return f"{self.at:%Y-%m-%d %H:%M} UTC"
         return self.written(float, _UNITS[self.kind], self.digits)
 
 
@@ -99,6 +111,10 @@ def points(difference_points: float, digits: int | None = None, *, signed: bool 
     return Amount(Kind.POINTS, (difference_points,), digits, signed).marked()
 
 
+def points_range(low_points: float, high_points: float, digits: int | None = None) -> str:
+    return Amount(Kind.POINTS, (low_points, high_points), digits).marked()
+
+
 def volume(litres: float, digits: int | None = None) -> str:
     return Amount(Kind.VOLUME, (litres,), digits).marked()
 
@@ -109,6 +125,11 @@ def pressure(bar: float, digits: int | None = 1) -> str:
 
 def mass(grams: float, digits: int | None = 0) -> str:
     return Amount(Kind.MASS, (grams,), digits).marked()
+
+
+def instant(at: datetime) -> str:
+    """When something was or will be: an age would be wrong as soon as the sentence is an hour old."""
+    return Amount(Kind.INSTANT, (at.timestamp(),)).marked()
 
 
 def said(text: str, say: Callable[[Amount], str]) -> str:

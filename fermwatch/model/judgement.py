@@ -8,7 +8,16 @@ from fermwatch.model.finding import Evidence, Phase, VerdictKind
 
 @dataclass(frozen=True, slots=True)
 class Trend:
-    """Where gravity is and where it is going, each with its standard deviation. A negative rate is falling."""
+    """Where gravity is and where it is going, each with its standard deviation. A negative rate is falling.
+
+    gravity_sg: what is concluded for `at` from all that was measured until then.
+    estimated: nothing measured is fresh enough to speak of `at`: gravity and rate are then an estimate, bounded by what
+    the yeast can do, and only `measured_sg` with its age may be called the gravity. No rate is worth saying.
+    measured_sg: the last gravity that somebody or something measured; None in what was stored by an older version.
+    measured_by: "probe", "hydrometer" or "refractometer".
+    apparent_attenuation: by what was measured, never by the estimate.
+    remark: what must be said beside the gravity, as that the probe reads something else.
+    """
 
     at: datetime
     gravity_sg: float
@@ -23,6 +32,11 @@ class Trend:
     temperature_share: float | None = None
     foam_points: float | None = None
     temperature_c: float | None = None
+    measured_sg: float | None = None
+    measured_at: datetime | None = None
+    measured_by: str = ""
+    estimated: bool = False
+    remark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +51,11 @@ class PhaseStatement:
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """Terminal gravity and when the beer is within 1 point of it; `low` and `high` bound the 90 % interval."""
+    """Terminal gravity and when the beer is within 1 point of it; `low` and `high` bound the 90 % interval.
+
+    None of them is above the present gravity, but for the uncertainty of that. basis: "course" where it rests on the
+    course of the beer; "yeast" where the beer has stopped short, and this is what its yeast should still do.
+    """
 
     at: datetime
     terminal_sg: float
@@ -47,6 +65,7 @@ class Forecast:
     done_low: datetime | None = None
     done_high: datetime | None = None
     cannot_know: tuple[str, ...] = ()
+    basis: str = "course"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +74,8 @@ class Verdict:
 
     reasons: what is not met, or what it rests on, the most telling first.
     next_reading_at: when the next hydrometer reading would settle it; `next_reading_why` says how.
+    sentence: the verdict in one sentence, as a brewer would say it.
+    next_step: the one thing to do or to wait for; next_at: when, where that is known and not now.
     """
 
     kind: VerdictKind
@@ -63,6 +84,9 @@ class Verdict:
     evidence: tuple[Evidence, ...] = ()
     next_reading_at: datetime | None = None
     next_reading_why: str = ""
+    sentence: str = ""
+    next_step: str = ""
+    next_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -135,9 +135,16 @@ class Voice:
     ascii: bool = False
     zone: tzinfo = UTC
 
+    def said(self, amount: Amount) -> str:
+        """An instant in this reader's zone; any other quantity in his units."""
+        if amount.kind is not Kind.INSTANT:
+            return self.amount(amount)
+        local = self.local(amount.at)
+        return f"{local.day} {local:%b %H:%M}"
+
     def text(self, outside: str, limit: int = LONGEST_TEXT) -> str:
         """Text from devices and people, made harmless and showable; its marked quantities in this reader's units."""
-        return _harmless(amounts.said(outside, self.amount), limit, self.ascii)
+        return _harmless(amounts.said(outside, self.said), limit, self.ascii)
 
     def amount(self, amount: Amount) -> str:
         """A quantity out of a sentence, as this reader wants it."""

@@ -1,0 +1,204 @@
+"""The verdict as a brewer would say it: one sentence, and the one next step with its time.
+
+Every screen and command says these; the evidence stands below them and is never contradicted by them.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fermwatch.judgement.bottling import VerdictMemory, causes
+from fermwatch.judgement.forecast import Outlook
+from fermwatch.judgement.gates import LAGER_WARM_H, Checked, Gate
+from fermwatch.judgement.next_reading import Asked
+from fermwatch.judgement.phase import SLOW_START_GRACE_H, PhaseMemory
+from fermwatch.judgement.view import View
+from fermwatch.model.amounts import gravity, instant, points
+from fermwatch.model.finding import Phase, VerdictKind
+
+RETEST_H = 48.0
+FORCED = (
+    "Start a forced ferment test: 250 mL of the beer with plenty of fresh yeast of its kind, warm, loosely covered."
+)
+WARM_AND_ROUSE = "Measure by hand; then warm it to the top of its yeast's range and rouse it gently. Never aerate."
+SIGNS = (
+    "Look for signs of life and note them (`fermwatch note FERMENTER signs-of-life`); a hydrometer reading says more."
+)
+READ = "Take one degassed hydrometer reading and enter it with `fermwatch measure`."
+FORCED_ALONE = {Gate.ATTENUATION, Gate.ORIGINAL, Gate.STALL}  # what only a forced ferment answers, once it is still
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """sentence: the verdict. step: the one thing to do, or to wait for; hour: when, None for now or never."""
+
+    sentence: str
+    step: str = ""
+    hour: float | None = None
+
+
+def advise(
+    view: View,
+    said: VerdictMemory,
+    phase: PhaseMemory,
+    gates: Sequence[Checked],
+    asked: Asked | None,
+    outlook: Outlook | None,
+) -> Advice:
+    """What to say first."""
+    unmet = [checked for checked in gates if not checked.met]
+    if view.facts.packaged_h is not None:
+        return Advice("Packaged: it conditions now.")
+    if said.kind is VerdictKind.SAFE:
+        return _safe(view, said, unmet)
+    if said.kind is VerdictKind.HOLD:
+        return _hold(view, said, phase)
+    if view.measured is None:
+        return _unheard(view, asked)
+    if said.kind is VerdictKind.CONFIRM:
+        return _confirm(view, unmet)
+    if not view.speaks_of_now:
+        return _stale(view, asked)
+    if phase.phase in {Phase.LAG, Phase.NOT_STARTED, Phase.ACTIVE, Phase.SLOWING, Phase.RESTARTED}:
+        return _fermenting(view, phase, asked, outlook)
+    return _finished(view, unmet, asked)
+
+
+def _safe(view: View, said: VerdictMemory, unmet: Sequence[Checked]) -> Advice:
+    since = said.safe_since_h if unmet and said.safe_since_h is not None else None
+    found = "" if since is None else f", as found on {instant(view.facts.at(since))}; nothing has changed it since"
+    sentence = f"It is finished and safe to bottle{found}."
+    failed_h = view.facts.diacetyl_failed_h
+    if failed_h is not None:
+        retest_h = failed_h + RETEST_H
+        step = "The warmed sample smelt of butter: give it two more warm days, and test again before you bottle."
+        return Advice(sentence, step, retest_h if retest_h > view.hour else None)
+    return Advice(
+        sentence, "Bottle it: `fermwatch batch package` reckons the sugar for the beer that is in the bucket."
+    )
+
+
+def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
+    if phase.phase is Phase.STALLED:
+        above = max(view.gravity - view.facts.highest_end, 0.0)
+        stopped = f"It has stopped at {_sg(view.gravity)}, {points(above, 0)} above where its yeast should bring it"
+        return Advice(f"Do not bottle: {stopped[0].lower()}{stopped[1:]}.", WARM_AND_ROUSE)
+    if phase.phase is Phase.RESTARTED:
+        return Advice("Do not bottle: it ferments again.", "Let it finish again; it is judged anew from here.")
+    if view.above_range(0.9):
+        first = causes(view)[0]
+        step = "Measure with the hydrometer now, and again 14 days later: then it is known whether it creeps."
+        return Advice(f"Do not bottle: it went further than its yeast should. The likeliest cause: {first}.", step)
+    if abs(view.apart) > view.settings.reading_apart:
+        apart = points(abs(view.apart), 0)
+        return Advice(f"Do not bottle: the hydrometer and the probe are {apart} apart.", f"{READ} Look at the probe.")
+    reason = said.holds[0] if said.holds else "something is wrong"
+    return Advice(f"Do not bottle yet: {reason}.", READ)
+
+
+def _unheard(view: View, asked: Asked | None) -> Advice:
+    seen_h = view.facts.signs_of_life_h
+    if seen_h is None:
+        due_h = view.facts.lag_max_h
+        late = view.hour >= due_h + SLOW_START_GRACE_H
+        question = "has it started? " if late else ""
+        return Advice("Nothing was heard since the pitch.", f"{question}{SIGNS}".capitalize(), None if late else due_h)
+    sentence = f"No gravity was measured since the pitch; something was noted on {instant(view.facts.at(seen_h))}."
+    return Advice(sentence, READ, _later(asked, view))
+
+
+def _stale(view: View, asked: Asked | None) -> Advice:
+    last = view.measured
+    if last is None:
+        return _unheard(view, asked)
+    when = instant(view.facts.at(last.hour))
+    sentence = f"Last measured {_sg(last.gravity)} by {last.by} on {when}; nothing tells what it does now."
+    return Advice(sentence, READ, _later(asked, view))
+
+
+def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Outlook | None) -> Advice:
+    if phase.phase is Phase.NOT_STARTED:
+        return Advice(
+            "It has not started.", f"{SIGNS} Check its temperature; if nothing moves, pitch fresh, active yeast."
+        )
+    if phase.phase is Phase.LAG:
+        return Advice("It has not begun to fall yet, which is ordinary.", SIGNS, view.facts.lag_max_h)
+    how = {Phase.SLOWING: "It slows down toward its end", Phase.RESTARTED: "It ferments again"}
+    sentence = f"{how.get(phase.phase, 'It is still fermenting')}, at {_sg(view.gravity)}: not ready to bottle."
+    if asked is not None:
+        return Advice(sentence, f"{READ} {asked.why}".strip(), _later(asked, view))
+    if outlook is not None and outlook.done > view.hour:
+        return Advice(sentence, "Leave it alone: then it should be done, and a hydrometer reading tells.", outlook.done)
+    return Advice(sentence, "Leave it alone.")
+
+
+def _confirm(view: View, unmet: Sequence[Checked]) -> Advice:
+    gates = {checked.gate for checked in unmet}
+    if gates & {Gate.READING, Gate.STILL}:
+        expected = _sg(view.gravity)
+        return Advice(f"It looks finished at {expected}; the hydrometer must say so.", READ)
+    if Gate.PACKAGE in gates:
+        return Advice("The beer is finished; whether it is safe depends on what it goes into.", _package_step(unmet))
+    wait = max(view.settings.hold_h, 0.0)
+    return Advice("It looks finished, and must show it a little longer.", "Wait.", view.hour + wait)
+
+
+def _finished(view: View, unmet: Sequence[Checked], asked: Asked | None) -> Advice:
+    """Still, or nearly so, and yet not ready: the one thing that takes longest, or that only a person can do."""
+    gates = {checked.gate: checked for checked in unmet}
+    at = _sg(view.gravity)
+    by_hand = _only_by_hand(view, gates, at)
+    if by_hand is not None:
+        return by_hand
+    if asked is not None:
+        return Advice(
+            f"It looks finished at {at}, and is not shown to be yet.", f"{READ} {asked.why}", _later(asked, view)
+        )
+    for gate, hours in ((Gate.LAGER, LAGER_WARM_H), (Gate.WARM, view.settings.warm_h)):
+        if gate in gates:
+            remedy = gates[gate].evidence.remedy
+            return Advice(f"It looks finished at {at}, and must stand warm longer.", remedy, view.hour + hours)
+    if not gates:
+        return Advice("All is met; it must hold a little longer.", "Wait.", view.hour + view.settings.hold_h)
+    if gates.keys() == {Gate.PACKAGE}:
+        return Advice("The beer is finished; what it should go into cannot take it as chosen.", _package_step(unmet))
+    return Advice(f"It looks finished at {at}, and is not shown to be yet.", unmet[0].evidence.remedy or "Wait.")
+
+
+def _only_by_hand(view: View, gates: Mapping[Gate, Checked], at: str) -> Advice | None:
+    """What no waiting cures."""
+    says = {
+        Gate.AGREEING: "Two readings by hand contradict each other.",
+        Gate.YEAST: "This yeast is never called safe for bottles here.",
+        Gate.CREEP: f"It stands at {at} and may still creep.",
+    }
+    for gate, sentence in says.items():
+        if gate in gates:
+            return Advice(sentence, gates[gate].evidence.remedy)
+    if FORCED_ALONE & gates.keys() and Gate.STILL not in gates:
+        return Advice(f"It stands still at {at}, and nothing shows that this is its end.", FORCED)
+    return _after_hops(view, gates[Gate.HOPS]) if Gate.HOPS in gates else None
+
+
+def _after_hops(view: View, checked: Checked) -> Advice:
+    failed_h, hopped_h = view.facts.diacetyl_failed_h, view.facts.last_hops_h
+    if failed_h is not None:
+        retest_h = failed_h + RETEST_H
+        sentence = "The warmed sample smelt of butter."
+        step = "Give it two more warm days, then test again."
+        return Advice(sentence, step, retest_h if retest_h > view.hour else None)
+    due_h = (hopped_h or 0.0) + 5.0 * 24.0
+    sentence = "It was dry hopped, and hops free sugar for some days."
+    return Advice(sentence, checked.evidence.remedy, due_h if due_h > view.hour else None)
+
+
+def _package_step(unmet: Sequence[Checked]) -> str:
+    return next((checked.evidence.remedy for checked in unmet if checked.gate is Gate.PACKAGE), "")
+
+
+def _later(asked: Asked | None, view: View) -> float | None:
+    """When the reading is due, where that is still to come."""
+    return asked.hour if asked is not None and asked.hour > view.hour else None
+
+
+def _sg(gravity_points: float) -> str:
+    return gravity(1.0 + gravity_points / 1000.0)

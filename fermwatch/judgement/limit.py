@@ -1,0 +1,58 @@
+"""What a forced ferment shows of the beer: whether it stands where its own wort ends, and whether that settles it."""
+
+from dataclasses import dataclass
+
+from fermwatch.judgement.stillness import HandReading, decline_of
+from fermwatch.judgement.view import View
+
+APART_H = 22.0  # a day, as people who read every evening keep it
+EQUAL = 0.55  # points: half a division of an ordinary hydrometer, and what correcting for temperature moves
+BEYOND = 1.0  # points below the limit, over its margin: then the sample had not ended
+FALLS_ALL_THE_SAME = 0.5  # points/day
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two hydrometer readings that say the same, a day or more apart."""
+
+    first: HandReading
+    last: HandReading
+
+    @property
+    def gravity(self) -> float:
+        return (self.first.gravity + self.last.gravity) / 2.0
+
+
+def at_limit(view: View, gravity: float) -> bool:
+    """Whether this gravity, in points, is the end that a valid forced ferment found."""
+    forced = view.facts.forced
+    return forced is not None and -forced.margin - BEYOND <= gravity - forced.gravity <= forced.margin
+
+
+def holds(view: View) -> bool:
+    """Whether a valid forced ferment shows that the beer is at its limit."""
+    return at_limit(view, view.shown_gravity)
+
+
+def settled(view: View) -> Pair | None:
+    """Two equal hydrometer readings at the limit: what nothing is left in cannot fall, still or warm or not.
+
+    The last is fresh, no reading between them says otherwise, and the trend does not say that it falls.
+    """
+    levels = [reading for reading in view.since_restart() if reading.level_known]
+    if view.facts.forced is None or not levels or not at_limit(view, levels[-1].gravity):
+        return None
+    last = levels[-1]
+    if (
+        view.hour - last.hour > view.settings.fresh_reading_h
+        or decline_of(view.estimate).chance_of(FALLS_ALL_THE_SAME) > 0.9
+    ):
+        return None
+    for place in range(len(levels) - 2, -1, -1):
+        first = levels[place]
+        if abs(first.gravity - last.gravity) > EQUAL:
+            return None
+        pair = Pair(first, last)
+        if last.hour - first.hour >= APART_H:
+            return pair if at_limit(view, pair.gravity) else None
+    return None
