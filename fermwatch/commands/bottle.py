@@ -8,20 +8,29 @@ from dataclasses import replace
 
 from fermwatch.commands import sheet
 from fermwatch.commands.batches import describing
+from fermwatch.commands.batches.packaged import packaging_of, was_it_a_slip, was_packaged
+from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.errors import InputError
 from fermwatch.following import follow
+from fermwatch.judgement.filling import is_keg
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.plain_data import to_plain
-from fermwatch.presentation.words import VERDICT_WORDS, ahead, moment
+from fermwatch.presentation.words import ahead, moment, verdict_words
 
 NOT_SAFE = 1
 CAUTION = (
     "Bottles filled too early burst, and glass flies. Wear eye protection and gloves when handling full bottles, "
     "weigh the sugar, and never use chipped or square glass. This verdict rests on what was measured; it cannot see "
     "an infection that has not begun."
+)
+
+KEG_CAUTION = (
+    f"A keg needs a relief valve that opens below what is stamped on it. {AIR} This verdict rests on what was "
+    "measured; it cannot see an infection that has not begun."
 )
 
 
@@ -34,7 +43,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     options.reader = context.units
     with open_site(context) as site:
-        batch = _with_package(find_batch(site, options.batch), options)
+        batch = _asked_of(find_batch(site, options.batch), options, site)
         judged = follow(site.reader, batch, site.now).judge_at_once(site.now)
         verdict = judged.verdict
         if options.json:
@@ -44,23 +53,34 @@ def run(options: argparse.Namespace, context: Context) -> int:
     return 0 if verdict is not None and verdict.kind is VerdictKind.SAFE else NOT_SAFE
 
 
+def _asked_of(batch: Batch, options: argparse.Namespace, site: Site) -> Batch:
+    """The batch in the package asked about. InputError where it is in one already, and asked about for another."""
+    asked = _with_package(batch, options)
+    done = packaging_of(site, batch)
+    if done is not None and asked.package != batch.package:
+        raise InputError(
+            f"{was_packaged(site, batch, done)}: another package is not asked about any more.",
+            hint=was_it_a_slip(done),
+        )
+    return asked
+
+
 def _with_package(batch: Batch, options: argparse.Namespace) -> Batch:
     """The batch as if meant for what the options say of its package; what they do not say stays."""
     return replace(batch, package=describing.package_of(options, batch.package) or batch.package)
 
 
 def _told(site: Site, batch: Batch, judged: Judgement, width: int) -> list[list[str]]:
-    verdict = judged.verdict
+    verdict, keg = judged.verdict, is_keg(batch.package)
     title = f"{site.voice.text(batch.name)}, {moment(site.now, site.now, site.voice)}"
     if verdict is None:
-        return [[title], ["Not ready to bottle: nothing has been measured yet to judge by."]]
-    head = [f"{title}: {VERDICT_WORDS[verdict.kind]}"]
+        return [[title], [f"Not ready to {'keg' if keg else 'bottle'}: nothing has been measured yet to judge by."]]
+    head = [f"{title}: {verdict_words(verdict.kind, keg=keg)}"]
     if verdict.kind in {VerdictKind.HOLD, VerdictKind.SAFE}:  # else it is what is not met, below
         reasons = [site.voice.text(reason) for reason in verdict.reasons]
         head += [line for reason in reasons for line in sheet.paragraph(reason, width, mark="  ")]
     blocks = [head, _evidence(site, verdict, width), _next(site, verdict, width)]
-    if batch.package is None or "keg" not in batch.package.kind:
-        blocks.append(sheet.paragraph(CAUTION, width))
+    blocks.append(sheet.paragraph(KEG_CAUTION if keg else CAUTION, width))
     return [block for block in blocks if block]
 
 

@@ -1,10 +1,11 @@
 """The verdict: may this beer go into this package?"""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 
 from fermwatch.judgement import limit
 from fermwatch.judgement.gates import Checked, Gate, creep, fresh_level
+from fermwatch.judgement.packaging import left_now
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.settling import would_settle
@@ -13,6 +14,7 @@ from fermwatch.judgement.view import View
 from fermwatch.model.amounts import points
 from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.science.attenuation import causes_above_range
+from fermwatch.science.pressure_risk import FermentableLeft
 
 ANSWERABLE = {Gate.READING, Gate.PACKAGE}  # what a person settles at once; stillness too, where one reading shows it
 FALL_AGAIN = 0.5  # points/day
@@ -23,13 +25,17 @@ ABOVE_RANGE_MARGIN = 0.015
 
 @dataclass(frozen=True, slots=True)
 class VerdictMemory:
-    """met_h: how long every gate has been met, and every gate but those that a person answers."""
+    """met_h: how long every gate has been met, and every gate but those that a person answers.
+
+    left_when_safe: what could still ferment when it was declared safe, while that stands.
+    """
 
     kind: VerdictKind = VerdictKind.NOT_YET
     since_h: float = 0.0
     met_h: float = 0.0
     all_but_answers_met_h: float = 0.0
     safe_since_h: float | None = None
+    left_when_safe: FermentableLeft | None = None
     still_h: float = 0.0
     falling_bins: int = 0
     rising_h: float = 0.0
@@ -53,12 +59,19 @@ def step(memory: VerdictMemory, view: View, phase: PhaseMemory, gates: Sequence[
         all_but_answers_met_h=0.0 if unmet - answerable else memory.all_but_answers_met_h + BIN_H,
     )
     holds = _holds(memory, view, phase)
-    latch_ends = _latch_ends(memory, view)
+    latch_ends = _latch_ends(memory, view, unmet)
     if memory.safe_since_h is not None and latch_ends:
-        memory = replace(memory, safe_since_h=None, met_h=0.0, all_but_answers_met_h=0.0, unlatched_by=latch_ends)
+        memory = replace(
+            memory,
+            safe_since_h=None,
+            left_when_safe=None,
+            met_h=0.0,
+            all_but_answers_met_h=0.0,
+            unlatched_by=latch_ends,
+        )
     kind = _kind(memory, view, holds)
     if kind is VerdictKind.SAFE and memory.safe_since_h is None:
-        memory = replace(memory, safe_since_h=view.hour, unlatched_by="")
+        memory = replace(memory, safe_since_h=view.hour, left_when_safe=left_now(view), unlatched_by="")
     since = view.hour if kind is not memory.kind else memory.since_h
     return replace(memory, kind=kind, since_h=since, holds=holds)
 
@@ -105,11 +118,13 @@ def causes(view: View) -> tuple[str, ...]:
     )
 
 
-def _latch_ends(memory: VerdictMemory, view: View) -> str:
-    """Why a standing `safe` ends; empty while it stands."""
+def _latch_ends(memory: VerdictMemory, view: View, unmet: Container[Gate]) -> str:
+    """Why a standing `safe` ends; empty while it stands. What the package cannot hold is never safe, at no time."""
     since = memory.safe_since_h
     if since is None:
         return ""
+    if Gate.PACKAGE in unmet:
+        return "the package would be overfilled"
     if memory.falling_bins >= 2:
         return "gravity falls again"
     restarted = view.facts.last_restart_h

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from fermwatch.model.batch import Batch, EventKind, GravityOrigin, PackageChoice
+from fermwatch.model.warmest import CONDITIONING_C, CONDITIONS, Warmest, conditioning_c, warmest_of
 
 Data = Mapping[str, float | str | bool]
 
@@ -43,7 +44,10 @@ class ForcedFerment:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """original: points, with what was added since. attenuation_low, attenuation_high: corrected, 0..1."""
+    """original: points, with what was added since. attenuation_low, attenuation_high: corrected, 0..1.
+
+    conditioning_c, warmest: of the package, if there is one.
+    """
 
     original: float
     original_sd: float
@@ -58,6 +62,8 @@ class Facts:
     bottom_fermenting: bool
     maltose_negative: bool
     package: PackageChoice | None
+    conditioning_c: float
+    warmest: Warmest
     pitched_at: datetime
     original_measured: bool = True
     sugars_declared: bool = False
@@ -122,6 +128,8 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
         sugars_declared=bool(adjuncts) or any(h.kind in ADDITIONS for h in done),
         signs_of_life_h=_last(done, {EventKind.OBSERVATION}),
         diacetyl_failed_h=_last_test(done, passed=False),
+        conditioning_c=CONDITIONING_C if batch.package is None else conditioning_c(batch.package, yeast),
+        warmest=Warmest(CONDITIONING_C, CONDITIONS) if batch.package is None else warmest_of(batch.package, yeast),
         forced=None if yeast.diastatic or yeast.maltose_negative or wild else _forced(done),
         blended=any(h.kind is EventKind.BLEND for h in done),
         last_restart_h=_last(done, RESTARTING),

@@ -6,7 +6,8 @@ from enum import StrEnum
 
 from fermwatch.judgement import limit
 from fermwatch.judgement.contradiction import contradiction
-from fermwatch.judgement.packaging import PackageRisk, takes_creep
+from fermwatch.judgement.filling import named, takes_creep
+from fermwatch.judgement.packaging import PackageRisk
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
@@ -301,6 +302,6 @@ def package(view: View, risk: PackageRisk | None) -> Checked:
             Gate.PACKAGE, False, "no package is chosen", "Say what it goes into, how lively, and where it will stand."
         )
     if risk is None:
-        statement = f"{choice.kind}, {choice.volumes:.1f} volumes: reckoned once gravity is nearly still"
+        statement = f"{named(choice)}: reckoned once gravity is nearly still"
         return _checked(Gate.PACKAGE, False, statement, "Wait until it hardly falls any more.")
     return _checked(Gate.PACKAGE, risk.acceptable, risk.statement, risk.remedy, readable=not risk.overfull)

@@ -20,6 +20,7 @@ from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View, last_measured
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, Instrument
 from fermwatch.model.judgement import Judgement
+from fermwatch.science.pressure_risk import FermentableLeft
 
 FORECAST_FROM_H = 36.0
 FORECAST_EVERY_H = 6.0
@@ -49,6 +50,7 @@ class Judge:
         self._said: tuple[int, Judgement] | None = None
         self._outlook: tuple[int, Outlook] | None = None
         self._at_once: tuple[object, Judgement] | None = None
+        self._latest: Step | None = None
 
     def add_gravity(self, at: datetime, gravity_sg: float) -> None:
         """A probe's reading, calibrated, not corrected for temperature."""
@@ -101,7 +103,7 @@ class Judge:
         self._walk(count)
         steps = self._steps[:count]
         judged = judgement_of(self._batch, steps, self._look_ahead(steps))
-        self._said = (count, judged)
+        self._said, self._latest = (count, judged), steps[-1]
         return judged
 
     def judge_at_once(self, now: datetime) -> Judgement:
@@ -122,8 +124,14 @@ class Judge:
             steps = [*self._steps[:count], step]
             newest = self._batch.pitched_at + timedelta(hours=max(one.hour for one in news))
             judged = judgement_of(self._batch, steps, self._look_ahead(steps))
-            self._at_once = ((count, news), said_at(judged, newest))
+            self._at_once, self._latest = ((count, news), said_at(judged, newest)), step
         return self._at_once[1]
+
+    def left(self) -> FermentableLeft | None:
+        """What could still ferment in a bottle, by what was judged last; None where nothing was."""
+        if self._latest is None:
+            return None
+        return self._latest.verdict.left_when_safe or packaging.left_now(self._latest.view)
 
     def _look_ahead(self, steps: Sequence[Step]) -> Outlook | None:
         """The forecast, made anew every six hours: it moves slowly and costs most."""
@@ -217,8 +225,8 @@ def _judged(view: View, before: Step | None) -> Step:
         view,
         stall.check(view.bins, view.estimate, view.facts, view.readings),
     )
-    risk = packaging.risk_of(view)
     said = before.verdict if before else bottling.VerdictMemory()
+    risk = packaging.risk_of(view, said.left_when_safe)
     checked = gates.check(view, ever_stalled=phase_memory.ever_stalled, still_h=said.still_h, risk=risk)
     verdict = bottling.step(said, view, phase_memory, checked)
     return Step(view, phase_memory, verdict, checked)

@@ -1,4 +1,4 @@
-"""What may become of a bottle filled now: what can still ferment, given the stillness shown, and its pressure."""
+"""What may become of a package filled now: what can still ferment, given the stillness shown, and its pressure."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -6,14 +6,26 @@ from dataclasses import dataclass
 from fermwatch.errors import FermwatchError, OutOfDomain
 from fermwatch.judgement import limit
 from fermwatch.judgement.facts import ForcedFerment
+from fermwatch.judgement.filling import (
+    asleep,
+    awake,
+    is_keg,
+    judged_at,
+    named,
+    packed,
+    pressure_to_set,
+    reckon,
+    reckoned_dose,
+)
 from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.settling import settled_decline
 from fermwatch.judgement.stillness import Decline
 from fermwatch.judgement.view import View
+from fermwatch.model import amounts
 from fermwatch.model.batch import PackageChoice
-from fermwatch.science.carbonation import ResidualCo2, residual_interval, sugar_for_rise_g_per_l
-from fermwatch.science.packages import PACKAGES, package_named, pressure_limit_bar_gauge
-from fermwatch.science.pressure_risk import Bottle, FermentableLeft, SugarDose, pressure_risk
+from fermwatch.model.warmest import STANDS
+from fermwatch.science.carbonation import ResidualCo2, residual_interval
+from fermwatch.science.pressure_risk import FermentableLeft
 from fermwatch.science.pressure_risk import PressureRisk as Pressure
 
 TAIL_DAYS = 5.0  # time constant of the last points at 20 °C: what falls d points a day has 5 d left
@@ -21,7 +33,8 @@ TAIL_LONGEST_DAYS = 10.0
 LEVEL_SD = 0.7
 RISKY_CHANCE = 0.1  # of a decline, above which what is left cannot be reckoned from it
 NOTHING_LEFT = FermentableLeft(0.0, 0.0)
-FEWER_VOLUMES = "Fewer volumes, heavier glass or another strong package, or a cooler store."
+FEWER_VOLUMES = "Fewer volumes, heavier glass or another strong package"
+FEWER_IN_A_KEG = "Fewer volumes; or say what is stamped on your keg, with --limit-bar: most hold more."
 ANOTHER_PACKAGE = "Choose a package that is made to hold pressure."
 
 
@@ -36,14 +49,6 @@ class PackageRisk:
     overfull: bool = False
 
 
-def takes_creep(choice: PackageChoice | None) -> bool:
-    """Whether it may hold beer that still creeps: heavy glass, or no glass at all."""
-    if choice is None:
-        return False
-    kind = PACKAGES.get(choice.kind)
-    return kind is not None and not kind.refused and (kind.heavy or not kind.glass)
-
-
 def left(
     decline: Decline, temperature_c: float, gravity: float, gravity_sd: float, forced: ForcedFerment | None
 ) -> FermentableLeft:
@@ -56,50 +61,67 @@ def left(
     return FermentableLeft(max(decline.points_per_day * days, -4.0 * sd), sd)
 
 
-def risk_of(view: View) -> PackageRisk | None:
-    """The risk in the package chosen; None without one, or while gravity falls too fast to reckon it."""
+def risk_of(view: View, shown: FermentableLeft | None = None) -> PackageRisk | None:
+    """The risk in the package chosen; None without one, or while gravity falls too fast to reckon it.
+
+    shown: what was left when it was declared safe, for as long as that stands: a cold crash unsays none of it.
+    """
     choice = view.facts.package
     if choice is None:
         return None
     try:
-        at_best = _pressure(choice, _least_left(view), view.bins)
-        if not at_best.acceptable:
-            statement = f"this package would be overfilled: {_statement(choice, at_best)}"
-            return PackageRisk(at_best.chance_over_limit, False, statement, FEWER_VOLUMES, overfull=True)
-        if limit.settled(view) is None and view.decline.chance_of(view.still_limit) >= RISKY_CHANCE:
-            return None
-        pressure = _pressure(choice, _left_by(view.decline, view), view.bins)
+        if why := asleep(choice, view.facts.conditioning_c, view.facts.temperature_low_c):
+            return PackageRisk(1.0, False, f"{named(choice)}: {why}", awake(choice), overfull=True)
+        return _risk_of(view, choice, shown)
     except OutOfDomain as error:
-        return PackageRisk(
-            1.0,
-            False,
-            str(error).rstrip("."),
-            "Say again what it goes into, how lively, and where it will stand.",
-            True,
-        )
+        remedy = "Say again what it goes into, how lively, and where it will stand."
+        return PackageRisk(1.0, False, str(error).rstrip("."), remedy, overfull=True)
     except FermwatchError as error:
-        return PackageRisk(1.0, False, str(error).rstrip("."), ANOTHER_PACKAGE, True)
-    return PackageRisk(pressure.chance_over_limit, pressure.acceptable, _statement(choice, pressure), FEWER_VOLUMES)
+        return PackageRisk(1.0, False, str(error).rstrip("."), ANOTHER_PACKAGE, overfull=True)
+
+
+def _risk_of(view: View, choice: PackageChoice, shown: FermentableLeft | None) -> PackageRisk | None:
+    least = _least_left(view) if shown is None else shown
+    at_best = _pressure(view, choice, least)
+    if not at_best.acceptable:
+        statement = f"this package would be overfilled: {_statement(view, choice, at_best)}"
+        return PackageRisk(at_best.chance_over_limit, False, statement, _remedy(view, choice), overfull=True)
+    if shown is not None:
+        return PackageRisk(at_best.chance_over_limit, True, _statement(view, choice, at_best))
+    if limit.settled(view) is None and view.decline.chance_of(view.still_limit) >= RISKY_CHANCE:
+        return None
+    pressure = _pressure(view, choice, left_now(view))
+    statement = _statement(view, choice, pressure)
+    return PackageRisk(pressure.chance_over_limit, pressure.acceptable, statement, _remedy(view, choice))
+
+
+def _remedy(view: View, choice: PackageChoice) -> str:
+    if is_keg(choice):
+        return FEWER_IN_A_KEG
+    return f"{FEWER_VOLUMES}, or a cooler store." if view.facts.warmest.why == STANDS else f"{FEWER_VOLUMES}."
 
 
 def _least_left(view: View) -> FermentableLeft:
     """What is left if the beer is as still as it is shown to be, or would be by one reading that agrees."""
     if view.decline.chance_of(view.still_limit) <= view.settings.still_risk:
-        return _left_by(view.decline, view)
+        return left_now(view)
     settled = settled_decline(view.estimate, view, view.hour)
     return NOTHING_LEFT if settled is None else _left_by(settled, view)
+
+
+def left_now(view: View) -> FermentableLeft:
+    """What can still ferment, by the decline as it is known now."""
+    return _left_by(view.decline, view)
 
 
 def _left_by(decline: Decline, view: View) -> FermentableLeft:
     return left(decline, view.day_temperature_c, view.shown_gravity, view.gravity_sd, view.facts.forced)
 
 
-def _pressure(choice: PackageChoice, what_is_left: FermentableLeft, bins: Sequence[Bin]) -> Pressure:
-    limit = pressure_limit_bar_gauge(package_named(choice.kind), choice.limit_bar)
-    residual = _residual(bins)
-    rise = choice.volumes - residual.middle
-    dose = SugarDose(sugar_for_rise_g_per_l(choice.volumes, residual.middle) if rise > 0.0 else 0.0)
-    return pressure_risk(what_is_left, residual, dose, Bottle(limit, choice.storage_c))
+def _pressure(view: View, choice: PackageChoice, what_is_left: FermentableLeft) -> Pressure:
+    residual, bottle = _residual(view.bins), packed(choice, view.facts.warmest)
+    dose = reckoned_dose(choice, residual, bottle, view.facts.conditioning_c)
+    return reckon(choice, bottle, what_is_left, residual, dose)
 
 
 def _residual(bins: Sequence[Bin]) -> ResidualCo2:
@@ -108,9 +130,17 @@ def _residual(bins: Sequence[Bin]) -> ResidualCo2:
     return residual_interval(max(warm), min(warm[0], max(warm)))
 
 
-def _statement(choice: PackageChoice, pressure: Pressure) -> str:
+def _statement(view: View, choice: PackageChoice, pressure: Pressure) -> str:
+    most = amounts.pressure(pressure.limit_bar)
+    if choice.forced:
+        return (
+            f"{named(choice)}: {amounts.pressure(pressure_to_set(choice), 2)} at "
+            f"{amounts.temperature(choice.storage_c, None)}; with what may still ferment it stays, 95 % sure, below "
+            f"{amounts.pressure(pressure.high_bar)}, limit {most}"
+        )
+    stays = "95 % sure to stay" if is_keg(choice) else "95 % of bottles stay"
+    exceeds = "it exceeds" if is_keg(choice) else "a bottle exceeds"
     return (
-        f"{choice.kind}, {choice.volumes:.1f} volumes, stored at {choice.storage_c:.0f} °C: 95 % of bottles stay below "
-        f"{pressure.high_bar:.1f} bar, limit {pressure.limit_bar:.1f}; "
-        f"chance that a bottle exceeds its limit {pressure.chance_over_limit:.1%}"
+        f"{named(choice)}, at {judged_at(view.facts.warmest)}: {stays} below {amounts.pressure(pressure.high_bar)}, "
+        f"limit {most}; chance that {exceeds} its limit {pressure.chance_over_limit:.1%}"
     )

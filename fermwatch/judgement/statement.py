@@ -6,13 +6,14 @@ from datetime import datetime, timedelta
 
 from fermwatch.judgement.advice import advise
 from fermwatch.judgement.bottling import VerdictMemory, unread_days
+from fermwatch.judgement.filling import judged_at, named
 from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import Checked, Gate
 from fermwatch.judgement.kalman import DRIFT, FOAM, OFFSET, RATE, SHARE
 from fermwatch.judgement.next_reading import next_reading
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.view import Measured, View
-from fermwatch.model.amounts import points, temperature
+from fermwatch.model.amounts import points
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Evidence, Phase, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
@@ -220,8 +221,7 @@ def _safe_reasons(step: Step) -> tuple[str, ...]:
     met = [checked.evidence.statement for checked in step.gates if checked.met]
     choice = step.view.facts.package
     if choice is not None and not any(checked.gate is Gate.PACKAGE for checked in unmet):
-        stored = f"stored at up to {temperature(choice.storage_c, 0)}"
-        met.insert(0, f"safe in {choice.kind}, {choice.volumes:.1f} volumes, {stored}")
+        met.insert(0, f"safe in {named(choice)}, at {judged_at(step.view.facts.warmest)}")
     if not unmet:
         return tuple(met)
     lapsed = [f"not met now: {checked.gate}: {checked.evidence.statement}" for checked in unmet]

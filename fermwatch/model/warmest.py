@@ -12,7 +12,7 @@ from fermwatch.model.yeast import Yeast
 
 CONDITIONING_C = 20.0
 
-CONDITIONS, STANDS, ACCIDENT = "where it conditions", "where it will stand", "should it once get that warm by accident"
+CONDITIONS, STANDS, ACCIDENT = "where it conditions", "where it will stand", "should it once get so warm by accident"
 UNDER_PRESSURE = "where it stands under its pressure"
 
 

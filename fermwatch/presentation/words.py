@@ -28,6 +28,12 @@ VERDICT_WORDS = {
     VerdictKind.SAFE: "safe to bottle",
     VerdictKind.HOLD: "do not bottle yet: find out",
 }
+KEG_VERDICT_WORDS = {
+    VerdictKind.NOT_YET: "not ready to keg",
+    VerdictKind.CONFIRM: "confirm by hand before kegging",
+    VerdictKind.SAFE: "safe to keg",
+    VerdictKind.HOLD: "do not keg yet: find out",
+}
 QUANTITY_WORDS = {
     Quantity.BEER_TEMPERATURE: "beer",
     Quantity.AIR_TEMPERATURE: "air",
@@ -53,6 +59,11 @@ RULE_WORDS = {
 NAMED_DAYS = 5  # a weekday further away could be taken for the one on the other side of today
 _NEAR_DAYS = {-1: "tomorrow", 0: "today", 1: "yesterday"}
 SEVERITY_MARKS = {Severity.CRITICAL: "!!", Severity.WARNING: "!", Severity.ADVICE: "i"}
+
+
+def verdict_words(kind: VerdictKind, *, keg: bool = False) -> str:
+    """The verdict on what goes into bottles, or into a keg."""
+    return (KEG_VERDICT_WORDS if keg else VERDICT_WORDS)[kind]
 
 
 def age(seconds: float) -> str:

@@ -10,10 +10,17 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from fermwatch.errors import InputError, OutOfDomain
-from fermwatch.science.alcohol import BALLING_YIELD_PER_100G_EXTRACT, CO2_PER_ETHANOL, abw
+from fermwatch.science.alcohol import BALLING_YIELD_PER_100G_EXTRACT, CO2_PER_ETHANOL, abw, fermented_extract_pct
 from fermwatch.science.extract import WATER_DENSITY_20, sg_to_plato, sucrose_density
 from fermwatch.science.numeric import Number, beside, exp, within
-from fermwatch.science.solubility import ATMOSPHERE_BAR, GRAMS_PER_LITRE_PER_VOLUME, MOLAR_MASS_G, volumes
+from fermwatch.science.solubility import (
+    ATMOSPHERE_BAR,
+    GRAMS_PER_LITRE_PER_VOLUME,
+    MOLAR_MASS_G,
+    TEMPERATURE_HIGH_C,
+    TEMPERATURE_LOW_C,
+    volumes,
+)
 
 CO2_PER_EXTRACT = BALLING_YIELD_PER_100G_EXTRACT["co2"] / 100.0  # g/g, with yeast growth
 SUPERSATURATION = 0.15  # common practice: what still beer may hold above balance
@@ -99,7 +106,7 @@ class ResidualCo2:
 def residual_volumes(warmest_c: Number, *, atmosphere_bar: float = ATMOSPHERE_BAR) -> Number:
     """Return volumes held at air pressure at the *highest temperature since fermentation was active*.
 
-    A warm rest drives CO2 out and cooling does not bring it back. Domain 0..40 °C; `atmosphere_bar` is the station
+    A warm rest drives CO2 out and cooling does not bring it back. Domain -2..40 °C; `atmosphere_bar` is the station
     pressure (0.67 instead of 0.80 volumes at 20 °C and 1500 m).
     """
     return volumes(beside(0.0, warmest_c), warmest_c, atmosphere_bar=atmosphere_bar)
@@ -116,10 +123,10 @@ def residual_interval(
 
     Low: in balance with air pressure at the warmest since active. High: in balance at the temperature and head pressure
     when activity ended, and 15 % supersaturation on top (common practice). Raises OutOfDomain where `ended_c` is above
-    `warmest_c`, or either outside 0..40 °C.
+    `warmest_c`, or either outside -2..40 °C.
     """
     hint = "The warmest since active cannot be below the temperature at its end."
-    within(ended_c, 0.0, warmest_c, quantity="temperature when activity ended", unit="°C", hint=hint)
+    within(ended_c, TEMPERATURE_LOW_C, warmest_c, quantity="temperature when activity ended", unit="°C", hint=hint)
     held = volumes(head_pressure_bar_gauge, ended_c, atmosphere_bar=atmosphere_bar)
     low = residual_volumes(warmest_c, atmosphere_bar=atmosphere_bar)
     return ResidualCo2(low, held * (1.0 + SUPERSATURATION))
@@ -134,7 +141,7 @@ def residual_interval_fed(
 ) -> ResidualCo2:
     """Return the interval for beer that was fed CO2 (a cylinder, or spunded): high is in balance with it as it is now.
 
-    Raises OutOfDomain outside 0..40 °C and 0..12 bar.
+    Raises OutOfDomain outside -2..40 °C and 0..12 bar.
     """
     held = volumes(present_bar_gauge, present_c, atmosphere_bar=atmosphere_bar)
     low = residual_volumes(warmest_c, atmosphere_bar=atmosphere_bar)
@@ -156,10 +163,15 @@ def priming_sugar_g_per_l(
 
 
 def sugar_for_rise_g_per_l(target_volumes: Number, residual: Number, sugar: str = "sucrose") -> Number:
-    """Return grams of sugar per litre that lift beer from `residual` to `target_volumes`; domain as above."""
+    """Return grams of sugar per litre that lift beer from `residual` to `target_volumes`; domain as above.
+
+    Raises InputError where it holds more than that already.
+    """
     within(target_volumes, 0.0, 6.0, quantity="carbonation wanted", unit="volumes")
-    hint = "The beer already holds more CO2 than that: no sugar."
-    rise = within(target_volumes - residual, 0.0, 6.0, quantity="carbonation to add", unit="volumes", hint=hint)
+    try:
+        rise = within(target_volumes - residual, 0.0, 6.0, quantity="carbonation to add", unit="volumes")
+    except OutOfDomain:
+        raise InputError("No sugar is needed: the beer already holds more CO2 than that.") from None
     return rise * sugar_named(sugar).g_per_l_per_volume
 
 
@@ -192,9 +204,13 @@ def volumes_per_point(og_sg: Number, now_sg: Number) -> Number:
 
 
 def batch_co2_kg(volume_l: Number, oe: Number, ae: Number) -> Number:
-    """Return kg of CO2 given off by a batch: 20 L of 12 °P give about 0.8 kg, 0.4 m³ of gas in the room."""
+    """Return kg of CO2 made by a batch, by Balling's balance: 100 parts of extract fermented give 46.286 of CO2.
+
+    20 L from 12 to 2.5 °P give 0.77 kg, 0.4 m³ of gas in the room; what the beer keeps (0.03 kg) is counted too.
+    Domain: OE 0..35 °P, AE -2.62..OE; OutOfDomain outside.
+    """
     wort_kg = volume_l * sucrose_density(oe, beside(20.0, oe)) / 1000.0
-    return wort_kg * CO2_PER_ETHANOL * abw(oe, ae) / 100.0
+    return wort_kg * fermented_extract_pct(oe, ae) / 100.0 * CO2_PER_EXTRACT
 
 
 def trapped_air_bar(
@@ -207,16 +223,17 @@ def trapped_air_bar(
     """Return what the air shut into a bottle adds to its pressure, bar: +0.64 at 4 % head space and 30 °C.
 
     Its nitrogen is warmed, squeezed by the beer's expansion, and partly dissolves; its oxygen is used up by the yeast.
-    Domain: head space 2..30 % of the bottle, storage 0..40 °C. A fuller bottle is refused: it can burst by the beer's
+    Domain: head space 2..60 % of the vessel, storage -2..40 °C. A fuller bottle is refused: it can burst by the beer's
     own expansion.
     """
     hint = "Leave 3 to 5 % of the bottle empty."
-    within(headspace_share, 0.02, 0.30, quantity="head space", unit="of the bottle", hint=hint)
-    within(storage_c, 0.0, 40.0, quantity="storage temperature", unit="°C")
-    within(filling_c, 0.0, 40.0, quantity="filling temperature", unit="°C")
+    within(headspace_share, 0.02, 0.60, quantity="head space", unit="of the bottle", hint=hint)
+    within(storage_c, TEMPERATURE_LOW_C, TEMPERATURE_HIGH_C, quantity="storage temperature", unit="°C")
+    within(filling_c, 0.0, TEMPERATURE_HIGH_C, quantity="filling temperature", unit="°C")
     stored_k, filled_k = storage_c + 273.15, filling_c + 273.15
+    liquid_c = 0.5 * (storage_c + abs(storage_c))  # the table of densities begins at 0 °C, and nothing changes below
     expansion = sucrose_density(_EXPANDS_LIKE_PCT, filling_c) / sucrose_density(
-        beside(_EXPANDS_LIKE_PCT, storage_c), storage_c
+        beside(_EXPANDS_LIKE_PCT, storage_c), liquid_c
     )
     beer_share = (1.0 - headspace_share) * expansion
     dissolves = beer_share * nitrogen_solubility_mol_per_l_atm(storage_c) * _GAS_CONSTANT_ATM * stored_k

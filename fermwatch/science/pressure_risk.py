@@ -13,7 +13,14 @@ from statistics import NormalDist
 from fermwatch.science.bivariate_normal import upper_orthant, upper_tail
 from fermwatch.science.carbonation import ResidualCo2, sugar_named, trapped_air_bar, volumes_from_sugar
 from fermwatch.science.numeric import within
-from fermwatch.science.solubility import ATMOSPHERE_BAR, VOLUMES_HIGH, co2_pressure_bar, volumes, water_vapour_bar
+from fermwatch.science.solubility import (
+    ATMOSPHERE_BAR,
+    VOLUMES_HIGH,
+    co2_pressure_bar,
+    headspace_volumes,
+    volumes,
+    water_vapour_bar,
+)
 
 SAFE_BEER_PER_WATER = 0.90
 STORAGE_C = 30.0
@@ -79,42 +86,74 @@ class SugarDose:
 
 @dataclass(frozen=True, slots=True)
 class Bottle:
-    """A filled bottle and where it will stand.
+    """A filled, closed package, and how warm it gets.
 
     limit_bar_gauge: what it may hold for good, by its maker or by the kind of package.
-    headspace_share: part of the bottle left empty, of air.
+    temperature_c: what it is judged at.
+    headspace_share: part of it left empty.
+    air: whether air was shut into that part; a keg purged with CO2 holds none.
+    gas_counted: whether the CO2 over the beer is counted apart from that in it, as in a keg, whose headspace may be
+    large. A bottle's is taken to be all in the beer: nearly so, and on the safe side.
     """
 
     limit_bar_gauge: float
-    storage_c: float = STORAGE_C
+    temperature_c: float = STORAGE_C
     headspace_share: float = HEADSPACE_SHARE
     filling_c: float = 20.0
     atmosphere_bar: float = ATMOSPHERE_BAR
+    air: bool = True
+    gas_counted: bool = False
 
     def __post_init__(self) -> None:
         within(self.limit_bar_gauge, 0.5, 12.0, quantity="pressure limit", unit="bar gauge")
 
     def air_bar(self) -> float:
         """Pressure that the air shut in adds."""
+        if not self.air:
+            return 0.0
         return trapped_air_bar(
-            self.headspace_share, self.storage_c, filling_c=self.filling_c, atmosphere_bar=self.atmosphere_bar
+            self.headspace_share, self.temperature_c, filling_c=self.filling_c, atmosphere_bar=self.atmosphere_bar
         )
 
     def pressure_bar_gauge(self, volumes: float) -> float:
-        """Gauge pressure at the storage temperature with so many volumes of CO2, on the safe side."""
-        co2 = co2_pressure_bar(
-            min(volumes, BEYOND_ANY_BOTTLE_VOLUMES), self.storage_c, beer_per_water=SAFE_BEER_PER_WATER
-        )
-        return co2 + water_vapour_bar(self.storage_c) + self.air_bar() - self.atmosphere_bar
+        """Gauge pressure with so many volumes of CO2 in the package, per litre of beer, on the safe side."""
+        in_beer = self.in_beer(min(volumes, BEYOND_ANY_BOTTLE_VOLUMES))
+        co2 = co2_pressure_bar(in_beer, self.temperature_c, beer_per_water=SAFE_BEER_PER_WATER)
+        return co2 + water_vapour_bar(self.temperature_c) + self.air_bar() - self.atmosphere_bar
 
     def volumes_at_limit(self) -> float:
-        """Volumes of CO2 that bring it exactly to its limit at the storage temperature."""
+        """Volumes of CO2 in the beer that bring the package exactly to its limit; below zero where air alone does."""
+        water_bar = water_vapour_bar(self.temperature_c)
+        co2_bar = self.limit_bar_gauge - self.air_bar() + self.atmosphere_bar - water_bar
+        if co2_bar < 0.5:  # below what the solubility is good for: any beer is too much
+            return 0.0
         return volumes(
-            self.limit_bar_gauge - self.air_bar(),
-            self.storage_c,
+            co2_bar + water_bar - self.atmosphere_bar,
+            self.temperature_c,
             atmosphere_bar=self.atmosphere_bar,
             beer_per_water=SAFE_BEER_PER_WATER,
         )
+
+    def with_gas(self, in_beer: float) -> float:
+        """Volumes in the package, per litre of beer, where the beer holds so many."""
+        return in_beer + self._over_beer(in_beer)
+
+    def _over_beer(self, in_beer: float, beer_per_water: float = SAFE_BEER_PER_WATER) -> float:
+        if not self.gas_counted:
+            return 0.0
+        return headspace_volumes(in_beer, self.temperature_c, self.headspace_share, beer_per_water=beer_per_water)
+
+    def in_beer(self, volumes: float, beer_per_water: float = SAFE_BEER_PER_WATER) -> float:
+        """Volumes in the beer, where the package holds so many: the inverse of `with_gas`.
+
+        The share over the beer hardly changes with the volumes, so that a few steps do.
+        """
+        if not self.gas_counted:
+            return volumes
+        in_beer = max(volumes, 1e-6)
+        for _ in range(8):
+            in_beer = max(volumes / (1.0 + self._over_beer(in_beer, beer_per_water) / in_beer), 1e-6)
+        return in_beer
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,11 +194,11 @@ class CarbonationDistribution:
 
 @dataclass(frozen=True, slots=True)
 class PressureRisk:
-    """What may become of a bottle at its storage temperature; pressures are gauge, bar.
+    """What may become of a package at the temperature that it is judged at; pressures are gauge, bar.
 
     low_bar, median_bar, high_bar: 5, 50 and 95 % of bottles stay below.
     chance_over_limit: that a bottle exceeds its limit (not that it bursts).
-    volumes_at_limit: CO2 that would bring it there.
+    volumes_at_limit: CO2 in the beer that would bring it there.
     high_volumes: CO2 at the high end.
     """
 
@@ -201,7 +240,7 @@ def pressure_risk(
 ) -> PressureRisk:
     """Return how high the pressure may climb in a bottle, and the chance that it exceeds the bottle's limit.
 
-    Raises OutOfDomain where a part lies outside its range (storage 0..40 °C, head space 2..30 %, limit 0.5..12 bar).
+    Raises OutOfDomain where a part lies outside its range (judged at -2..40 °C, head space 2..60 %, limit 0.5..12 bar).
     """
 
     def on(residual_volumes: float) -> CarbonationDistribution:
@@ -213,7 +252,7 @@ def pressure_risk(
         low_bar=bottle.pressure_bar_gauge(on(residual.low).quantile(0.05)),
         median_bar=bottle.pressure_bar_gauge(on(residual.middle).quantile(0.50)),
         high_bar=bottle.pressure_bar_gauge(high_volumes),
-        chance_over_limit=on(residual.high).chance_above(at_limit),
+        chance_over_limit=on(residual.high).chance_above(bottle.with_gas(at_limit)),
         limit_bar=bottle.limit_bar_gauge,
         volumes_at_limit=at_limit,
         high_volumes=high_volumes,

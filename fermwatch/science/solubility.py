@@ -3,7 +3,8 @@
 Sources: Weiss, Marine Chemistry 2 (1974), solubility in water and second virial coefficient; Wagner & Pruss 1993
 (IAPWS SR1-86), vapour pressure of water; factor 0.95 beer/water from the 222 points of the ASBC/Zahm-Nagel chart
 (BrewingTechniques 2(1), 1994); molar volume of dissolved CO2 33 cm³/mol. The chart ends at 8 °C and 3.3 volumes:
-beyond it this is Henry's law with fugacity and pressure, good to 5 %, not a measurement.
+beyond it this is Henry's law with fugacity and pressure, good to 5 %, not a measurement. Its row of 30 °F (-1.1 °C) is
+met to 2 %; below -1 °C the law is carried on to where beer freezes.
 """
 
 from fermwatch.science.numeric import Number, exp, log, newton, polynomial, within
@@ -13,6 +14,7 @@ GRAMS_PER_LITRE_PER_VOLUME = 1.977  # density of CO2 at 0 °C and 1 atm as a rea
 MOLAR_MASS_G = 44.0095
 BEER_PER_WATER = 0.95
 VOLUMES_HIGH = 6.0
+TEMPERATURE_LOW_C = -2.0  # about where beer of 5 % by volume freezes; Weiss measured down to -1
 TEMPERATURE_HIGH_C = 40.0
 
 _GAS_CONSTANT = 83.14463  # cm³ bar / (mol K)
@@ -22,8 +24,8 @@ _ZERO_C = 273.15
 
 
 def water_vapour_bar(temperature_c: Number) -> Number:
-    """Return the vapour pressure of water, bar; domain 0..100 °C."""
-    within(temperature_c, 0.0, 100.0, quantity="temperature", unit="°C")
+    """Return the vapour pressure of water, bar; domain -2..100 °C, below 0 over undercooled water."""
+    within(temperature_c, TEMPERATURE_LOW_C, 100.0, quantity="temperature", unit="°C")
     kelvin = temperature_c + _ZERO_C
     away = 1.0 - kelvin / 647.096
     half = exp(0.5 * log(away))
@@ -36,7 +38,7 @@ def water_vapour_bar(temperature_c: Number) -> Number:
 def henry_water(temperature_c: Number) -> Number:
     """Return CO2 dissolved in water under 1 atm of CO2, mol/L: Weiss's constant times the fugacity coefficient.
 
-    Domain 0..40 °C. Other published fits differ by 2 to 3.5 %.
+    Domain -2..40 °C. Other published fits differ by 2 to 3.5 %.
     """
     _check_temperature(temperature_c)
     return _weiss(temperature_c) * exp(ATMOSPHERE_BAR * _virial_per_bar(temperature_c))
@@ -51,7 +53,7 @@ def grams_per_litre(
 ) -> Number:
     """Return g/L of CO2 in beer in balance with a head space of CO2 and water vapour only.
 
-    Domain -0.5..12 bar gauge and 0..40 °C, OutOfDomain outside.
+    Domain -0.5..12 bar gauge and -2..40 °C, OutOfDomain outside.
     """
     _check_temperature(temperature_c)
     within(pressure_bar_gauge, -0.5, 12.0, quantity="pressure", unit="bar gauge")
@@ -83,7 +85,7 @@ def pressure_bar_gauge(
 ) -> Number:
     """Return the gauge pressure, bar, in balance with dissolved volumes: of a keg to set, of a bottle without air.
 
-    Domain 0..6 volumes and 0..40 °C; below the volumes held at atmospheric pressure the answer is negative.
+    Domain 0..6 volumes and -2..40 °C; below the volumes held at atmospheric pressure the answer is negative.
     Raises OutOfDomain outside.
     """
     within(volumes, 0.0, VOLUMES_HIGH, quantity="carbonation", unit="volumes")
@@ -107,6 +109,20 @@ def co2_pressure_bar(volumes: Number, temperature_c: Number, *, beer_per_water: 
         return co2_bar * bend - ideal, bend * (1.0 + curvature * co2_bar)
 
     return newton(ideal, step, steps=4)
+
+
+def headspace_volumes(
+    volumes: Number, temperature_c: Number, headspace_share: float, *, beer_per_water: float = BEER_PER_WATER
+) -> Number:
+    """Return what the gas over beer in balance holds, in volumes per litre of *beer*.
+
+    0.14 at 2.4 volumes, 20 °C and 5 %. headspace_share: of the closed vessel, 0..0.6. Counted as an ideal gas: at 4 bar
+    it holds 2 % more.
+    """
+    within(headspace_share, 0.0, 0.6, quantity="headspace", unit="of the vessel")
+    co2_bar = co2_pressure_bar(volumes, temperature_c, beer_per_water=beer_per_water)
+    grams_per_litre_of_gas = 1000.0 * MOLAR_MASS_G * co2_bar / (_GAS_CONSTANT * (temperature_c + _ZERO_C))
+    return grams_per_litre_of_gas * headspace_share / (1.0 - headspace_share) / GRAMS_PER_LITRE_PER_VOLUME
 
 
 def pressure_at_altitude_bar(altitude_m: Number) -> Number:
@@ -141,7 +157,7 @@ def _curvature_per_bar(temperature_c: Number) -> Number:
 
 
 def _check_temperature(temperature_c: Number) -> None:
-    within(temperature_c, 0.0, TEMPERATURE_HIGH_C, quantity="temperature", unit="°C")
+    within(temperature_c, TEMPERATURE_LOW_C, TEMPERATURE_HIGH_C, quantity="temperature", unit="°C")
 
 
 def _check_atmosphere(atmosphere_bar: float) -> None:

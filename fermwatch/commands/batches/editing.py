@@ -1,15 +1,17 @@
 """`fermwatch batch edit` and `end`: what was said of a batch put right, and its end."""
 
 import argparse
+from collections.abc import Mapping
 from dataclasses import asdict, replace
 from typing import Any
 
 from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches import describing
+from fermwatch.commands.batches.packaged import packaging_of, was_it_a_slip, was_packaged
 from fermwatch.commands.batches.showing import batch_rows
 from fermwatch.commands.batches.warnings import check_fits, warnings
-from fermwatch.commands.confirming import confirmed
+from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.contracts.inbox import RequestKind
@@ -25,6 +27,7 @@ def edit_arguments(parser: argparse.ArgumentParser) -> None:
     describing.wort_arguments(parser)
     describing.yeast_arguments(parser)
     describing.package_arguments(parser)
+    parser.add_argument("--even-so", action="store_true", help="with --yes: change it although that was questioned")
 
 
 def end_arguments(parser: argparse.ArgumentParser) -> None:
@@ -38,7 +41,9 @@ def edit(options: argparse.Namespace, context: Context) -> int:
         batch = find_batch(site, options.batch)
         changed, changes = edited(options, site, batch)
         told = _told(batch, changed, site, sheet.width(context))
-    sheet.say(context, *told)
+        doubted = _doubts(batch, changes, site)
+    sheet.say(context, *told, [line for text in doubted for line in sheet.paragraph(text, 80, mark="! ")])
+    refuse_doubted(doubted, yes=options.yes, despite=options.even_so, option="--even-so")
     if not confirmed(context, f"Change {', '.join(sorted(changes))} of {batch.name}?", yes=options.yes):
         return 1
     payload = {"id": batch.id, "version": batch.version, "changes": changes}
@@ -74,6 +79,14 @@ def edited(options: argparse.Namespace, site: Site, batch: Batch) -> tuple[Batch
     if not changes:
         raise InputError("Nothing would change.", hint="Say what: fermwatch batch edit --help shows the options.")
     return changed, changes
+
+
+def _doubts(batch: Batch, changes: Mapping[str, Any], site: Site) -> list[str]:
+    """What is in the package already does not change by what is said of it."""
+    done = packaging_of(site, batch) if "package" in changes else None
+    if done is None:
+        return []
+    return [f"{was_packaged(site, batch, done)}: what it is in does not change by this. {was_it_a_slip(done)}."]
 
 
 def _told(batch: Batch, changed: Batch, site: Site, size: int) -> tuple[list[str], list[str]]:

@@ -1,64 +1,62 @@
-"""A bottling day in numbers: what the beer holds, what may still ferment, the dose, and the pressure to come.
+"""A packaging day in numbers: what the beer holds, what may still ferment, the dose, and the pressure to come.
 
 Pure: values in, values out.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from fermwatch.judgement import packaging
-from fermwatch.judgement.facts import ForcedFerment, Happening, facts_of
-from fermwatch.judgement.stillness import Decline
-from fermwatch.model.batch import Batch, Event, PackageChoice
-from fermwatch.model.judgement import Trend
-from fermwatch.science.carbonation import ResidualCo2, sugar_for_rise_g_per_l, volumes_per_point
-from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
-from fermwatch.science.pressure_risk import (
-    VOLUMES_PER_POINT,
-    Bottle,
-    FermentableLeft,
-    PressureRisk,
-    SugarDose,
-    pressure_risk,
-)
+from fermwatch.errors import InputError
+from fermwatch.judgement.filling import asleep, awake, packed, pressure_to_set, reckon, reckoned_dose, volumes_by_dose
+from fermwatch.model.batch import Batch, PackageChoice
+from fermwatch.model.warmest import Warmest, conditioning_c, warmest_of
+from fermwatch.science.carbonation import ResidualCo2, volumes_per_point
+from fermwatch.science.pressure_risk import VOLUMES_PER_POINT, FermentableLeft, PressureRisk, SugarDose
 from fermwatch.science.solubility import ATMOSPHERE_BAR
 
-WARM_C = 20.0
-FASTEST, MOST_UNSURE = 15.0, 5.0  # points/day: beyond, a bottle is out of the question anyway
 UNKNOWN_LEFT = FermentableLeft(0.0, 0.7)  # two hydrometer readings alike, and nothing else known
 
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """The dose, and what may become of a bottle."""
+    """The dose, and what may become of the package.
+
+    set_bar: gauge, of a forced keg; None for what is primed.
+    """
 
     choice: PackageChoice
+    conditioning_c: float
+    warmest: Warmest
     residual: ResidualCo2
-    left: FermentableLeft
     dose: SugarDose
     risk: PressureRisk
+    set_bar: float | None = None
+
+    @property
+    def flat(self) -> bool:
+        """Whether nothing will carbonate it: no cylinder, no sugar."""
+        return self.set_bar is None and self.dose.g_per_l == 0.0
 
     def sugar_g(self, volume_l: float) -> float:
         return self.dose.g_per_l * volume_l
 
 
-def still_fermentable(
-    trend: Trend | None, temperature_c: float | None, forced: ForcedFerment | None = None
-) -> FermentableLeft:
-    """What may still ferment, as the verdict reckons it; without a trend, a hydrometer's own doubt."""
-    if trend is None:
-        return UNKNOWN_LEFT
-    decline = Decline(min(-trend.rate_points_per_day, FASTEST), min(trend.rate_sd_points_per_day, MOST_UNSURE))
-    points = 1000.0 * (trend.gravity_sg - 1.0)
-    return packaging.left(
-        decline, WARM_C if temperature_c is None else temperature_c, points, trend.gravity_sd_points, forced
-    )
+def by_dose(
+    batch: Batch, choice: PackageChoice, residual: ResidualCo2, dose: SugarDose, headspace_share: float | None = None
+) -> PackageChoice:
+    """The package with the carbonation that this dose of sugar gives, which is then what it is judged for.
 
-
-def forced_ferment(batch: Batch, events: Iterable[Event]) -> ForcedFerment | None:
-    """The forced ferment that still holds, if there is one."""
-    done = [Happening(one.id, 0.0, one.kind, one.data) for one in events if not one.voided]
-    return facts_of(batch, done).forced
+    Raises InputError for a keg that takes its CO2 from a cylinder.
+    """
+    if choice.forced and dose.g_per_l > 0.0:
+        raise InputError(
+            "A forced keg takes its CO2 from the cylinder, and no sugar.",
+            hint="Leave --dose out, or say --way primed.",
+        )
+    if choice.forced:
+        return choice
+    bottle = packed(choice, warmest_of(choice, batch.yeast), headspace_share=headspace_share)
+    conditions_c = conditioning_c(choice, batch.yeast)
+    return replace(choice, volumes=round(volumes_by_dose(bottle, conditions_c, residual, dose), 2))
 
 
 def filling(
@@ -68,18 +66,24 @@ def filling(
     left: FermentableLeft,
     *,
     sugar: str = "sucrose",
-    dose_g_per_l: float | None = None,
+    dose: SugarDose | None = None,
     now_sg: float | None = None,
+    headspace_share: float | None = None,
     atmosphere_bar: float = ATMOSPHERE_BAR,
 ) -> Filling:
     """The filling of a package, with the dose said or the one that the carbonation wanted needs.
 
-    Raises InputError for a package that no beer goes into, OutOfDomain outside what the formulas are good for.
+    Raises InputError for a package that no beer goes into and for sugar that would do nothing there, OutOfDomain
+    outside what the formulas are good for.
     """
-    limit_bar = pressure_limit_bar_gauge(package_named(choice.kind), choice.limit_bar)
-    if dose_g_per_l is None:
-        dose_g_per_l = sugar_for_rise_g_per_l(choice.volumes, residual.middle, sugar)
-    dose = SugarDose(dose_g_per_l, sugar)
+    warmest, conditions_c = warmest_of(choice, batch.yeast), conditioning_c(choice, batch.yeast)
+    bottle = packed(choice, warmest, headspace_share=headspace_share, atmosphere_bar=atmosphere_bar)
+    if dose is None:
+        dose = reckoned_dose(choice, residual, bottle, conditions_c, sugar)
+    why = asleep(choice, conditions_c, batch.yeast.temperature_low_c)
+    if why and dose.g_per_l > 0.0:
+        raise InputError(f"{batch.name} is not primed: {why}.", hint=awake(choice))
     per_point = VOLUMES_PER_POINT if now_sg is None else volumes_per_point(batch.original_sg, now_sg)
-    bottle = Bottle(limit_bar, choice.storage_c, atmosphere_bar=atmosphere_bar)
-    return Filling(choice, residual, left, dose, pressure_risk(left, residual, dose, bottle, per_point))
+    risk = reckon(choice, bottle, left, residual, dose, per_point)
+    set_bar = pressure_to_set(choice, atmosphere_bar) if choice.forced else None
+    return Filling(choice, conditions_c, warmest, residual, dose, risk, set_bar)

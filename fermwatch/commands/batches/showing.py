@@ -4,16 +4,17 @@ import argparse
 from datetime import datetime
 
 from fermwatch.commands import sheet
+from fermwatch.commands.batches.package_words import judged_words, package_words
 from fermwatch.commands.batches.warnings import headspace
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.judgement.filling import is_keg
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
 from fermwatch.model.judgement import Judgement
 from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
 from fermwatch.presentation.voice import Voice
 from fermwatch.science.extract import sg_to_plato
-from fermwatch.science.packages import package_named
 
 MOST_LINES = 12
 ORIGIN_WORDS = {
@@ -47,7 +48,7 @@ def show(options: argparse.Namespace, context: Context) -> int:
     sheet.say(
         context,
         sheet.rows(batch_rows(batch, site.now, site.voice), size),
-        sheet.rows(_judged(judgement, site), size),
+        sheet.rows(_judged(batch, judgement, site), size),
         _history(measurements, events, site, size),
     )
     return 0
@@ -84,7 +85,8 @@ def batch_rows(batch: Batch, now: datetime, voice: Voice) -> list[tuple[str, str
         ("range", _range(batch)),
         ("attenuation", _attenuation(batch)),
         ("adjuncts", ", ".join(f"{name} {grams:g} g/L" for name, grams in batch.extract_adjuncts_g_per_l.items())),
-        ("package", _package(batch)),
+        ("package", voice.text(_package(batch))),
+        ("judged at", voice.text(judged_words(batch))),
         ("rules", ", ".join(f"{name} {number:g}" for name, number in batch.rule_settings.items())),
         ("notes", voice.text(batch.notes)),
     ]
@@ -132,18 +134,12 @@ def _attenuation(batch: Batch) -> str:
 
 
 def _package(batch: Batch) -> str:
-    choice = batch.package
-    if choice is None:
-        return "none chosen: until there is one, nothing is declared safe to bottle"
-    try:
-        name = package_named(choice.kind).name
-    except ValueError:
-        name = choice.kind
-    limit = "" if choice.limit_bar is None else f", maker's limit {choice.limit_bar:g} bar"
-    return f"{name}, {choice.volumes:g} volumes, stands at {choice.storage_c:g} °C at most{limit}"
+    if batch.package is None:
+        return "none chosen: until there is one, nothing is declared safe to package"
+    return package_words(batch, batch.package)
 
 
-def _judged(judgement: Judgement | None, site: Site) -> list[tuple[str, str]]:
+def _judged(batch: Batch, judgement: Judgement | None, site: Site) -> list[tuple[str, str]]:
     if judgement is None:
         return [("judged", "not yet: the watcher has not seen it")]
     now, voice = site.now, site.voice
@@ -157,7 +153,9 @@ def _judged(judgement: Judgement | None, site: Site) -> list[tuple[str, str]]:
         pairs.append(("phase", f"{words.PHASE_WORDS[judgement.phase.phase]} since {since}"))
     if judgement.verdict is not None:
         reasons = "; ".join(judgement.verdict.reasons[:3])
-        pairs.append(("bottling", f"{words.VERDICT_WORDS[judgement.verdict.kind]}: {reasons}".rstrip(": ")))
+        keg = is_keg(batch.package)
+        said = words.verdict_words(judgement.verdict.kind, keg=keg)
+        pairs.append(("kegging" if keg else "bottling", f"{said}: {reasons}".rstrip(": ")))
     return pairs
 
 

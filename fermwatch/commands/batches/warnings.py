@@ -6,14 +6,17 @@ from datetime import timedelta
 from fermwatch.commands import probes
 from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
+from fermwatch.judgement.filling import asleep, awake, judged_at, packed
+from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, GravityOrigin, PackageChoice
 from fermwatch.model.quantity import Quantity
+from fermwatch.model.warmest import conditioning_c, warmest_of
 from fermwatch.science.alcohol import abv_from_gravity
-from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
-from fermwatch.science.pressure_risk import Bottle
+from fermwatch.science.packages import package_named
 
 LEAST_HEADSPACE = 0.20  # common practice: below it foam finds its way out
 LEAST_HEADSPACE_HOT = 0.33
+PROOF_SHARE = 1.5  # of a kind's limit: proof pressures of new glass begin about there (common practice)
 HOT_RANGE_C = 30.0  # a yeast that ferments above this may foam that much
 RECENT = timedelta(hours=2)
 ORIGIN_SAID = {GravityOrigin.TOPPED_UP: "of topped-up wort", GravityOrigin.RECIPE: "out of a recipe"}
@@ -113,11 +116,20 @@ def _package(batch: Batch, choice: PackageChoice) -> Iterator[str]:
         yield "This yeast leaves maltose that any other would ferment: kegs kept cold, never bottles."
     elif batch.yeast.diastatic and kind.glass and not kind.heavy:
         yield "This yeast goes on for weeks: heavy glass only, and two readings 14 days apart before it."
-    limit_bar = pressure_limit_bar_gauge(kind, choice.limit_bar)
-    bottle = Bottle(limit_bar, max(choice.storage_c, 0.0))
-    pressure_bar = bottle.pressure_bar_gauge(choice.volumes)
-    if not kind.relief_valve and pressure_bar > limit_bar:
+    conditions_c = conditioning_c(choice, batch.yeast)
+    if why := asleep(choice, conditions_c, batch.yeast.temperature_low_c):
+        yield f"{why[0].upper()}{why[1:]}. {awake(choice)}"
+    warmest = warmest_of(choice, batch.yeast)
+    bottle = packed(choice, warmest)
+    if choice.volumes > bottle.volumes_at_limit():
+        pressure = amounts.pressure(bottle.pressure_bar_gauge(bottle.with_gas(choice.volumes)))
         yield (
-            f"{choice.volumes:g} volumes at {choice.storage_c:g} °C press a bottle with {pressure_bar:.1f} bar, and a "
-            f"{kind.name} may hold {limit_bar:g}: at most {bottle.volumes_at_limit():.1f} volumes, or stand it cooler."
+            f"{choice.volumes:g} volumes press a {kind.name} with {pressure} at {judged_at(warmest)}; it may hold "
+            f"{amounts.pressure(bottle.limit_bar_gauge)}, which is at most {bottle.volumes_at_limit():.1f} volumes."
+        )
+    if kind.glass and choice.limit_bar is not None and choice.limit_bar > PROOF_SHARE * (kind.limit_bar_gauge or 0.0):
+        yield (
+            f"{amounts.pressure(choice.limit_bar)} is far above what a {kind.name} is usually trusted with "
+            f"({amounts.pressure(kind.limit_bar_gauge or 0.0)}). What new bottles are proofed for is no limit to "
+            "bottle to: is it the maker's working pressure?"
         )

@@ -13,6 +13,8 @@ WEIGH = (
     "Weigh the sugar for the beer that is in the bottling bucket, boil it in a little water, stir gently and wholly."
 )
 
+NO_SUGAR = "No sugar is needed: the beer already holds more CO2 than that."
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--volumes", required=True, metavar="2.4", help="of CO2 wanted")
@@ -31,7 +33,10 @@ def answer(options: argparse.Namespace) -> Answer:
         else amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
     )
     sugars = [sugar_named(name) for name in options.sugar] if options.sugar else list(SUGARS.values())
-    doses = [(sugar, sugar_for_rise_g_per_l(target, held.middle, sugar.slug)) for sugar in sugars]
+    held_enough = target <= held.middle
+    doses = [
+        (sugar, 0.0 if held_enough else sugar_for_rise_g_per_l(target, held.middle, sugar.slug)) for sugar in sugars
+    ]
     return Answer(
         {
             "volumes": target,
@@ -46,8 +51,8 @@ def answer(options: argparse.Namespace) -> Answer:
             ("beer", "" if volume_l is None else amounts.litres_said(volume_l, options.reader.gallon)),
         ],
         ("sugar", "g/L", *(() if volume_l is None else ("in all",))),
-        [_row(sugar, dose, volume_l, us=us) for sugar, dose in doses],
-        [WEIGH],
+        [] if held_enough else [_row(sugar, dose, volume_l, us=us) for sugar, dose in doses],
+        [NO_SUGAR] if held_enough else [WEIGH],
         [CAUTION],
     )
 

@@ -105,7 +105,6 @@ def test_a_kernels_text_is_read_from_its_file(capsys: pytest.CaptureFixture[str]
         (("refractometer", "1.048"), "looks like a specific gravity"),
         (("hydrometer", "1.012", "--sample", "66"), "If you meant °F"),
         (("priming", "--volumes", "2.4"), "Add --warmest 21C"),
-        (("priming", "--volumes", "0.5", "--warmest", "5C"), "no sugar"),
         (("priming", "--volumes", "2.4", "--warmest", "18C", "--ended", "21C"), "temperature when activity ended"),
         (("priming", "--volumes", "2.4", "--warmest", "20C", "--sugar", "treacle"), "is not a sugar known here"),
         (("risk", "--package", "jar", "--warmest", "20C"), "No conditioning beer goes into a jar."),
@@ -123,6 +122,22 @@ def test_a_slip_is_told_in_a_line_or_two(capsys: pytest.CaptureFixture[str], wor
     assert told in said.err
     assert len(said.err.splitlines()) <= 2
     assert said.out == ""
+
+
+def test_beer_that_holds_more_than_wanted_needs_no_sugar(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ("priming", "--volumes", "0.5", "--warmest", "5C")
+    assert {row["sugar_g_per_l"] for row in figures(capsys, *words)["sugars"]} == {0.0}  # type: ignore[attr-defined]
+    assert main(["calc", *words]) == 0
+    assert "No sugar is needed: the beer already holds more CO2 than that." in capsys.readouterr().out
+
+
+def test_the_co2_of_a_batch_meets_ballings_balance(capsys: pytest.CaptureFixture[str]) -> None:
+    """100 parts of extract give 46.286 of CO2 (Balling): 20 L of 1.052 (12.86 °P) to 4.42 °P of real extract.
+
+    Reckoned on the wort that is 0.82 kg, on what is left of it 0.84: where it was 0.88, the beer's alcohol had been
+    counted as if none of the wort's mass had gone away with the gas.
+    """
+    assert 0.82 <= figures(capsys, "heat", "1.052", "1.010")["co2_kg"] <= 0.85
 
 
 @pytest.mark.parametrize("name", ["priming", "pressure", "risk"])

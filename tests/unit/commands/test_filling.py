@@ -6,13 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fermwatch.commands.batches.filling import UNKNOWN_LEFT, Filling, filling, forced_ferment, still_fermentable
+from fermwatch.commands.batches.filling import UNKNOWN_LEFT, Filling, by_dose, filling
 from fermwatch.errors import InputError
 from fermwatch.generic_yeasts import generic_yeast
-from fermwatch.model.batch import Batch, Event, EventKind, PackageChoice
-from fermwatch.model.judgement import Trend
+from fermwatch.model.batch import Batch, KegWay, PackageChoice
 from fermwatch.science.carbonation import residual_interval
-from fermwatch.science.pressure_risk import FermentableLeft
+from fermwatch.science.pressure_risk import FermentableLeft, SugarDose
 
 NOW = datetime(2026, 3, 1, tzinfo=UTC)
 BATCH = Batch("B1", "Harvest Ale", "left", 1.052, NOW, 18.0, generic_yeast("clean-ale"))
@@ -20,12 +19,8 @@ RETURNABLE = PackageChoice("returnable-glass", 2.4, 25.0)
 HELD = residual_interval(20.0, 20.0)
 
 
-def filled(left: FermentableLeft = UNKNOWN_LEFT, choice: PackageChoice = RETURNABLE, **more: float) -> Filling:
+def filled(left: FermentableLeft = UNKNOWN_LEFT, choice: PackageChoice = RETURNABLE, **more: object) -> Filling:
     return filling(BATCH, choice, HELD, left, **more)  # type: ignore[arg-type]
-
-
-def trend(rate: float, rate_sd: float) -> Trend:
-    return Trend(NOW, 1.010, 0.5, rate, rate_sd, 0.8)
 
 
 def test_the_dose_lifts_the_beer_from_the_middle_of_what_it_holds() -> None:
@@ -34,8 +29,39 @@ def test_the_dose_lifts_the_beer_from_the_middle_of_what_it_holds() -> None:
     assert filled().sugar_g(18.0) == pytest.approx(18.0 * filled().dose.g_per_l)
 
 
-def test_a_weighed_dose_goes_before_the_reckoned_one() -> None:
-    assert filled(dose_g_per_l=8.0).dose.g_per_l == 8.0
+def test_a_weighed_dose_goes_before_the_reckoned_one_and_is_judged_for_what_it_gives() -> None:
+    choice = by_dose(BATCH, RETURNABLE, HELD, SugarDose(8.0))
+    assert choice.volumes == pytest.approx(HELD.middle + 8.0 / 3.84, abs=0.01)
+    assert filled(choice=choice, dose=SugarDose(8.0)).dose.g_per_l == 8.0
+
+
+def test_a_kegs_headspace_takes_its_share_of_the_sugar() -> None:
+    """By the ideal gas: 2.9 bar of CO2, absolute, x 44.01 / (0.0831 x 293) x 0.05/0.95 / 1.977 = 0.14 volumes."""
+    keg = PackageChoice("keg", 2.4, 20.0, 9.0, way=KegWay.PRIMED)
+    usual, half_full = filled(choice=keg), filled(choice=keg, headspace_share=0.5)
+    assert usual.dose.volumes == pytest.approx(2.4 - HELD.middle + 0.14, abs=0.01)
+    assert half_full.dose.volumes > 2.0 * usual.dose.volumes
+    for done, share in ((usual, None), (half_full, 0.5)):
+        assert by_dose(BATCH, keg, HELD, done.dose, share).volumes == pytest.approx(2.4, abs=0.02)
+
+
+def test_a_forced_keg_is_set_by_the_table_and_takes_no_sugar() -> None:
+    """ASBC / Zahm-Nagel chart: 40 °F (4.4 °C) and 10 psi are 2.30 volumes."""
+    done = filled(choice=PackageChoice("keg", 2.30, 40 / 9, way=KegWay.FORCED))
+    assert done.set_bar == pytest.approx(10 / 14.504, abs=0.03)
+    assert (done.dose.g_per_l, done.flat) == (0.0, False)
+    with pytest.raises(InputError, match="no sugar"):
+        by_dose(BATCH, done.choice, HELD, SugarDose(5.0))
+
+
+def test_beer_that_holds_as_much_already_needs_no_sugar_and_stays_flat() -> None:
+    assert filled(choice=PackageChoice("returnable-glass", 0.5)).flat
+
+
+def test_cold_beer_is_not_primed() -> None:
+    with pytest.raises(InputError, match="the yeast sleeps"):
+        filled(choice=PackageChoice("keg", 2.4, 4.0, way=KegWay.PRIMED))
+    assert filled(choice=PackageChoice("keg", 2.4, 4.0, conditioning_c=20.0, way=KegWay.PRIMED)).dose.g_per_l > 5.0
 
 
 @given(st.floats(0.0, 5.0), st.floats(0.0, 5.0))
@@ -58,30 +84,3 @@ def test_the_makers_figure_overrides_the_kinds() -> None:
 def test_a_refused_package_is_refused_whatever_its_maker_says() -> None:
     with pytest.raises(InputError, match="growler"):
         filled(choice=PackageChoice("growler", 2.4, 25.0, 9.0))
-
-
-def test_a_still_trend_leaves_little_and_an_uncertain_one_more() -> None:
-    still, unsure = still_fermentable(trend(0.0, 0.05), 20.0), still_fermentable(trend(0.0, 1.0), 20.0)
-    assert still.sd_points == pytest.approx(0.25)
-    assert unsure.sd_points == pytest.approx(5.0)
-
-
-def test_stillness_in_the_cold_shows_less() -> None:
-    assert still_fermentable(trend(-0.1, 0.1), 10.0).mean_points == pytest.approx(1.0)  # twice that of 20 °C
-    assert still_fermentable(trend(-0.1, 0.1), 20.0).mean_points == pytest.approx(0.5)
-
-
-def test_without_a_trend_a_hydrometers_own_doubt_remains() -> None:
-    assert still_fermentable(None, None) == UNKNOWN_LEFT
-
-
-def test_a_forced_ferment_says_what_is_left_until_sugar_voids_it() -> None:
-    forced = Event("E1", NOW, EventKind.FORCED_FERMENT, {"gravity_sg": 1.008})
-    sugar = Event("E2", NOW, EventKind.SUGAR, {"grams": 100.0})
-    left = still_fermentable(trend(0.0, 0.05), 20.0, forced_ferment(BATCH, [forced]))
-    assert left.mean_points == pytest.approx(2.0)
-    assert forced_ferment(BATCH, [forced, sugar]) is None
-
-
-def test_a_wild_trend_is_an_answer_and_no_error() -> None:
-    assert not filled(still_fermentable(trend(-40.0, 30.0), 5.0)).risk.acceptable

@@ -1,7 +1,8 @@
 import pytest
 
 from fermwatch.judgement.facts import ForcedFerment
-from fermwatch.judgement.packaging import left, takes_creep
+from fermwatch.judgement.filling import takes_creep
+from fermwatch.judgement.packaging import left
 from fermwatch.judgement.stillness import Decline
 from fermwatch.model.batch import PackageChoice
 from fermwatch.science.carbonation import ResidualCo2

@@ -33,7 +33,7 @@ def test_an_unknown_sugar_names_the_known_ones() -> None:
 
 
 def test_a_target_below_what_the_beer_holds_is_refused_with_the_reason() -> None:
-    with pytest.raises(OutOfDomain, match="already holds more"):
+    with pytest.raises(InputError, match="No sugar is needed: the beer already holds more"):
         carbonation.priming_sugar_g_per_l(1.0, 4.0)
 
 

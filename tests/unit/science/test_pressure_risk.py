@@ -102,7 +102,7 @@ def test_the_limits_of_the_kinds_of_glass_are_their_customary_volumes_at_30_degr
 
 
 def test_the_air_shut_in_adds_0_65_bar_at_30_degrees_and_4_percent_head_space() -> None:
-    bottle = Bottle(4.8, storage_c=30.0, headspace_share=0.04)
+    bottle = Bottle(4.8, temperature_c=30.0, headspace_share=0.04)
     without = solubility.co2_pressure_bar(2.5, 30.0, beer_per_water=0.90) + solubility.water_vapour_bar(30.0) - 1.01325
     assert bottle.pressure_bar_gauge(2.5) - without == pytest.approx(0.65, abs=0.02)
 
@@ -121,7 +121,7 @@ def test_four_points_left_under_ordinary_priming_are_past_a_one_way_bottle() -> 
 def test_a_finished_beer_with_modest_priming_is_acceptable_at_30_degrees_and_not_in_a_hot_garage() -> None:
     left, dose = FermentableLeft(0.0, 0.3), SugarDose(5.0)
     assert pressure_risk(left, RESIDUAL, dose, Bottle(4.8)).acceptable
-    assert not pressure_risk(left, RESIDUAL, dose, Bottle(4.8, storage_c=HOT_STORAGE_C)).acceptable
+    assert not pressure_risk(left, RESIDUAL, dose, Bottle(4.8, temperature_c=HOT_STORAGE_C)).acceptable
 
 
 def test_the_makers_figure_decides() -> None:
@@ -155,7 +155,7 @@ def test_the_sugars_own_spread_joins_the_dosing_errors() -> None:
         lambda: FermentableLeft(math.nan, 0.5),
         lambda: Bottle(30.0),
         lambda: ResidualCo2(0.9, 0.8),
-        lambda: pressure_risk(FermentableLeft(1, 1), RESIDUAL, SugarDose(6.0), Bottle(4.8, storage_c=55.0)),
+        lambda: pressure_risk(FermentableLeft(1, 1), RESIDUAL, SugarDose(6.0), Bottle(4.8, temperature_c=55.0)),
         lambda: pressure_risk(FermentableLeft(1, 1), RESIDUAL, SugarDose(6.0), Bottle(4.8, headspace_share=0.0)),
         lambda: pressure_risk(FermentableLeft(1, 1), RESIDUAL, SugarDose(-6.0), Bottle(4.8)),
         lambda: pressure_risk(FermentableLeft(1, 1), RESIDUAL, SugarDose(6.0), Bottle(4.8), volumes_per_point=5.0),

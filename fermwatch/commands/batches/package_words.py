@@ -1,0 +1,33 @@
+"""A package in words: into what, how lively, how it gets so, and how warm it may get."""
+
+from fermwatch.errors import InputError
+from fermwatch.judgement.filling import judged_at
+from fermwatch.model import amounts
+from fermwatch.model.batch import Batch, PackageChoice
+from fermwatch.model.warmest import conditioning_c, warmest_of
+from fermwatch.science.packages import package_named
+
+
+def kind_name(slug: str) -> str:
+    """`returnable glass bottle`; a kind not known here by its slug."""
+    try:
+        return package_named(slug).name
+    except InputError:
+        return slug
+
+
+def package_words(batch: Batch, choice: PackageChoice) -> str:
+    """`returnable glass bottle, 2.4 volumes, conditions at 20 °C, stands at 8 °C at most`; quantities are marked."""
+    limit = "" if choice.limit_bar is None else f", maker's limit {amounts.pressure(choice.limit_bar, None)}"
+    way = f", {choice.way}" if choice.way is not None else ""
+    head = f"{kind_name(choice.kind)}{way}, {choice.volumes:.3g} volumes"
+    stands = amounts.temperature(choice.storage_c, None)
+    if choice.forced:
+        return f"{head}, at {stands} under its pressure{limit}"
+    conditions = amounts.temperature(conditioning_c(choice, batch.yeast), None)
+    return f"{head}, conditions at {conditions}, then stands at {stands} at most{limit}"
+
+
+def judged_words(batch: Batch) -> str:
+    """At which temperature its pressure is judged, and why; empty without a package."""
+    return "" if batch.package is None else judged_at(warmest_of(batch.package, batch.yeast))

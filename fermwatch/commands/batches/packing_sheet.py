@@ -1,0 +1,221 @@
+"""A packaging day as it is told: what goes into what, what will become of it, and what to mind."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from fermwatch.commands import sheet
+from fermwatch.commands.batches.filling import Filling
+from fermwatch.commands.batches.package_words import package_words
+from fermwatch.commands.calculations import residual
+from fermwatch.commands.calculations.keg import AIR
+from fermwatch.commands.calculations.risk import CHANCE, chance_words
+from fermwatch.judgement.filling import is_keg, judged_at, packed
+from fermwatch.model import amounts
+from fermwatch.model.batch import Batch
+from fermwatch.model.finding import VerdictKind
+from fermwatch.model.judgement import Judgement
+from fermwatch.model.rule_settings import DEFAULTS
+from fermwatch.model.warmest import ACCIDENT, Warmest
+from fermwatch.presentation import words
+from fermwatch.presentation.voice import Voice
+from fermwatch.science.carbonation import sugar_named
+from fermwatch.science.packages import CAUTION, PackageKind, package_named
+
+ROUNDED = 0.01  # volumes
+LONG = 2000  # characters: a verdict with its reasons is no name
+
+GLASS = "Look at every bottle against the light, and leave out each that is chipped, scratched or unlike the others."
+WEIGH = "Weigh the sugar for the beer that is in the bucket, stir gently and wholly."
+TELL_TALE = "Fill one PET bottle too: squeezed on days 3, 7 and 14, it tells of the others."
+SQUEEZE = "Squeeze them on days 3, 7 and 14: they grow as hard as a full one from the shop."
+VALVE = "Pull the relief valve once and see it close again; never block it."
+PRIMED_KEG = "Seal the lid with a little CO2, for the beer's own comes later. Weigh the sugar, stir gently and wholly."
+FORCED_KEG = (
+    "Fill it through the outlet, close it, and let CO2 in and out three times so that no air stays. Look for leaks "
+    "with soapy water."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """What is about to be recorded."""
+
+    batch: Batch
+    at: datetime
+    filling: Filling
+    origin: str  # of what the beer holds, in words
+    volume_l: float
+    bottles: int | None
+    judged: Judgement
+
+    @property
+    def is_safe(self) -> bool:
+        return self.judged.verdict is not None and self.judged.verdict.kind is VerdictKind.SAFE
+
+    @property
+    def kind(self) -> PackageKind:
+        return package_named(self.filling.choice.kind)
+
+    @property
+    def is_keg(self) -> bool:
+        return is_keg(self.filling.choice)
+
+
+def told(day: Day, voice: Voice, size: int) -> tuple[list[str], list[str], list[str]]:
+    """Rows, cautions, and what to do."""
+    rows = [(name, voice.text(value, LONG)) for name, value in _rows(day, voice)]
+    cautions = [line for text in _cautions(day) for line in sheet.paragraph(voice.text(text), size, mark="! ")]
+    return sheet.rows(rows, size), cautions, sheet.paragraph(voice.text(_to_do(day), LONG), size, mark="> ")
+
+
+def doubts(day: Day, voice: Voice) -> list[str]:
+    """What stands against it: the verdict on the beer, and this dose in this package."""
+    found = []
+    if not day.is_safe:
+        verdict = voice.text(_verdict(day), LONG).rstrip(".")
+        found.append(f"{day.batch.name} is not declared safe to {_verb(day)}: {verdict}.")
+    if not day.filling.risk.acceptable:
+        found.append(voice.text(_too_much(day)))
+    return found
+
+
+def label(day: Day, voice: Voice) -> str:
+    """What to write on it: name, date, volumes, how to keep it and when to open it."""
+    done, local = day.filling, voice.local(day.at)
+    choice, filled = done.choice, "kegged" if day.is_keg else "bottled"
+    parts = [day.batch.name, f"{choice.volumes:.2g} volumes", f"{filled} {local:%Y-%m-%d}"]
+    if done.flat:
+        parts[1:2] = ["flat"]
+    if done.set_bar is not None:
+        parts.append(f"{amounts.pressure(done.set_bar, 2)} at {amounts.temperature(choice.storage_c, None)}")
+    else:
+        parts.append(f"store below {amounts.temperature(done.warmest.temperature_c, None)}")
+        if not day.is_keg and not done.flat:
+            ready = local + timedelta(days=DEFAULTS.conditioning_days)
+            best = local + timedelta(days=DEFAULTS.best_within_days)
+            parts.append(f"open {ready:%Y-%m-%d} to {best:%Y-%m-%d}")
+    return voice.dot.join(parts)
+
+
+def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
+    done = day.filling
+    yield "batch", f"{day.batch.name}, {words.beer_day(day.batch.pitched_at, day.at, voice)}"
+    yield "kegging" if day.is_keg else "bottling", _verdict(day)
+    yield "package", package_words(day.batch, done.choice)
+    yield "CO2 in it now", f"{residual.words(done.residual)}{f' ({day.origin})' if day.origin else ''}"
+    if done.set_bar is not None:
+        yield "set", _set(day)
+    else:
+        yield "sugar", _sugar(day)
+    yield "judged at", judged_at(done.warmest)
+    yield "pressure", _pressure(day)
+    exceeds = "it exceeds" if day.is_keg else "a bottle exceeds"
+    yield "risk", f"chance that {exceeds} its limit: {chance_words(done.risk)}"
+    if day.bottles is not None:
+        yield "bottles", f"{day.bottles}, {amounts.volume(day.volume_l / day.bottles, 2)} each"
+    yield "label", label(day, voice)
+
+
+def _set(day: Day) -> str:
+    done = day.filling
+    stands = amounts.temperature(done.choice.storage_c, None)
+    if not done.set_bar:
+        return f"no pressure: at {stands} the beer holds that much without"
+    return (
+        f"{amounts.pressure(done.set_bar, 2)} gauge with the beer at {stands}, "
+        "for 7 to 14 days, sooner if it is rocked (common practice); no sugar"
+    )
+
+
+def _sugar(day: Day) -> str:
+    done = day.filling
+    if not done.flat:
+        grams, volume = amounts.mass(done.sugar_g(day.volume_l)), amounts.volume(day.volume_l)
+        return f"{grams} of {sugar_named(done.dose.sugar).name} for {volume} ({done.dose.g_per_l:.2f} g/L)"
+    holds = f"{done.residual.low:.1f} to {done.residual.high:.1f} volumes"
+    if done.choice.volumes < done.residual.middle - ROUNDED:
+        return f"no sugar is needed: the beer already holds {holds}"
+    return f"none: it stays flat, with the {holds} that it holds"
+
+
+def _pressure(day: Day) -> str:
+    risk, limit = day.filling.risk, amounts.pressure(day.filling.risk.limit_bar)
+    if risk.extrapolated:
+        return f"more than 6 volumes: beyond any package, and beyond what the formulas are good for; limit {limit}"
+    stay = "95 % sure to stay" if day.is_keg else "95 % of bottles stay"
+    middle, high = amounts.pressure(risk.median_bar), amounts.pressure(risk.high_bar)
+    return f"{middle} in the middle; {stay} below {high}, limit {limit}"
+
+
+def _verb(day: Day) -> str:
+    return "keg" if day.is_keg else "bottle"
+
+
+def _verdict(day: Day) -> str:
+    verdict = day.judged.verdict
+    if verdict is None:
+        return "not judged: nothing has been measured yet to judge by"
+    if day.is_safe and not day.filling.risk.acceptable:
+        return f"the beer is done, but not this way: {_too_much(day)}"
+    said = words.verdict_words(verdict.kind, keg=day.is_keg)
+    reasons = "; ".join(verdict.reasons[:3])
+    return f"{said}{f': {reasons}' if reasons else ''}"
+
+
+def _too_much(day: Day) -> str:
+    risk, choice = day.filling.risk, day.filling.choice
+    remedy = "Less sugar, or a stronger package."
+    if day.is_keg:
+        less = "Fewer volumes, a colder place" if choice.forced else "Less sugar"
+        remedy = f"{less}, or say what is stamped on your keg, with --limit-bar."
+    return (
+        f"Too much for a {day.kind.name}: at {judged_at(day.filling.warmest)}, {risk.volumes_at_limit:.1f} volumes "
+        f"bring it to its limit. {remedy}"
+    )
+
+
+def _to_do(day: Day) -> str:
+    done = day.filling
+    if done.set_bar is not None:
+        return f"{FORCED_KEG} {VALVE}"
+    if day.is_keg:
+        return f"{PRIMED_KEG} {VALVE} {_warm_first(day)}"
+    if done.flat:
+        return GLASS if day.kind.glass else ""
+    parts = [GLASS, WEIGH, _warm_first(day), TELL_TALE] if day.kind.glass else [WEIGH, _warm_first(day), SQUEEZE]
+    return " ".join(parts)
+
+
+def _warm_first(day: Day) -> str:
+    return (
+        f"Let it condition at {amounts.temperature(day.filling.conditioning_c, None)} for 10 to 21 days, then cool it."
+    )
+
+
+def _cautions(day: Day) -> Iterator[str]:
+    done = day.filling
+    if not day.is_safe:
+        yield f"This is not declared safe to {_verb(day)}. Recorded all the same, it stays your own decision."
+    if not done.risk.acceptable:
+        yield _too_much(day)
+    if day.is_keg:
+        if done.choice.limit_bar is None:
+            yield day.kind.note
+        if done.set_bar is not None:
+            yield _should_it_warm(day)
+        yield AIR
+    elif day.kind.glass:
+        yield CAUTION
+        yield CHANCE
+    else:
+        yield CAUTION
+
+
+def _should_it_warm(day: Day) -> str:
+    choice = day.filling.choice
+    hot = packed(choice, Warmest(choice.accident_c, ACCIDENT)).pressure_bar_gauge(choice.volumes)
+    return (
+        f"Should it once warm to {amounts.temperature(choice.accident_c, None)}, its pressure climbs to "
+        f"{amounts.pressure(hot)}: the relief valve must be free to open."
+    )

@@ -1,0 +1,142 @@
+"""A package as it is filled: what it is judged at, the sugar or the pressure that it takes, and how high that climbs.
+
+Pure, and light enough for every text command: no estimate of the beer is needed here.
+"""
+
+from dataclasses import replace
+
+from fermwatch.model import amounts
+from fermwatch.model.batch import PackageChoice
+from fermwatch.model.warmest import Warmest
+from fermwatch.science.carbonation import ResidualCo2, sugar_for_rise_g_per_l
+from fermwatch.science.packages import PACKAGES, package_named, pressure_limit_bar_gauge
+from fermwatch.science.pressure_risk import (
+    HEADSPACE_SHARE,
+    VOLUMES_PER_POINT,
+    Bottle,
+    FermentableLeft,
+    PressureRisk,
+    SugarDose,
+    pressure_risk,
+)
+from fermwatch.science.solubility import (
+    ATMOSPHERE_BAR,
+    BEER_PER_WATER,
+    VOLUMES_HIGH,
+    headspace_volumes,
+    pressure_bar_gauge,
+)
+
+KEG_HEADSPACE_SHARE = 0.05  # of a keg filled to its neck
+SLEEPS_BELOW_RANGE_C = 3.0  # colder than its range by this, yeast makes no CO2 to speak of (common practice)
+
+
+def takes_creep(choice: PackageChoice | None) -> bool:
+    """Whether it may hold beer that still creeps: heavy glass, or no glass at all."""
+    if choice is None:
+        return False
+    kind = PACKAGES.get(choice.kind)
+    return kind is not None and not kind.refused and (kind.heavy or not kind.glass)
+
+
+def is_keg(choice: PackageChoice | None) -> bool:
+    """Whether it has a relief valve, and takes its CO2 in one of a keg's two ways."""
+    kind = None if choice is None else PACKAGES.get(choice.kind)
+    return kind is not None and kind.relief_valve
+
+
+def packed(
+    choice: PackageChoice,
+    warmest: Warmest,
+    *,
+    headspace_share: float | None = None,
+    atmosphere_bar: float = ATMOSPHERE_BAR,
+) -> Bottle:
+    """The package, at what it is judged at. Nobody purges bottles; a keg on a cylinder is purged.
+
+    Raises InputError for a kind that no beer goes into.
+    """
+    kind = package_named(choice.kind)
+    usual = KEG_HEADSPACE_SHARE if kind.relief_valve else HEADSPACE_SHARE
+    return Bottle(
+        pressure_limit_bar_gauge(kind, choice.limit_bar),
+        warmest.temperature_c,
+        usual if headspace_share is None else headspace_share,
+        atmosphere_bar=atmosphere_bar,
+        air=not choice.forced,
+        gas_counted=kind.relief_valve and not choice.forced,
+    )
+
+
+def reckoned_dose(
+    choice: PackageChoice, residual: ResidualCo2, bottle: Bottle, conditioning_c: float, sugar: str = "sucrose"
+) -> SugarDose:
+    """The sugar for the carbonation wanted: none where a cylinder gives it, or where the beer holds it already.
+
+    A keg's counts the CO2 that goes into its headspace, which may be a large one.
+    """
+    if choice.forced or choice.volumes <= residual.middle:
+        return SugarDose(0.0, sugar)
+    wanted = choice.volumes
+    if bottle.gas_counted:
+        wanted += headspace_volumes(choice.volumes, conditioning_c, bottle.headspace_share)
+    rise = min(wanted - residual.middle, VOLUMES_HIGH)
+    return SugarDose(sugar_for_rise_g_per_l(rise, 0.0, sugar), sugar)
+
+
+def volumes_by_dose(bottle: Bottle, conditioning_c: float, residual: ResidualCo2, dose: SugarDose) -> float:
+    """The carbonation that a dose gives, where it conditions."""
+    return replace(bottle, temperature_c=conditioning_c).in_beer(residual.middle + dose.volumes, BEER_PER_WATER)
+
+
+def reckon(
+    choice: PackageChoice,
+    bottle: Bottle,
+    what_is_left: FermentableLeft,
+    residual: ResidualCo2,
+    dose: SugarDose,
+    volumes_per_point: float = VOLUMES_PER_POINT,
+) -> PressureRisk:
+    """How high the pressure may climb. Beer under a cylinder takes up the carbonation wanted, whatever it held."""
+    if choice.forced:
+        residual = ResidualCo2(choice.volumes, choice.volumes)
+    return pressure_risk(what_is_left, residual, dose, bottle, volumes_per_point)
+
+
+def pressure_to_set(choice: PackageChoice, atmosphere_bar: float = ATMOSPHERE_BAR) -> float:
+    """Bar gauge that gives a forced keg its carbonation where it stands; 0 where the beer holds it without."""
+    return max(pressure_bar_gauge(choice.volumes, choice.storage_c, atmosphere_bar=atmosphere_bar), 0.0)
+
+
+def asleep(choice: PackageChoice, conditioning_c: float, yeast_low_c: float) -> str:
+    """Why its sugar would make no CO2 for now: it is put too cold. Empty where it is warm enough, or forced.
+
+    A keg primed and put cold, with nothing said of where it conditions, is taken to be put there at once.
+    """
+    if choice.forced:
+        return ""
+    said = choice.conditioning_c is not None
+    put_c = choice.storage_c if is_keg(choice) and not said else conditioning_c
+    if put_c >= yeast_low_c - SLEEPS_BELOW_RANGE_C:
+        return ""
+    return (
+        f"at {amounts.temperature(put_c, None)} the yeast sleeps: the sugar makes no CO2 until the "
+        f"{'keg' if is_keg(choice) else 'bottle'} is warmed, and then all of it at once"
+    )
+
+
+def awake(choice: PackageChoice) -> str:
+    """What to do about that."""
+    warm = "Let it condition where the yeast works (--conditioning 20C), and cool it afterwards"
+    return f"{warm}; or carbonate it from a cylinder (--way forced)." if is_keg(choice) else f"{warm}."
+
+
+def named(choice: PackageChoice) -> str:
+    """`returnable-glass, 2.4 volumes`; `keg, primed, 2.4 volumes`."""
+    way = "" if choice.way is None else f", {choice.way}"
+    return f"{choice.kind}{way}, {choice.volumes:.1f} volumes"
+
+
+def judged_at(warmest: Warmest) -> str:
+    """`25 °C, where it will stand`."""
+    return f"{amounts.temperature(warmest.temperature_c, None)}, {warmest.why}"

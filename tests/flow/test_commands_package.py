@@ -1,0 +1,166 @@
+"""A finished beer and its package, as a person asks about them: by `bottle`, `batch package`, `batch edit`."""
+
+import math
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.support.command_line import CommandLine, Said, command_line
+
+PITCHED = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
+DAYS = 14
+ALE = ("batch", "open", "Harvest Ale", "--vessel", "left", "--og", "1.052", "--yeast", "clean-ale", "--volume", "18L")
+DESPITE = ("--yes", "--although-not-safe")
+
+
+@pytest.fixture
+def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> CommandLine:
+    """A beer that has been finished for a week at 20 °C, by its float and by two hydrometer readings."""
+    monkeypatch.setenv("COLUMNS", "100")
+    desk = command_line(tmp_path / "store", PITCHED, capsys)
+    desk.done(*ALE, "--package", "returnable-glass", "--volumes", "2.4", "--storage", "25C", "--yes")
+    finish(desk)
+    return desk
+
+
+def finish(desk: CommandLine) -> None:
+    desk.clock.advance(DAYS * 86400)
+    instants = {PITCHED + timedelta(minutes=30 * step): step / 48 for step in range(1, DAYS * 48)}
+    desk.hear("left-beer", dict.fromkeys(instants, 19.5))  # the probe is calibrated by +0.5
+    desk.hear("left-float", {at: 1.0115 + 0.0405 / (1 + math.exp((day - 2) * 2.5)) for at, day in instants.items()})
+    desk.done("measure", "left", "hydrometer", "1.0115", "--degassed", "--at", "2026-03-14 18:30", "--yes")
+
+
+def flat(said: Said) -> str:
+    return " ".join(said.text.split())
+
+
+def test_the_beer_is_safe_in_what_it_is_meant_for(desk: CommandLine) -> None:
+    said = desk.type("bottle", "left")
+    assert said.status == 0, said.text
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        (("--volumes", "4", "--storage", "4C"), "at 25 °C, should it once get so warm by accident"),
+        (("--volumes", "4", "--storage", "4C", "--accident", "20C"), "at 20 °C, where it conditions"),
+        (("--volumes", "3.4", "--storage", "35C"), "at 35 °C, where it will stand"),
+        (("--volumes", "3.4", "--storage", "4C", "--conditioning", "30C"), "at 30 °C, where it conditions"),
+    ],
+)
+def test_a_cold_store_makes_no_lively_bottle_safe(desk: CommandLine, words: tuple[str, ...], why: str) -> None:
+    said = desk.type("bottle", "left", *words)
+    assert said.status == 1
+    assert "not ready to bottle" in said.text
+    assert f"volumes, {why}" in flat(said)
+
+
+def test_where_it_was_reckoned_is_said_with_the_verdict_the_batch_and_the_packaging(desk: CommandLine) -> None:
+    for words in (("bottle", "left"), ("batch", "show", "left"), ("batch", "package", "left", *DESPITE)):
+        assert "25 °C, where it will stand" in flat(desk.type(*words))
+
+
+def test_a_lively_bottle_in_the_cold_is_not_packaged_by_a_mere_yes(desk: CommandLine) -> None:
+    said = desk.type("batch", "package", "left", "--volumes", "3.8", "--storage", "4C", "--yes")
+    assert said.status == 2
+    assert "is not declared safe to bottle" in said.error
+    assert desk.attend() == []
+
+
+def test_sugar_that_is_too_much_is_never_safe_whatever_was_wanted(desk: CommandLine) -> None:
+    said = desk.type("batch", "package", "left", "--dose", "30g/L", "--yes")
+    assert said.status == 2
+    assert "safe to bottle:" not in said.text
+    assert "Too much for a returnable glass bottle" in said.error
+    assert desk.attend() == []
+
+
+def test_the_label_says_what_the_dose_gives_and_not_what_was_wanted(desk: CommandLine) -> None:
+    said = desk.type("batch", "package", "left", "--dose", "7g/L", "--yes")
+    assert "Harvest Ale · 2.7 volumes · bottled" in flat(said)
+
+
+def test_bottles_without_sugar_are_said_to_stay_flat(desk: CommandLine) -> None:
+    said = desk.type("batch", "package", "left", "--dose", "0", "--yes")
+    assert "it stays flat, with the 0.8 to 0.9 volumes that it holds" in flat(said)
+    assert "Harvest Ale · flat · bottled" in flat(said)
+    for no_word in ("open 2026", "Squeeze", "squeezed", "Weigh"):
+        assert no_word not in flat(said)
+
+
+def test_fewer_volumes_than_it_holds_need_no_sugar(desk: CommandLine) -> None:
+    said = desk.type("batch", "package", "left", "--volumes", "0.5", "--yes")
+    assert "no sugar is needed: the beer already holds 0.8 to 0.9 volumes" in flat(said)
+
+
+KEG_WORDS = ("bottle", "bottling", "glass", "squeeze", "chipped", "open 2026")
+
+
+def test_a_forced_keg_is_told_its_pressure_and_no_sugar(desk: CommandLine) -> None:
+    said = desk.type("batch", "package", "left", "--package", "keg", "--yes")
+    assert said.status == 0
+    assert "0.75 bar gauge with the beer at 4 °C, for 7 to 14 days" in flat(said)
+    assert "table sugar" not in said.text
+    assert "relief valve" in said.text
+    assert not [word for word in KEG_WORDS if word in said.text.lower()]
+
+
+def test_a_primed_keg_is_told_its_sugar_valve_and_warmth(desk: CommandLine) -> None:
+    primed = ("--package", "keg", "--way", "primed", "--limit-bar", "9", "--volume", "18L")
+    said = desk.type("batch", "package", "left", *primed, "--yes")
+    assert said.status == 0
+    # 2.4 - 0.86 volumes and 0.14 in 5 % of headspace, at 3.84 g/L a volume, for 18 L
+    assert "116 g of table sugar" in flat(said)
+    assert "relief valve" in said.text
+    assert "Let it condition at 20 °C for 10 to 21 days" in flat(said)
+    assert not [word for word in KEG_WORDS if word in said.text.lower()]
+
+
+def test_a_primed_keg_in_the_cold_is_refused_with_the_reason(desk: CommandLine) -> None:
+    cold = ("--package", "keg", "--way", "primed", "--limit-bar", "9", "--storage", "4C")
+    said = desk.type("batch", "package", "left", *cold, *DESPITE)
+    assert said.status == 2
+    assert "at 4 °C the yeast sleeps" in said.error
+    assert "--way forced" in said.error
+    assert desk.attend() == []
+    assert desk.type("bottle", "left", *cold).status == 1
+    assert desk.type("bottle", "left", *cold, "--conditioning", "20C").status == 0
+
+
+@pytest.mark.parametrize("words", [("--package", "keg"), ("--package", "keg", "--way", "primed", "--limit-bar", "9")])
+def test_a_kegs_verdict_talks_of_kegs(desk: CommandLine, words: tuple[str, ...]) -> None:
+    said = desk.type("bottle", "left", *words)
+    assert said.status == 0
+    assert "safe to keg" in said.text
+    assert not [word for word in KEG_WORDS if word in said.text.lower()]
+
+
+@pytest.mark.parametrize("kind", ["jar", "jug", "growler", "still-wine-glass", "square-glass", "chipped-glass"])
+@pytest.mark.parametrize("words", [("bottle", "left"), ("batch", "package", "left", *DESPITE)])
+def test_what_is_not_made_for_pressure_is_refused_whatever_is_said_of_it(
+    desk: CommandLine, kind: str, words: tuple[str, ...]
+) -> None:
+    said = desk.type(*words, "--package", kind, "--limit-bar", "9")
+    assert (said.status, "No conditioning beer goes into" in said.error) == (2, True)
+    assert desk.attend() == []
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [(("--way", "primed"), "--way is of kegs alone"), (("--package", "keg", "--dose", "5"), "no sugar")],
+)
+def test_what_belongs_to_the_other_is_asked_back(desk: CommandLine, words: tuple[str, ...], wanted: str) -> None:
+    said = desk.type("batch", "package", "left", *words, "--yes")
+    assert (said.status, wanted in said.error) == (2, True)
+
+
+def test_another_package_after_packaging_is_questioned(desk: CommandLine) -> None:
+    desk.done("batch", "package", "left", "--yes")
+    said = desk.type("bottle", "left", "--package", "keg")
+    assert (said.status, "was packaged today 19:30 already" in said.error) == (2, True)
+    edit = ("batch", "edit", "left", "--package", "heavy-glass", "--yes")
+    assert "what it is in does not change by this" in desk.type(*edit).error
+    assert desk.attend() == []
+    desk.done(*edit, "--even-so")
