@@ -20,6 +20,13 @@ class Clock(Protocol):
     def monotonic_s(self) -> float: ...
 
 
+class MachineClock(Clock, Protocol):
+    """A clock that can also tell whether the machine slept."""
+
+    def running_s(self) -> float:
+        """As monotonic_s, and going on while the machine sleeps."""
+
+
 class SystemClock:
     """The machine's own clocks."""
 
@@ -29,26 +36,38 @@ class SystemClock:
     def monotonic_s(self) -> float:
         return time.monotonic()
 
+    def running_s(self) -> float:
+        return time.clock_gettime(time.CLOCK_BOOTTIME) if hasattr(time, "CLOCK_BOOTTIME") else time.monotonic()
+
 
 JUMP = timedelta(seconds=2)
 
 
 @dataclass(frozen=True, slots=True)
 class Instant:
-    """Both times at once, to tell by whether the wall's was set meanwhile."""
+    """All times at once, to tell by whether the wall's clock was set meanwhile, or the machine slept."""
 
     wall: datetime
     monotonic_s: float
+    running_s: float
 
     @classmethod
-    def of(cls, clock: Clock) -> "Instant":
-        return cls(clock.now(), clock.monotonic_s())
+    def of(cls, clock: MachineClock) -> "Instant":
+        return cls(clock.now(), clock.monotonic_s(), clock.running_s())
 
     def jump_until(self, later: "Instant") -> timedelta:
-        """By how much the wall clock was set since; nothing where it only drifted a little."""
+        """How much more the wall clock went than time did since; nothing where it only drifted a little."""
         passed = timedelta(seconds=later.monotonic_s - self.monotonic_s)
-        jump = later.wall - self.wall - passed
-        return jump if abs(jump) > JUMP else timedelta()
+        return _if_worth_it(later.wall - self.wall - passed)
+
+    def slept_until(self, later: "Instant") -> timedelta:
+        """How long the machine slept since, which the wall clock went on for and the monotonic one did not."""
+        running_s, awake_s = later.running_s - self.running_s, later.monotonic_s - self.monotonic_s
+        return _if_worth_it(timedelta(seconds=running_s - awake_s))
+
+
+def _if_worth_it(jump: timedelta) -> timedelta:
+    return jump if abs(jump) > JUMP else timedelta()
 
 
 @dataclass(slots=True)
@@ -57,12 +76,25 @@ class ManualClock:
 
     at: datetime = field(default_factory=lambda: EPOCH)
     elapsed_s: float = 0.0
+    slept_s: float = 0.0
 
     def now(self) -> datetime:
         return self.at
 
     def monotonic_s(self) -> float:
         return self.elapsed_s
+
+    def running_s(self) -> float:
+        return self.elapsed_s + self.slept_s
+
+    def set(self, by: timedelta) -> None:
+        """Somebody sets the wall's clock."""
+        self.at += by
+
+    def sleep(self, span: timedelta) -> None:
+        """The machine sleeps, and wakes."""
+        self.at += span
+        self.slept_s += span.total_seconds()
 
     def advance(self, seconds: float) -> None:
         self.at += timedelta(seconds=seconds)

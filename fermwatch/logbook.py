@@ -6,7 +6,7 @@ or a fermenter that cannot be judged raises an alarm that says so, and all the o
 """
 
 from collections.abc import Callable, Iterator
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import partial
 
 from fermwatch.contracts.inbox import Inbox, Outcome, Request, RequestKind
@@ -25,6 +25,7 @@ from fermwatch.watching.judges import Following, Judges
 from fermwatch.watching.keeper import Keeper
 from fermwatch.watching.memory import Memory
 from fermwatch.watching.recorder import Recorder
+from fermwatch.watching.timekeeper import Look
 
 ALARM_REQUESTS = {RequestKind.ACKNOWLEDGE, RequestKind.SHELVE, RequestKind.UNSHELVE, RequestKind.SERVICE}
 
@@ -71,10 +72,15 @@ class Logbook:
             text = f"{status.state}: {status.detail}"
             self._writer.enter([JournalEntry(status.since, "source", status.name, text)])
 
-    def clock_was_set(self, by: timedelta, now: datetime) -> None:
-        """What is remembered moves along, so that a jump of the clock is neither silence nor a timer that ran out."""
-        self._memory.shift(by)
-        self._keeper.clock_was_set(by, now)
+    def time_is(self, look: Look) -> None:
+        """What is remembered moves along with deciding time: a jump of it is neither silence nor a timer run out."""
+        self._memory.time_is(look.now, look.ahead, look.moved)
+        for text in look.news:
+            self._keeper.enter(JournalEntry(look.now + look.ahead, "watcher", "clock", text))
+        if look.moved:
+            self._keeper.move(look.moved, look.now)
+        elif look.news:
+            self._keeper.keep()
 
     def attend(self, now: datetime) -> list[Outcome]:
         """Carry out what people asked, oldest first; each exactly once, each with an outcome."""

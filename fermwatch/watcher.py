@@ -7,7 +7,7 @@ that touches the store runs in one thread, so that the loop never waits for a di
 import asyncio
 import logging
 import os
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -15,7 +15,7 @@ from functools import partial
 from typing import TypeVar
 
 import fermwatch
-from fermwatch.clock import Clock, Instant, SystemClock
+from fermwatch.clock import Clock, MachineClock, SystemClock
 from fermwatch.config.load import Loaded, LoadedSource
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.deciding import Change
@@ -26,10 +26,11 @@ from fermwatch.ingest.supervision import Source
 from fermwatch.logbook import Logbook
 from fermwatch.store.inbox import SqliteInbox, open_inbox
 from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.watching.boundary import in_one_line
+from fermwatch.watching.timekeeper import Timekeeper
 
 log = logging.getLogger("fermwatch")
 
-A = TypeVar("A")
 T = TypeVar("T")
 
 ATTEND_EVERY_S = 0.5
@@ -67,19 +68,25 @@ class Holdings:
 class Watcher:
     """One site, watched until stopped."""
 
-    def __init__(self, loaded: Loaded, clock: Clock, hooks: Hooks | None = None) -> None:
-        """`clock` gives the deciding instant, which the demo moves faster than the wall's."""
+    def __init__(
+        self, loaded: Loaded, clock: Clock, hooks: Hooks | None = None, machine: MachineClock | None = None
+    ) -> None:
+        """`clock` gives the deciding instant where it is not the machine's: the demo moves it faster."""
         self._loaded, self._clock, self._hooks = loaded, clock, hooks or Hooks()
-        self._wall = SystemClock()
+        self._wall = machine or SystemClock()
+        self._timekeeper = Timekeeper(self._wall) if isinstance(clock, SystemClock) or machine is not None else None
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-store")
         self._stopping = asyncio.Event()
         self._held: Holdings | None = None
         self._status = WatcherStatus(fermwatch.__version__, os.getpid(), clock.now(), clock.now(), self._wall.now())
+        self._deciding = asyncio.Lock()
         self._decided_at: datetime | None = None
         self._decided_s = clock.monotonic_s()
         self._beat_s = -BEAT_EVERY_S  # the first sign of life is due at once
         self._undecided = False
+        self._ahead = timedelta()  # how far the wall's clock is ahead of deciding time
         self._commit_trouble = ""
+        self._shown_trouble = ""
         self._chore_trouble: dict[str, str] = {}  # what is to be done -> why it could not
 
     def stop(self) -> None:
@@ -98,12 +105,13 @@ class Watcher:
         every_s = self._loaded.config.store.commit_every_s
         pipeline = Pipeline(bindings, self._commit, commit_every_s=every_s, trouble=self._trouble)
         started = [self._source(one, pipeline) for one in self._loaded.sources]
+        noting = _Noting(started)
         async with asyncio.TaskGroup() as room:
             committing = room.create_task(pipeline.run(), name="commit")
             sources = [room.create_task(one.keep_running(), name=one.status.name) for one in started]
             chores = [
-                room.create_task(self._attend(), name="inbox"),
-                room.create_task(self._tick(started), name="tick"),
+                room.create_task(self._again_and_again("attending to requests", self._attend, ATTEND_EVERY_S)),
+                room.create_task(self._again_and_again("the tick", partial(self._tick, noting), TICK_EVERY_S)),
             ]
             self._hooks.ready()
             log.info("watching %s, store %s", self._loaded.config.site.name, self._loaded.store)
@@ -129,6 +137,7 @@ class Watcher:
         self._undecided = True
 
     async def _commit(self, intake: Intake) -> None:
+        await self._look()
         appended = await self._in_thread(self._book().take, intake)
         self._status = replace(
             self._status,
@@ -137,83 +146,98 @@ class Watcher:
             duplicates=self._status.duplicates + appended.duplicates,
         )
         self._undecided = True
-        await self._decide_when_due()
+        if self._timekeeper is None:  # a clock that commits drive waits for what is decided upon them
+            await self._decide_when_due()
         self._hooks.committed(intake)
 
     def _trouble(self, text: str) -> None:
-        """Nothing can be committed, or (empty) it can again."""
+        """Nothing can be committed, or (empty) it can again: shown with the next tick."""
         self._commit_trouble = text
         self._undecided = True
 
+    async def _again_and_again(self, chore: str, turn: Callable[[], Awaitable[None]], every_s: float) -> None:
+        while True:
+            await self._guarded(chore, turn())
+            await asyncio.sleep(every_s)
+
     async def _attend(self) -> None:
         """What people ask is carried out within half a second."""
-        while True:
-            outcomes = await self._guarded(self._book().attend, self._clock.now())
-            if outcomes:
-                await self._decide()
-            await asyncio.sleep(ATTEND_EVERY_S)
-
-    async def _tick(self, sources: list[Source]) -> None:
-        """Time passes also when nothing is heard: silence is decided upon, and the store shows a sign of life."""
-        noted: dict[str, SourceStatus] = {}
-        last_look = Instant.of(self._wall)
-        while True:
-            await self._look_at_the_clock(last_look)
-            last_look = Instant.of(self._wall)
-            due = self._clock.monotonic_s() - self._beat_s >= BEAT_EVERY_S
-            for status in (source.status for source in sources):
-                before = noted.get(status.name)
-                moved = before is None or (before.state, before.detail) != (status.state, status.detail)
-                if moved or (due and before != status):
-                    noted[status.name] = status
-                    await self._guarded(self._book().note_source, status)
+        await self._look()
+        if await self._guarded("requests", self._in_thread(self._book().attend, self._clock.now())):
+            self._undecided = True
             await self._decide_when_due()
-            if due:
-                await self._beat()
-            await asyncio.sleep(TICK_EVERY_S)
 
-    async def _look_at_the_clock(self, before: Instant) -> None:
-        """A clock that is set causes no alarm. Where another clock decides, as in the demo, nobody minds the wall's."""
-        jump = before.jump_until(Instant.of(self._wall))
-        if jump and isinstance(self._clock, SystemClock):
-            await self._guarded(partial(self._book().clock_was_set, jump), self._clock.now())
+    async def _tick(self, noting: "_Noting") -> None:
+        """Time passes also when nothing is heard: silence is decided upon, and the store shows a sign of life."""
+        await self._look()
+        due = self._clock.monotonic_s() - self._beat_s >= BEAT_EVERY_S or self._known_trouble() != self._shown_trouble
+        for status in noting.news(all_of_them=due):
+            await self._guarded("sources", self._in_thread(self._book().note_source, status))
+        await self._decide_when_due()
+        if due:
+            await self._beat()
+
+    async def _look(self) -> datetime:
+        """Before every decision: the deciding instant, after the logbook was told where the clock was set."""
+        if self._timekeeper is None:
+            return self._clock.now()
+        look = self._timekeeper.look()
+        if look.news or look.moved or look.ahead or self._ahead:
+            self._ahead = look.ahead
+            await self._guarded("the clock", self._in_thread(self._book().time_is, look))
+        return look.now
 
     async def _decide_when_due(self) -> None:
-        now, real_s = self._clock.now(), self._clock.monotonic_s()
-        waited_s = real_s - self._decided_s
-        moved = self._decided_at is None or now - self._decided_at >= DECIDE_EVERY
-        if moved or waited_s >= DECIDE_EVERY_S or (self._undecided and waited_s >= TICK_EVERY_S):
-            await self._decide()
+        async with self._deciding:
+            now, real_s = await self._look(), self._clock.monotonic_s()
+            waited_s = real_s - self._decided_s
+            moved = self._decided_at is None or now - self._decided_at >= DECIDE_EVERY
+            if moved or waited_s >= DECIDE_EVERY_S or (self._undecided and waited_s >= TICK_EVERY_S):
+                await self._decide(now)
 
-    async def _decide(self) -> None:
-        now = self._clock.now()
+    async def _decide(self, now: datetime) -> None:
+        """Step by step, so that commits and requests come between."""
         self._undecided = False
-        changes = await self._guarded(self._book().decide, now)
+        changes: list[Change] = []
+        await self._guarded("deciding", self._round(self._book().deciding(now), changes))
         self._decided_at, self._decided_s = now, self._clock.monotonic_s()
-        self._hooks.decided(now, changes or [])
+        self._hooks.decided(now, changes)
         if changes:
             await self._beat()
 
+    async def _round(self, steps: Iterator[list[Change]], changes: list[Change]) -> None:
+        while (step := await self._in_thread(next, steps, None)) is not None:
+            changes += step
+
     async def _beat(self) -> None:
         writer = self._holdings().writer
-        trouble = self._commit_trouble or next(iter(self._chore_trouble.values()), "")
-        trouble = trouble or await self._in_thread(writer.trouble)
+        found = await self._guarded("the store's health", self._in_thread(writer.trouble))
+        self._shown_trouble = self._known_trouble()
+        trouble = self._shown_trouble or found or ""
         self._status = replace(self._status, now=self._clock.now(), beat_at=self._wall.now(), trouble=trouble)
         self._beat_s = self._clock.monotonic_s()
-        await self._guarded(writer.beat, self._status)
+        await self._guarded("the sign of life", self._in_thread(writer.beat, self._status))
 
-    async def _guarded(self, function: Callable[[A], T], argument: A) -> T | None:
-        """A store in trouble is said so once and shown; watching goes on."""
-        chore = function.__name__
+    def _known_trouble(self) -> str:
+        return self._commit_trouble or next(iter(self._chore_trouble.values()), "")
+
+    async def _guarded(self, chore: str, work: Awaitable[T]) -> T | None:
+        """A store in trouble, or a mistake of ours, is said so once and shown; watching goes on."""
         try:
-            result = await self._in_thread(function, argument)
+            result = await work
         except StoreError as error:
-            if str(error) not in self._chore_trouble.values():
-                log.error("the store is in trouble: %s", error)
-            self._chore_trouble[chore] = str(error)
-            return None
-        self._chore_trouble.pop(chore, None)
-        return result
+            self._note_trouble(chore, str(error))
+        except Exception as error:  # noqa: BLE001 - a mistake ends this turn of the chore, and nothing else
+            self._note_trouble(chore, f"A mistake of fermwatch in {chore}: {in_one_line(error)}", error)
+        else:
+            self._chore_trouble.pop(chore, None)
+            return result
+        return None
+
+    def _note_trouble(self, chore: str, text: str, mistake: Exception | None = None) -> None:
+        if text not in self._chore_trouble.values():
+            log.error("%s", text if mistake else f"the store is in trouble: {text}", exc_info=mistake)
+        self._chore_trouble[chore] = text
 
     async def _in_thread(self, function: Callable[..., T], *arguments: object) -> T:
         return await asyncio.get_running_loop().run_in_executor(self._thread, function, *arguments)
@@ -257,3 +281,19 @@ class Watcher:
         finally:
             held.inbox.close()
             held.writer.close()
+
+
+class _Noting:
+    """Which sources' states are to be written down: each that moved at once, counts with the sign of life."""
+
+    def __init__(self, sources: Sequence[Source]) -> None:
+        self._sources = sources
+        self._noted: dict[str, SourceStatus] = {}
+
+    def news(self, *, all_of_them: bool) -> Iterator[SourceStatus]:
+        for status in [source.status for source in self._sources]:
+            before = self._noted.get(status.name)
+            moved = before is None or (before.state, before.detail) != (status.state, status.detail)
+            if moved or (all_of_them and before != status):
+                self._noted[status.name] = status
+                yield status

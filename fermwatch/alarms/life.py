@@ -136,15 +136,16 @@ def _while_over(alarm: Alarm, finding: Finding, timing: Timing, now: datetime) -
 
 def shift(alarm: Alarm, by: timedelta) -> Alarm:
     """The same alarm after the clock was set: what runs goes on as if it had not been. Shelving keeps its end."""
-    if alarm.condition not in {Condition.PENDING, Condition.CLEARING}:
+    if alarm.condition is Condition.NORMAL:
         return alarm
-
-    def moved(at: datetime | None) -> datetime | None:
-        return None if at is None else at + by
-
+    timed = alarm.condition in {Condition.PENDING, Condition.CLEARING}
     return replace(
         alarm,
-        since=moved(alarm.since),
-        worse_since=moved(alarm.worse_since),
-        unknown_since=moved(alarm.unknown_since),
+        since=_moved(alarm.since, by) if timed else alarm.since,
+        worse_since=_moved(alarm.worse_since, by),
+        unknown_since=_moved(alarm.unknown_since, by),
     )
+
+
+def _moved(at: datetime | None, by: timedelta) -> datetime | None:
+    return None if at is None else at + by

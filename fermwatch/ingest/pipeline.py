@@ -65,7 +65,7 @@ class Pipeline:
         while True:
             taken = [await self._queue.get()]
             await self._gather(taken)
-            await self._commit_until_done(_together(intake for intake, _ in taken))
+            await self._commit_contained([intake for intake, _ in taken])
             for _, delivery in taken:
                 settle(delivery)
                 self._queue.task_done()
@@ -97,6 +97,20 @@ class Pipeline:
         while size < COMMIT_READINGS and not self._queue.empty():
             taken.append(self._queue.get_nowait())
             size += len(taken[-1][0].readings)
+
+    async def _commit_contained(self, intakes: Sequence[Intake]) -> None:
+        """Commit them together; where one is poison, each alone, and that one is told and left out: never stored, it
+        would come again for ever, and nothing after it.
+        """
+        try:
+            await self._commit_until_done(_together(intakes))
+        except Exception as error:
+            if len(intakes) > 1:
+                for intake in intakes:
+                    await self._commit_contained([intake])
+                return
+            log.exception("what came in could not be stored, and is left out: %s", intakes[0].readings)
+            self._trouble(f"Readings could not be stored, and were left out: {type(error).__name__}. See the log.")
 
     async def _commit_until_done(self, intake: Intake) -> None:
         failed = ""

@@ -48,13 +48,12 @@ class Keeper:
             self._unsaved_alarms, self._unsaved_entries = {}, []
 
     def enter(self, entry: JournalEntry) -> None:
-        """Into the journal with the next change."""
+        """Into the log, and into the journal with the next change."""
+        log.warning("%s: %s", entry.subject, plain(entry.text))
         self._unsaved_entries.append(entry)
 
-    def clock_was_set(self, by: timedelta, now: datetime) -> None:
-        text = f"the machine's clock was set by {by.total_seconds():+.0f} s"
-        log.warning("%s", text)
-        self.enter(JournalEntry(now, "watcher", "clock", text))
+    def move(self, by: timedelta, now: datetime) -> None:
+        """Deciding time was moved: no timer runs out by that."""
         self.keep(self.decider.shift(by, now))
 
     def retire(self, subject: str, now: datetime) -> None:

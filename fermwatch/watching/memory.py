@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from fermwatch.clock import from_ms
+from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.store import Reader, Series, SourceState, SourceStatus
 from fermwatch.following import is_good
 from fermwatch.ingest.screening import in_words
@@ -31,6 +31,14 @@ class Memory:
         self._history = History()
         self._recent: dict[int, list[Sample]] = {}
         self._newest: dict[int, Reading] = {}
+        self._now: datetime | None = None
+        self._ahead = timedelta()
+
+    def time_is(self, now: datetime, ahead: timedelta = timedelta(), moved: timedelta = timedelta()) -> None:
+        """The deciding instant, how far the wall's clock is ahead of it, and by how much it was just moved."""
+        self._now, self._ahead = now, ahead
+        if moved:
+            self._shift(moved)
 
     def recall(self, store: Reader, now: datetime) -> None:
         """Read back what is needed to go on as if never interrupted."""
@@ -50,21 +58,30 @@ class Memory:
         if reading.series not in self.series:
             return
         self._tell_of_flag(reading)
+        heard = self._in_deciding_time(reading)
         newest = self._newest.get(reading.series)
-        if newest is None or reading.at_ms >= newest.at_ms:
-            self._newest[reading.series] = reading
-        if not is_good(reading):
-            return
+        if newest is None or heard.at_ms >= newest.at_ms:
+            self._newest[reading.series] = heard
         at = from_ms(reading.at_ms)
-        if self._history.vessel(reading.series, at) != self.series[reading.series].probe.vessel:
-            return  # it was in another fermenter then
+        if not is_good(reading) or self._history.vessel(reading.series, at) != self.series[reading.series].probe.vessel:
+            return  # not to be believed, or it was in another fermenter then
         samples = self._recent.setdefault(reading.series, [])
-        sample = Sample(at, self._history.calibrated(reading.series, at, reading.value))
+        sample = Sample(from_ms(heard.at_ms), self._history.calibrated(reading.series, at, reading.value))
         samples.insert(bisect_right(samples, sample.at, key=lambda one: one.at), sample)
         if len(samples) > 64 and samples[-1].at - samples[0].at > 2 * WINDOW:
             del samples[: bisect_right(samples, samples[-1].at - WINDOW, key=lambda one: one.at)]
 
-    def shift(self, by: timedelta) -> None:
+    def _in_deciding_time(self, reading: Reading) -> Reading:
+        """While the wall's clock is not believed, a reading stands under its time or under ours: the nearer one is
+        meant. A device has a clock of its own, and what was heard before the jump knows nothing of it.
+        """
+        if self._now is None or not self._ahead:
+            return reading
+        ours = replace(reading, at_ms=reading.at_ms - self._ahead // timedelta(milliseconds=1))
+        now_ms = to_ms(self._now)
+        return min(reading, ours, key=lambda one: abs(one.at_ms - now_ms))
+
+    def _shift(self, by: timedelta) -> None:
         """What is remembered moves along with a clock that was set, so that the jump is no silence."""
         for number, samples in self._recent.items():
             self._recent[number] = [Sample(one.at + by, one.value) for one in samples]
