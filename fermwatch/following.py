@@ -8,17 +8,13 @@ from fermwatch.clock import from_ms
 from fermwatch.contracts.store import Reader
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch
+from fermwatch.model.believable import believable
 from fermwatch.model.history import ALWAYS, Heard, History
 from fermwatch.model.quantity import Quantity
-from fermwatch.model.reading import Flag, Reading
+from fermwatch.model.reading import Reading
 
 SOON = timedelta(days=1)  # device clocks may run a little ahead
 SLICE = timedelta(days=2)  # of a batch's readings, heard at a time
-
-
-def is_good(reading: Reading) -> bool:
-    """Fit to be judged by; a device whose clock is unsure still measures right."""
-    return not reading.flags & ~Flag.CLOCK_UNSURE
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +38,7 @@ class Ears:
 
     def tell(self, judge: Judge, reading: Reading) -> None:
         """Let the judge hear a reading, where it is a good one that concerns its batch."""
-        if not is_good(reading):
+        if not believable(reading.flags):
             return
         at = from_ms(reading.at_ms)
         if any(span.covers(reading.series, at) for span in self.gravity):

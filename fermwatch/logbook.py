@@ -50,14 +50,15 @@ class Logbook:
 
     def begin(self, now: datetime) -> None:
         """Read back what is needed to go on as if never interrupted."""
+        self._recorder.recall(now)
         self._memory.recall(self._writer, now)
         self._judges.follow()
         self._retire_what_is_no_more(now)
 
     def take(self, intake: Intake) -> Appended:
         """Commit readings, then let the judges hear them. StoreError where they could not be committed."""
-        appended = self._recorder.commit(intake)
-        for reading in intake.readings:
+        appended, readings = self._recorder.commit(intake)
+        for reading in readings:
             heard = self._memory.series.get(reading.series)
             if heard is not None:
                 self._boundary.contained(f"probe:{heard.probe.slug}", "hearing it", partial(self._hear, reading))

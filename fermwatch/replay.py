@@ -14,14 +14,16 @@ from statistics import median
 from typing import Any
 
 from fermwatch.alarms.life import Transition
+from fermwatch.clock import to_ms
 from fermwatch.deciding import Change, Decider
 from fermwatch.errors import InputError
 from fermwatch.judgement.judge import Judge
-from fermwatch.judgement.preprocess import plausible_gravity, plausible_temperature
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.believable import Level, Said, believable, screen, weigh, why_doubted
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Verdict
-from fermwatch.model.quantity import Quantity
+from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
+from fermwatch.model.reading import Flag
 from fermwatch.replay_input import GRAVITY, Row, read_batch, read_log
 from fermwatch.replay_story import Story
 from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
@@ -40,17 +42,23 @@ class HeardProbe:
     """When a probe spoke, and whether its last word is to be believed."""
 
     def __init__(self, slug: str, quantity: Quantity) -> None:
-        self._slug, self._quantity = slug, quantity
+        self._slug, self._quantity, self._unit = slug, quantity, CANONICAL_UNIT[quantity]
+        self._level: Level | None = None
         self._intervals: deque[float] = deque(maxlen=25)
         self._last_at: datetime | None = None
         self._flagged = ""
 
-    def hear(self, row: Row, *, plausible: bool) -> None:
+    def hear(self, row: Row, volume_l: float) -> bool:
+        """Whether it can be believed, weighed as a watcher does against what the probe said before."""
+        flags = screen(self._quantity, row.value, said=row.value, unit=self._unit)
+        flags, self._level = weigh(self._level, self._quantity, volume_l, Said(to_ms(row.at), row.value), flags)
         if self._last_at is not None and row.at > self._last_at:
             self._intervals.append((row.at - self._last_at).total_seconds())
         if self._last_at is None or row.at >= self._last_at:
             self._last_at = row.at
-            self._flagged = "" if plausible else f"{row.value:g} is not what beer can be"
+            lasting = flags & ~Flag.JUMP
+            self._flagged = why_doubted(lasting, self._quantity, row.value, row.value, self._unit)
+        return believable(flags)
 
     def state(self) -> ProbeState:
         usual_s = median(self._intervals) if self._intervals else 0.0
@@ -109,25 +117,24 @@ class Replay:
             self._judge.add_measurement(GravityMeasurement(identity, row.at, row.value))
         elif row.quantity == GRAVITY:
             self._gravity_probe = self._gravity_probe or row.probe
-            plausible = plausible_gravity((row.value - 1.0) * 1000.0)
-            self._heard(row, Quantity.GRAVITY, plausible=plausible)
-            if row.probe == self._gravity_probe:
+            believed = self._heard(row, Quantity.GRAVITY)
+            if believed and row.probe == self._gravity_probe:
                 self._judge.add_gravity(row.at, row.value)
         else:
             self._absorb_temperature(row)
 
     def _absorb_temperature(self, row: Row) -> None:
-        plausible = plausible_temperature(row.value)
         beer = not any(word in row.probe.lower() for word in NOT_BEER)
-        self._heard(row, Quantity.BEER_TEMPERATURE if beer else Quantity.AIR_TEMPERATURE, plausible=plausible)
-        if beer and plausible:
+        believed = self._heard(row, Quantity.BEER_TEMPERATURE if beer else Quantity.AIR_TEMPERATURE)
+        if beer and believed:
             self._judge.add_temperature(row.at, row.value)
             sample = Sample(row.at, row.value)
             if sample not in self._beer:
                 insort(self._beer, sample, key=lambda known: known.at)
 
-    def _heard(self, row: Row, quantity: Quantity, *, plausible: bool) -> None:
-        self._probes.setdefault(row.probe, HeardProbe(row.probe, quantity)).hear(row, plausible=plausible)
+    def _heard(self, row: Row, quantity: Quantity) -> bool:
+        probe = self._probes.setdefault(row.probe, HeardProbe(row.probe, quantity))
+        return probe.hear(row, self._batch.volume_l)
 
     def _tick(self, now: datetime) -> Iterator[Told]:
         before, self._judgement = self._judgement, self._judge.judge(now)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from fermwatch.errors import InputError
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
-from fermwatch.science.extract import plato_to_sg
+from fermwatch.science.extract import plato_to_sg, sg_to_plato
 
 KELVIN_OF_ZERO_C = 273.15
 KPA_PER_BAR = 100.0
@@ -24,6 +24,17 @@ _TO_CANONICAL: dict[tuple[Unit, Unit], Callable[[float], float]] = {
     (Unit.PSI, Unit.BAR): lambda value: value / PSI_PER_BAR,
     (Unit.PERCENT, Unit.FRACTION): lambda value: value / 100.0,
     (Unit.SWITCH, Unit.FRACTION): lambda value: 1.0 if value else 0.0,
+}
+
+_FROM_CANONICAL: dict[Unit, Callable[[float], float]] = {
+    Unit.FAHRENHEIT: lambda value: value * 1.8 + 32.0,
+    Unit.KELVIN: lambda value: value + KELVIN_OF_ZERO_C,
+    Unit.POINTS: lambda value: (value - 1.0) * 1000.0,
+    Unit.PLATO: sg_to_plato,
+    Unit.BRIX: sg_to_plato,
+    Unit.KILOPASCAL: lambda value: value * KPA_PER_BAR,
+    Unit.PSI: lambda value: value * PSI_PER_BAR,
+    Unit.PERCENT: lambda value: value * 100.0,
 }
 
 
@@ -46,6 +57,12 @@ def to_canonical(value: float, unit: Unit, quantity: Quantity) -> float:
         allowed = ", ".join(units_of(quantity))
         raise InputError(f"{unit} is not a unit of {quantity}.", hint=f"Use one of: {allowed}.")
     return convert(value)
+
+
+def from_canonical(value: float, unit: Unit) -> float:
+    """The number as it is said in `unit`. Raises OutOfDomain where it cannot be converted."""
+    convert = _FROM_CANONICAL.get(unit)
+    return value if convert is None else convert(value)
 
 
 def fahrenheit(celsius: float) -> float:

@@ -14,15 +14,16 @@ from fermwatch.contracts.inbox import OutcomeState, Request, RequestKind
 from fermwatch.contracts.store import Series
 from fermwatch.errors import InputError, LeaseTaken, RequestRefused
 from fermwatch.ids import new_ulid
-from fermwatch.ingest.screening import screen
 from fermwatch.model.batch import Batch, GravityMeasurement
+from fermwatch.model.believable import screen
 from fermwatch.model.history import History
-from fermwatch.model.quantity import Quantity
+from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
 from fermwatch.model.reading import Reading
 from fermwatch.plain_data import to_plain
 from fermwatch.replay import HAND
 from fermwatch.replay_input import FORMATS, GRAVITY, Row, read_batch, read_log
 from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.watching.weighing import Weighing
 
 CHUNK = 2000
 
@@ -132,8 +133,12 @@ class _Taker:
 
     def _append(self, rows: Iterator[Row]) -> tuple[int, int]:
         stored = duplicates = 0
+        weighing = Weighing()
+        weighing.know(self._writer)
         while chunk := [self._reading(row) for row in islice(rows, CHUNK)]:
-            appended = self._writer.append(chunk)
+            readings, levels = weighing.weighed(chunk)
+            appended = self._writer.append(readings)
+            weighing.believe(levels)
             stored, duplicates = stored + appended.stored, duplicates + appended.duplicates
         return stored, duplicates
 
@@ -141,7 +146,8 @@ class _Taker:
         quantity = _quantity(row)
         at_ms = to_ms(row.at)
         lag_ms = max(to_ms(self._now) - at_ms, 1)
-        return Reading(self._has[quantity].series, at_ms, row.value, lag_ms, flags=screen(quantity, row.value))
+        flags = screen(quantity, row.value, said=row.value, unit=CANONICAL_UNIT[quantity])
+        return Reading(self._has[quantity].series, at_ms, row.value, lag_ms, flags=flags)
 
 
 def _quantity(row: Row) -> Quantity:

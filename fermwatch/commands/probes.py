@@ -5,7 +5,7 @@ from statistics import median
 
 from fermwatch.clock import from_ms
 from fermwatch.commands.site import Site
-from fermwatch.following import is_good
+from fermwatch.model.believable import believable
 from fermwatch.model.history import History
 from fermwatch.model.quantity import Quantity
 
@@ -27,7 +27,7 @@ def said(site: Site, vessel: str, quantity: Quantity, start: datetime, end: date
             for part in history.parts(series.series, start, end)
             if part.vessel == vessel
             for row in site.reader.readings(series.series, part.start, part.end)
-            if is_good(row)
+            if believable(row.flags)
         ]
         if found:
             return found

@@ -9,7 +9,7 @@ from fermwatch.clock import to_ms
 from fermwatch.contracts.driver import Rejection
 from fermwatch.contracts.store import Latest, Series
 from fermwatch.errors import InputError
-from fermwatch.ingest.screening import screen
+from fermwatch.model.believable import screen
 from fermwatch.model.reading import Flag, RawReading, Reading
 from fermwatch.units import to_canonical
 
@@ -43,7 +43,9 @@ def convert(source: str, raw: RawReading, bindings: Bindings) -> Converted:
     except InputError as error:
         return Converted(rejection=Rejection(error.message, sample=f"{raw.value:g}", channel=raw.channel))
     at, unsure = believed_time(raw.measured_at, raw.received_at)
-    flags = screen(probe.quantity, value) | (Flag.CLOCK_UNSURE if unsure else Flag.GOOD)
+    said = raw.value if raw.unit is None else None
+    flags = screen(probe.quantity, value, said=said, unit=probe.unit)
+    flags |= Flag.CLOCK_UNSURE if unsure else Flag.GOOD
     if raw.retained:
         return Converted(last_known=Latest(series.series, at, value, flags, last_known=True))
     lag_ms = to_ms(raw.received_at) - to_ms(at)

@@ -11,12 +11,11 @@ from numpy.typing import NDArray
 
 from fermwatch.judgement.series import Series
 from fermwatch.judgement.settings import BIN_H
+from fermwatch.model.believable import PLAUSIBLE, screen
+from fermwatch.model.quantity import Quantity
 
 Array = NDArray[np.float64]
 
-POWER_ON_CODES_C = (85.0, -127.0)  # what common digital thermometers say when they have measured nothing
-GRAVITY_LOW, GRAVITY_HIGH = -30.0, 200.0  # points
-TEMPERATURE_LOW_C, TEMPERATURE_HIGH_C = -10.0, 60.0
 WINDOW = 1000  # readings that noise and repeats are reckoned from
 NOISE_FLOOR = 0.3
 STUCK_CHANCE = 1e-4
@@ -53,11 +52,12 @@ class Bin:
 
 
 def plausible_gravity(points: float) -> bool:
-    return GRAVITY_LOW <= points <= GRAVITY_HIGH
+    low, high = PLAUSIBLE[Quantity.GRAVITY]
+    return 1000.0 * (low - 1.0) <= points <= 1000.0 * (high - 1.0)
 
 
 def plausible_temperature(celsius: float) -> bool:
-    return celsius not in POWER_ON_CODES_C and TEMPERATURE_LOW_C <= celsius <= TEMPERATURE_HIGH_C
+    return not screen(Quantity.BEER_TEMPERATURE, celsius)
 
 
 def noise_of(values: Array) -> float:

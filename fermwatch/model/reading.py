@@ -14,6 +14,9 @@ class Flag(IntFlag):
     IMPLAUSIBLE = 1  # outside what the quantity can be
     POWER_ON_CODE = 2  # 85.0 °C or -127 °C: what common digital thermometers say when they measured nothing
     CLOCK_UNSURE = 4  # stored under the time of receipt, since the device's own was not plausible
+    JUMP = 8  # further from what was believed before than beer can change in that time
+    UNIT_DOUBTED = 16  # a number that is likelier said in another unit than the configured one
+    AHEAD = 32  # stored while the machine's clock was ahead: its time had not come when that was found out
 
 
 @dataclass(frozen=True, slots=True)

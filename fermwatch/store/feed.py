@@ -7,32 +7,23 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from fermwatch.believing import doubt
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Bucket, Latest, Series, SourceState
 from fermwatch.model.batch import Batch
+from fermwatch.model.believable import believable
 from fermwatch.model.finding import Alarm, Severity
 from fermwatch.model.history import History, Part
 from fermwatch.model.intent import course_of, warmed_at
-from fermwatch.model.probe import Calibration, Vessel
-from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
+from fermwatch.model.probe import Calibration, Probe, Vessel
+from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag
 from fermwatch.store.reader import SqliteReader, open_reader
 from fermwatch.store.rollups import QUARTER_MS, Grid, merge
 
 CURVE_COLUMNS = 96  # quarter hours of a day
 
-_FLAG_WORDS = {
-    Flag.POWER_ON_CODE: "{} means that the probe measured nothing",
-    Flag.IMPLAUSIBLE: "{} cannot be",
-    Flag.CLOCK_UNSURE: "its clock is unsure",
-}
-_AS_SAID = {
-    Unit.CELSIUS: "{:.1f} °C",
-    Unit.SG: "{:.3f} SG",
-    Unit.BAR: "{:g} bar",
-    Unit.FRACTION: "{:.0%}",
-}
 _LOST = {SourceState.UNAVAILABLE, SourceState.REFUSED}
 _SEVERITY_ORDER = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
 
@@ -127,7 +118,7 @@ class _Picture:
         freshness = _freshness(latest, self._age_s(latest), series.probe.silent_after_s)
         if freshness is not Freshness.FAULTY and (series.probe.source in self._lost or not self._watched):
             freshness = Freshness.CUT_OFF
-        flagged = flag_words(latest, series.probe.quantity)
+        flagged = _flagged(latest, series.probe)
         good = latest if believable(latest.flags) else self._reader.last_good(latest)
         if good is None or self._elsewhere(series, good) is not None:
             return ProbeView(series.probe, freshness, flagged=flagged)
@@ -178,15 +169,10 @@ def calibrated(bucket: Bucket, calibration: Calibration) -> Bucket:
     return Bucket(bucket.at, bucket.count, min(ends), max(ends), calibration.apply(bucket.mean))
 
 
-def flag_words(latest: Latest, quantity: Quantity) -> str:
-    """Why the newest reading is not to be believed, with what the device said."""
-    said = _AS_SAID[CANONICAL_UNIT[quantity]].format(latest.value)
-    return ", ".join(words.format(said) for flag, words in _FLAG_WORDS.items() if flag in latest.flags)
-
-
-def believable(flags: Flag) -> bool:
-    """A clock that is unsure spoils no value."""
-    return flags in {Flag.GOOD, Flag.CLOCK_UNSURE}
+def _flagged(latest: Latest, probe: Probe) -> str:
+    """Why the newest reading is not to be taken at its word."""
+    unsure = "its clock is unsure" if latest.flags & Flag.CLOCK_UNSURE else ""
+    return ", ".join(words for words in (doubt(latest.flags, probe, latest.value), unsure) if words)
 
 
 def _freshness(latest: Latest, age_s: float, silent_after_s: float) -> Freshness:

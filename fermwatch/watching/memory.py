@@ -8,15 +8,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from fermwatch.believing import doubt
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.store import Reader, Series, SourceState, SourceStatus
-from fermwatch.following import is_good
-from fermwatch.ingest.screening import in_words
+from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event
+from fermwatch.model.believable import believable
 from fermwatch.model.history import History
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
-from fermwatch.model.reading import Reading
+from fermwatch.model.reading import Flag, Reading
 from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
 
 log = logging.getLogger("fermwatch")
@@ -63,8 +64,9 @@ class Memory:
         if newest is None or heard.at_ms >= newest.at_ms:
             self._newest[reading.series] = heard
         at = from_ms(reading.at_ms)
-        if not is_good(reading) or self._history.vessel(reading.series, at) != self.series[reading.series].probe.vessel:
-            return  # not to be believed, or it was in another fermenter then
+        elsewhere = self._history.vessel(reading.series, at) != self.series[reading.series].probe.vessel
+        if elsewhere or not believable(reading.flags):
+            return
         samples = self._recent.setdefault(reading.series, [])
         sample = Sample(from_ms(heard.at_ms), self._history.calibrated(reading.series, at, reading.value))
         samples.insert(bisect_right(samples, sample.at, key=lambda one: one.at), sample)
@@ -130,15 +132,22 @@ class Memory:
             quantity=probe.quantity,
             silent_after_s=probe.silent_after_s,
             last_at=None if newest is None else from_ms(newest.at_ms),
-            flagged="" if newest is None else in_words(newest.flags, newest.value),
+            flagged="" if newest is None else self._standing_doubt(newest),
             source=probe.source,
             source_lost=lost,
         )
 
+    def _standing_doubt(self, newest: Reading) -> str:
+        """A jump is over by itself: either it was a glitch, or it is soon believed. It is no fault to be called for."""
+        return "" if newest.flags & Flag.JUMP else self._doubt(newest)
+
+    def _doubt(self, reading: Reading) -> str:
+        return doubt(reading.flags, self.series[reading.series].probe, reading.value)
+
     def _tell_of_flag(self, reading: Reading) -> None:
         """What is not to be believed is said once, when it begins."""
         before = self._newest.get(reading.series)
-        why = in_words(reading.flags, reading.value)
-        if why and (before is None or not in_words(before.flags, before.value)):
+        why = self._doubt(reading)
+        if why and (before is None or not self._doubt(before)):
             slug = self.series[reading.series].probe.slug
-            log.warning("%s: %s; it is kept, and not judged by. Check the probe's wiring and unit.", slug, why)
+            log.warning("%s: %s; it is kept, and not judged by. Check the probe's wiring and unit.", slug, plain(why))

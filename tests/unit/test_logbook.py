@@ -187,7 +187,7 @@ def test_what_means_nothing_is_told_once_and_judged_by_never(
         book.take(said(now, 85.0, flags=Flag.POWER_ON_CODE))
         book.decide(now)
     assert not stands(writer)
-    assert caplog.text.count("85.0 °C, which means that it measured nothing; it is kept") == 1
+    assert caplog.text.count("85.0 °C means that the probe measured nothing; it is kept") == 1
     assert stands(writer, ("probe-fault", "probe:left-beer"))
     assert "wiring" in caplog.text
 

@@ -3,6 +3,7 @@
 import argparse
 from dataclasses import replace
 from datetime import datetime, timedelta
+from statistics import median
 
 from fermwatch.commands import amounts, probes, sheet
 from fermwatch.commands.asking import ask, new_id, report
@@ -21,6 +22,7 @@ from fermwatch.following import follow
 from fermwatch.judgement.filling import is_keg
 from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.believable import sustained_high
 from fermwatch.model.quantity import Quantity
 from fermwatch.plain_data import to_plain
 from fermwatch.science.carbonation import ResidualCo2, sugar_named
@@ -147,9 +149,10 @@ def _held(options: argparse.Namespace, site: Site, batch: Batch, at: datetime) -
     said = probes.said(site, batch.vessel, Quantity.BEER_TEMPERATURE, at - LOOK_BACK, at)
     if not said:
         return residual.interval(options), ""
-    warmest_c = max(value for _, value in said)
-    first = [value for instant_, value in said if instant_ < said[0][0] + FIRST]
-    ended_c = min(sum(first) / len(first), warmest_c)
+    warmest_c = sustained_high((instant_.timestamp(), value) for instant_, value in said)
+    if warmest_c is None:
+        return residual.interval(options), ""
+    ended_c = min(median(value for instant_, value in said if instant_ < said[0][0] + FIRST), warmest_c)
     options = argparse.Namespace(**vars(options) | {"warmest": f"{warmest_c:.2f}C"})
     if options.ended is None:
         options.ended = f"{max(ended_c, 0.0):.2f}C"

@@ -13,8 +13,8 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from fermwatch.alarms.life import Transition
-from fermwatch.ingest.screening import screen
 from fermwatch.model.batch import Batch
+from fermwatch.model.believable import screen
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag
 from fermwatch.replay import replay

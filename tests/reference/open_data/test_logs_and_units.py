@@ -9,7 +9,7 @@ import pytest
 from fermwatch.contracts.store import Series
 from fermwatch.errors import InputError
 from fermwatch.ingest.conversion import convert
-from fermwatch.ingest.screening import screen
+from fermwatch.model.believable import screen
 from fermwatch.model.probe import Probe
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, RawReading

@@ -4,9 +4,10 @@ from datetime import datetime, timedelta
 
 import pytest
 
+from fermwatch.believing import doubt
 from fermwatch.clock import to_ms
 from fermwatch.ingest.conversion import believed_time, convert
-from fermwatch.ingest.screening import in_words, screen
+from fermwatch.model.believable import screen
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag
 from tests.unit.ingest.sources import BINDINGS, NOW, raw, series
@@ -107,8 +108,8 @@ def test_a_devices_time_is_believed_where_it_can_be(
 )
 def test_what_cannot_be_is_kept_with_a_flag(quantity: Quantity, value: float, flag: Flag) -> None:
     assert screen(quantity, value) == flag
-    assert bool(in_words(flag, value)) is (flag is not Flag.GOOD)
+    assert bool(doubt(flag, series(1, quantity=quantity).probe, value)) is (flag is not Flag.GOOD)
 
 
 def test_an_unsure_clock_alone_is_no_reason_to_disbelieve_a_value() -> None:
-    assert in_words(Flag.CLOCK_UNSURE, 19.4) == ""
+    assert doubt(Flag.CLOCK_UNSURE, series(1).probe, 19.4) == ""
