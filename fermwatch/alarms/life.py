@@ -16,7 +16,7 @@ class Transition(StrEnum):
     """What there is to tell, and to write into the journal."""
 
     RAISED = "raised"
-    ESCALATED = "escalated"  # an alarm that stood as a warning is now critical: it needs to be seen again
+    ESCALATED = "escalated"  # an alarm that stood is graver now: it needs to be seen again
     OUTSPOKEN = "no longer quiet"  # it stood, quiet by design, and the reason for that is gone
     CLEARED = "cleared"
     STALE = "stale"  # no fresh data: it stands on what was last heard
@@ -74,17 +74,18 @@ def _while_it_holds(
 ) -> tuple[Alarm, tuple[Transition, ...]]:
     critical = finding.severity is Severity.CRITICAL
     worse_since = (alarm.worse_since or now) if critical else None
-    outspoken = alarm.stands and bool(alarm.suppressed_by) and not finding.quiet_because
+    outspoken = alarm.stands and bool(alarm.suppressed_by) and not _quiet(finding)
     alarm = replace(
         alarm,
         statement=finding.statement,
         remedy=finding.remedy,
-        suppressed_by=finding.quiet_because,
+        suppressed_by=_quiet(finding),
+        told_by=finding.told_by,
         worse_since=worse_since,
     )
     due_critical = worse_since is not None and now - worse_since >= timing.until_critical()
     if alarm.stands:
-        alarm, moved = _still_standing(alarm, critical=critical, due_critical=due_critical)
+        alarm, moved = _still_standing(alarm, finding.severity, due_critical=due_critical)
         return alarm, (*((Transition.OUTSPOKEN,) if outspoken else ()), *moved)
     since = alarm.since if alarm.condition is Condition.PENDING and alarm.since else now
     if due_critical or now - since >= timing.on_delay:
@@ -93,15 +94,21 @@ def _while_it_holds(
     return replace(alarm, condition=Condition.PENDING, since=since), ()
 
 
-def _still_standing(alarm: Alarm, *, critical: bool, due_critical: bool) -> tuple[Alarm, tuple[Transition, ...]]:
+def _quiet(finding: Finding) -> str:
+    return finding.quiet_because or (f"{finding.told_by} tells it" if finding.told_by else "")
+
+
+def _still_standing(alarm: Alarm, now_is: Severity, *, due_critical: bool) -> tuple[Alarm, tuple[Transition, ...]]:
+    """What grows graver asks to be seen again; what grows milder does not."""
     if alarm.condition is Condition.CLEARING:
         alarm = replace(alarm, condition=Condition.RAISED, since=alarm.raised_at)
-    if due_critical and alarm.severity is not Severity.CRITICAL:
-        escalated = replace(alarm, severity=Severity.CRITICAL, acknowledged_at=None, acknowledged_by="")
-        return escalated, (Transition.ESCALATED,)
-    if not critical and alarm.severity is Severity.CRITICAL:
-        alarm = replace(alarm, severity=Severity.WARNING)
-    return alarm, ()
+    if now_is is Severity.CRITICAL and not due_critical:
+        now_is = max(alarm.severity, Severity.WARNING, key=lambda severity: severity.rank)
+    graver = now_is.rank > alarm.severity.rank
+    alarm = replace(alarm, severity=now_is)
+    if not graver:
+        return alarm, ()
+    return replace(alarm, acknowledged_at=None, acknowledged_by=""), (Transition.ESCALATED,)
 
 
 def _raise(alarm: Alarm, severity: Severity, now: datetime) -> Alarm:
@@ -111,7 +118,6 @@ def _raise(alarm: Alarm, severity: Severity, now: datetime) -> Alarm:
         severity=severity,
         since=now,
         raised_at=now,
-        cleared_at=None,
         acknowledged_at=None,
         acknowledged_by="",
         occurrence=alarm.occurrence + 1,
@@ -131,7 +137,9 @@ def _while_over(alarm: Alarm, finding: Finding, timing: Timing, now: datetime) -
         # What was quiet by design stays so: its end calls nobody either.
         cleared = replace(alarm, condition=Condition.NORMAL, since=now, cleared_at=now, statement=over)
         return cleared, (Transition.CLEARED,)
-    return replace(alarm, condition=Condition.CLEARING, since=since), ()
+    # What is getting over asks for nothing more; its statement says how far it is.
+    statement = finding.statement or alarm.statement
+    return replace(alarm, condition=Condition.CLEARING, since=since, statement=statement, remedy=""), ()
 
 
 def shift(alarm: Alarm, by: timedelta) -> Alarm:

@@ -4,11 +4,17 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+LINGERS = timedelta(hours=24)
+
 
 class Severity(StrEnum):
     ADVICE = "advice"
     WARNING = "warning"
     CRITICAL = "critical"
+
+    @property
+    def rank(self) -> int:
+        return (Severity.ADVICE, Severity.WARNING, Severity.CRITICAL).index(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +36,7 @@ class Finding:
     never clears an alarm.
     statement: one line with its numbers. remedy: what to do.
     quiet_because: why it should not call anybody although it holds ("cold after finishing does no harm").
+    told_by: the rule whose alarm tells of the same cause; while that one does, this one is not listed beside it.
     """
 
     rule: str
@@ -39,6 +46,7 @@ class Finding:
     statement: str = ""
     remedy: str = ""
     quiet_because: str = ""
+    told_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +75,10 @@ class Alarm:
     """A finding that needs a person. One per (rule, subject); a repeat is the next `occurrence`.
 
     worse_since: since when the finding has held as critical, while the alarm is not yet critical itself.
-    last_known: the evidence is stale, the alarm stands on what was last heard.
+    cleared_at: when it was last over. last_known: the evidence is stale, the alarm stands on what was last heard.
     unknown_since: since when there is no data to tell by, so that the timers stand still.
     shelved_until, out_of_service, suppressed_by: why it is quiet; it goes on being evaluated and recorded all the same.
+    told_by: the rule whose alarm tells of the same cause, so that one cause is one line.
     """
 
     rule: str
@@ -89,6 +98,7 @@ class Alarm:
     shelved_by: str = ""
     out_of_service: bool = False
     suppressed_by: str = ""
+    told_by: str = ""
     statement: str = ""
     remedy: str = ""
 
@@ -97,12 +107,23 @@ class Alarm:
         return self.condition in {Condition.RAISED, Condition.CLEARING}
 
     @property
+    def is_quiet(self) -> bool:
+        """On purpose: by a person's word, or by its rule's."""
+        return self.shelved_until is not None or self.out_of_service or bool(self.suppressed_by)
+
+    @property
+    def unseen(self) -> bool:
+        return self.occurrence > 0 and self.acknowledged_at is None
+
+    @property
     def needs_attention(self) -> bool:
-        """Raised, or cleared without anybody having seen it; and not quiet on purpose. Advice that is over is over."""
-        worth_seeing = self.stands or self.severity is not Severity.ADVICE
-        unseen = self.occurrence > 0 and self.acknowledged_at is None and worth_seeing
-        quiet = self.shelved_until is not None or self.out_of_service or bool(self.suppressed_by)
-        return unseen and not quiet
+        """It stands, nobody has seen it, and it is not quiet on purpose. What is over calls nobody any more."""
+        return self.stands and self.unseen and not self.is_quiet
+
+    def lingers(self, now: datetime) -> bool:
+        """Over, and told of calmly for a day, since nobody saw it while it stood. Advice that is over is over."""
+        over = self.cleared_at if self.unseen and not self.stands and not self.is_quiet else None
+        return over is not None and self.severity is not Severity.ADVICE and now - over < LINGERS
 
 
 class Phase(StrEnum):

@@ -132,7 +132,7 @@ def meant_by(event: Event) -> Meant | None:
 def warmed_at(alarms: Iterable[Alarm], vessel: str) -> datetime | None:
     """When the beer last came back into its range from below: when the alarm that tells of cold was over."""
     low = next((one for one in alarms if (one.rule, one.subject) == (COLD_RULE, f"vessel:{vessel}")), None)
-    return None if low is None or low.stands else low.cleared_at
+    return None if low is None else low.cleared_at
 
 
 def band_of(yeast: Yeast, course: Course, now: datetime) -> Band:

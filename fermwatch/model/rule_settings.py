@@ -14,7 +14,7 @@ class RuleSettings:
     outside_warning_c: float = 0.5  # 1-h median beyond the yeast's range
     outside_clears_c: float = 0.2
     outside_warning_h: float = 2.0
-    outside_clears_min: float = 15.0
+    outside_clears_min: float = 120.0  # so that one slow wander about the edge is one alarm
     outside_critical_c: float = 2.0  # 15-min median
     outside_critical_min: float = 15.0
     settling_h: float = 12.0  # after pitching, while it moves toward the range

@@ -49,6 +49,8 @@ RULE_WORDS = {
     "stalled": "stalled",
     "restarted": "fermenting again",
     "leaving-range": "about to leave its range",
+    "looks-like-rest": "is it a rest?",
+    "looks-like-crash": "is it a crash?",
     "away-from-set-point": "off its set point",
     "cycling": "compressor cycling",
     "attenuation-above-range": "went further than its yeast",

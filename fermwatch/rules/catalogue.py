@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from fermwatch.model.finding import Finding, Timing
 from fermwatch.model.rule_settings import RuleSettings
-from fermwatch.rules import gravity, packaged, probes, temperature, unjudged
+from fermwatch.rules import asking, gravity, packaged, probes, temperature, unjudged
 from fermwatch.rules.situation import Situation
 
 Evaluate = Callable[[Situation, RuleSettings], Iterable[Finding]]
@@ -19,6 +19,7 @@ EVALUATIONS: tuple[Evaluate, ...] = (
     temperature.off_set_point,
     temperature.cycling,
     temperature.near_freezing,
+    asking.looks_meant,
     gravity.phases,
     gravity.trend_findings,
     gravity.implausible,
@@ -70,6 +71,8 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(temperature.HIGH, "hotter than the yeast's range", outside),
         Rule(temperature.LOW, "colder than the yeast's range", outside),
         Rule(temperature.LEAVING, "about to leave the yeast's range", steady),
+        Rule(asking.LOOKS_LIKE_REST, "is it a diacetyl rest?", Timing(_hours(1), _hours(6))),
+        Rule(asking.LOOKS_LIKE_CRASH, "is it a cold crash?", Timing(_hours(2), _hours(6))),
         Rule(temperature.AWAY, "away from its set point", Timing(_hours(settings.away_from_set_point_h), _minutes(30))),
         Rule(temperature.CYCLING, "compressor starts too often", steady, Speaks.DIGEST),
         Rule(temperature.NEAR_FREEZING, "near freezing", Timing(_minutes(10), _minutes(30)), Speaks.ANY_HOUR),

@@ -7,6 +7,7 @@ from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, PhaseStatement
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.rules.remedies import circumstances, of_a_late_start, of_a_stall
 from fermwatch.rules.situation import Situation
 
 SLOW_START = "slow-start"
@@ -20,14 +21,6 @@ READING_DUE = "reading-due"
 
 ONE_SIDED_95 = 1.645
 
-# In the order in which they should be tried (common practice).
-STALL_REMEDY = (
-    "Measure by hand first. Then warm to the top of the yeast's range, rouse gently, and last add fresh, active "
-    "yeast. Never aerate, and do not bottle."
-)
-START_REMEDY = (
-    "Look for signs of life and measure by hand. Check the temperature; if nothing moves, pitch fresh, active yeast."
-)
 RESTART_REMEDY = "Do not bottle. Let it finish again: it is judged anew from here."
 
 
@@ -38,9 +31,10 @@ def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     subject = f"batch:{situation.batch.id}"
     judged = situation.judgement
     said = judged.phase if judged is not None else None
+    known = circumstances(situation)
     for rule, phase, remedy in (
-        (SLOW_START, Phase.NOT_STARTED, START_REMEDY),
-        (STALLED, Phase.STALLED, STALL_REMEDY),
+        (SLOW_START, Phase.NOT_STARTED, of_a_late_start(known).text),
+        (STALLED, Phase.STALLED, of_a_stall(known).text),
         (RESTARTED, Phase.RESTARTED, RESTART_REMEDY),
     ):
         holds = None if said is None else said.phase is phase

@@ -1,16 +1,18 @@
 """Everything that a rule may look at, for one fermenter at one instant."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from statistics import median
 
 from fermwatch.model.batch import Batch, Event
-from fermwatch.model.finding import Alarm
+from fermwatch.model.finding import Alarm, Phase
+from fermwatch.model.intent import Course, course_of, warmed_at
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 
 Key = tuple[str, str]  # (rule, subject)
+HEAT_MATTERS_UNTIL = 0.75  # apparent attenuation as a share of what is expected (common practice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +58,37 @@ class Situation:
     probes: tuple[ProbeState, ...] = ()
     standing: Mapping[Key, Alarm] = field(default_factory=dict)
 
+    @property
+    def phase(self) -> Phase | None:
+        judged = self.judgement
+        return judged.phase.phase if judged is not None and judged.phase is not None else None
+
+    @property
+    def course(self) -> Course:
+        """What was declared of the temperature."""
+        return course_of(self.events, self.now, warmed_at(self.standing.values(), self.vessel))
+
+    @property
+    def attenuated(self) -> float | None:
+        """How far it is on its way: apparent attenuation as a share of the middle of what is expected."""
+        if self.batch is None or self.judgement is None or self.judgement.trend is None:
+            return None
+        expected = (self.batch.yeast.attenuation_low + self.batch.yeast.attenuation_high) / 2
+        return self.judgement.trend.apparent_attenuation / max(expected, 0.01)
+
+    @property
+    def late(self) -> bool:
+        """Whether most of the fermentation is over, after which heat does little to the flavour."""
+        return self.attenuated is not None and self.attenuated >= HEAT_MATTERS_UNTIL
+
     def stands(self, rule: str, subject: str) -> bool:
         alarm = self.standing.get((rule, subject))
         return alarm is not None and alarm.stands
+
+    def speaks(self, rule: str, subject: str) -> bool:
+        """Whether an alarm stands that its own rule does not keep quiet."""
+        alarm = self.standing.get((rule, subject))
+        return alarm is not None and alarm.stands and not alarm.suppressed_by
 
 
 WINDOW = timedelta(hours=6)
@@ -73,3 +103,23 @@ def median_of(samples: tuple[Sample, ...], now: datetime, span: timedelta) -> fl
     """The median over the last `span`, or None where nothing was heard in it."""
     values = [sample.value for sample in since(samples, now, span)]
     return median(values) if values else None
+
+
+def slope_c_per_h(samples: tuple[Sample, ...]) -> float | None:
+    """Slope of the line through the medians of the first and the last third, °C per hour: a door that stood open for a
+    while bends it little (the resistant line of Tukey, Exploratory Data Analysis, 1977, chapter 10).
+
+    None from fewer than four samples or less than half an hour.
+    """
+    if len(samples) < 4 or samples[-1].at - samples[0].at < timedelta(minutes=30):
+        return None
+    began, ended = samples[0].at, samples[-1].at
+    third = (ended - began) / 3
+    first = [sample for sample in samples if sample.at <= began + third]
+    last = [sample for sample in samples if sample.at >= ended - third]
+    rise_c = median(sample.value for sample in last) - median(sample.value for sample in first)
+    return rise_c / (_middle_h(last, began) - _middle_h(first, began))
+
+
+def _middle_h(samples: Sequence[Sample], began: datetime) -> float:
+    return median((sample.at - began) / timedelta(hours=1) for sample in samples)

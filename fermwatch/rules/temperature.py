@@ -1,17 +1,20 @@
 """Rules about the beer's temperature: outside the yeast's range, about to leave it, off set point, near freezing."""
 
 import itertools
-from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
-from statistics import median
+from collections.abc import Iterable
+from datetime import timedelta
 
-from fermwatch.model.batch import Batch, EventKind
+from fermwatch.model.amounts import temperature, temperature_range, warmth
+from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Finding, Phase, Severity
+from fermwatch.model.intent import COLD_RULE, FINISHED, NOTHING_DECLARED, Band, Side, band_of
 from fermwatch.model.rule_settings import RuleSettings
-from fermwatch.rules.situation import Sample, Situation, median_of, since
+from fermwatch.rules.asking import looks_like_rest, not_yet_answered
+from fermwatch.rules.remedies import circumstances, of_cold, of_frost, of_heat
+from fermwatch.rules.situation import Situation, median_of, since, slope_c_per_h
 
 HIGH = "temperature-high"
-LOW = "temperature-low"
+LOW = COLD_RULE
 LEAVING = "leaving-range"
 AWAY = "away-from-set-point"
 CYCLING = "cycling"
@@ -19,127 +22,103 @@ NEAR_FREEZING = "near-freezing"
 
 HOUR = timedelta(hours=1)
 QUARTER = timedelta(minutes=15)
-FINISHED = {Phase.TERMINAL, Phase.CONDITIONING, Phase.PACKAGED}
-HEAT_MATTERS_UNTIL = 0.75  # apparent attenuation as a share of what is expected (common practice)
+SIDES = {HIGH: Side.ABOVE, LOW: Side.BELOW}
+MUCH_HEAT_C = 6.0  # beyond its range, which no rest goes to
+BACK_WITHIN = timedelta(hours=48)  # after a rest or crash: the way back into the range
+NEARING_C_PER_H = 0.1
 
 
 def outside_range(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
-    """The 1-h median beyond the yeast's range (warning) and the 15-min median far beyond it (critical)."""
+    """The 1-h median beyond where the beer should be (warning) and the 15-min median far beyond it (critical)."""
     yield _side(situation, settings, HIGH)
     yield _side(situation, settings, LOW)
 
 
 def _side(situation: Situation, settings: RuleSettings, rule: str) -> Finding:
-    subject, batch = f"vessel:{situation.vessel}", situation.batch
-    if batch is None or _phase(situation) is Phase.PACKAGED:
+    """Beyond the yeast's range the finding holds, and is quiet where that is meant; beyond what is meant it speaks."""
+    subject, batch, side = f"vessel:{situation.vessel}", situation.batch, SIDES[rule]
+    if batch is None or situation.phase is Phase.PACKAGED:
         return Finding(rule, subject, holds=False, statement="no beer is fermenting in it")
     hour = median_of(situation.beer, situation.now, HOUR)
     if hour is None:
         return Finding(rule, subject, holds=None, statement="no beer temperature for over an hour")
-    beyond = _beyond(rule, hour, batch)
-    limit = settings.outside_clears_c if situation.stands(rule, subject) else settings.outside_warning_c
-    quarter = median_of(situation.beer, situation.now, QUARTER)
-    # A float that speaks every half hour has no 15-min median most of the time.
-    severity = _severity(rule, hour if quarter is None else quarter, batch, situation, settings)
+    known = circumstances(situation)
+    standing = situation.standing.get((rule, subject))
+    spoken = standing is not None and standing.stands and not standing.suppressed_by
+    limit = settings.outside_clears_c if spoken else settings.outside_warning_c
+    severity = _severity(known.band.beyond_c(side, _quarter(situation, hour)), side, situation, settings)
+    unmeant = known.band.beyond_c(side, hour) > limit or severity is Severity.CRITICAL
+    usual = band_of(batch.yeast, NOTHING_DECLARED, situation.now)
+    stands = standing is not None and standing.stands
+    beyond_usual = usual.beyond_c(side, hour) > (settings.outside_clears_c if stands else settings.outside_warning_c)
+    quiet = _quiet(side, situation, settings, batch, unmeant=unmeant)
+    remedy = (of_heat if side is Side.ABOVE else of_cold)(known)
     return Finding(
         rule,
         subject,
-        holds=beyond > limit or severity is Severity.CRITICAL,
+        holds=unmeant or beyond_usual,
         severity=severity,
-        statement=_statement(rule, hour, beyond, batch),
-        remedy=_remedy(rule, situation, batch),
-        quiet_because=_quiet(rule, situation, settings, batch),
+        statement=_statement(side, hour, known.band if unmeant else usual),
+        remedy="" if quiet else remedy.text,
+        quiet_because=quiet,
     )
 
 
-def _phase(situation: Situation) -> Phase | None:
-    judged = situation.judgement
-    return judged.phase.phase if judged is not None and judged.phase is not None else None
+def _quarter(situation: Situation, hour: float) -> float:
+    """A float that speaks every half hour has no 15-min median most of the time."""
+    quarter = median_of(situation.beer, situation.now, QUARTER)
+    return hour if quarter is None else quarter
 
 
-def _beyond(rule: str, temperature_c: float, batch: Batch) -> float:
-    """How far outside the range on this side; negative within."""
-    if rule == HIGH:
-        return temperature_c - batch.yeast.temperature_high_c
-    return batch.yeast.temperature_low_c - temperature_c
-
-
-def _severity(rule: str, quarter_c: float, batch: Batch, situation: Situation, settings: RuleSettings) -> Severity:
-    if rule == HIGH and _attenuated(situation, batch):
-        return Severity.WARNING
+def _severity(beyond_c: float, side: Side, situation: Situation, settings: RuleSettings) -> Severity:
+    """Late heat does little to the flavour, and is said quietly unless there is much of it."""
+    rule = HIGH if side is Side.ABOVE else LOW
     standing = situation.standing.get((rule, f"vessel:{situation.vessel}"))
-    already = standing is not None and standing.stands and standing.severity is Severity.CRITICAL
-    limit = settings.outside_critical_c - (settings.outside_warning_c if already else 0.0)
-    return Severity.CRITICAL if _beyond(rule, quarter_c, batch) > limit else Severity.WARNING
+    before = standing.severity if standing is not None and standing.stands else None
+    if side is Side.ABOVE and situation.late:
+        much_c = MUCH_HEAT_C - (settings.outside_warning_c if before is Severity.WARNING else 0.0)
+        return Severity.WARNING if beyond_c > much_c else Severity.ADVICE
+    limit = settings.outside_critical_c - (settings.outside_warning_c if before is Severity.CRITICAL else 0.0)
+    return Severity.CRITICAL if beyond_c > limit else Severity.WARNING
 
 
-def _attenuated(situation: Situation, batch: Batch) -> bool:
-    """Whether most of the fermentation is over, after which heat does little to the flavour."""
-    if situation.judgement is None or situation.judgement.trend is None:
-        return False
-    expected = (batch.yeast.attenuation_low + batch.yeast.attenuation_high) / 2
-    return situation.judgement.trend.apparent_attenuation >= HEAT_MATTERS_UNTIL * expected
+def _statement(side: Side, hour_c: float, band: Band) -> str:
+    beyond_c = band.beyond_c(side, hour_c)
+    place = f"{warmth(beyond_c)} {side}" if beyond_c > 0 else f"{warmth(abs(beyond_c))} within the edge of"
+    edges = temperature_range(band.low_c, band.high_c)
+    return f"beer {temperature(hour_c)} (median of 1 h), {place} {band.name} of {edges}"
 
 
-def _statement(rule: str, hour_c: float, beyond_c: float, batch: Batch) -> str:
-    low, high = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
-    side = "above" if rule == HIGH else "below"
-    place = f"{beyond_c:.1f} °C {side}" if beyond_c > 0 else f"{abs(beyond_c):.1f} °C within the edge of"
-    return f"beer {hour_c:.1f} °C (median of 1 h), {place} the yeast's range of {low:g}-{high:g} °C"
-
-
-def _remedy(rule: str, situation: Situation, batch: Batch) -> str:
-    middle = (batch.yeast.temperature_low_c + batch.yeast.temperature_high_c) / 2
-    if rule == LOW:
-        return f"Warm it slowly toward {middle:.0f} °C and rouse gently: cold yeast settles and gives up."
-    early = situation.now - batch.pitched_at < timedelta(days=3)
-    why = "; fusel alcohol is made in the first three days" if early else ""
-    return f"Cool it toward {middle:.0f} °C: lower the set point, close the door, or move it{why}."
-
-
-def _quiet(rule: str, situation: Situation, settings: RuleSettings, batch: Batch) -> str:
-    if rule == LOW and any(event.kind is EventKind.CRASH and not event.voided for event in situation.events):
-        return "planned crash"
-    if rule == LOW and _phase(situation) in FINISHED:
+def _quiet(side: Side, situation: Situation, settings: RuleSettings, batch: Batch, *, unmeant: bool) -> str:
+    course, now = situation.course, situation.now
+    if course.meant is not None and not unmeant:
+        return f"planned {course.meant.kind}"
+    if side is Side.BELOW and situation.phase in FINISHED:
         return "cold after finishing does no harm"
-    age = situation.now - batch.pitched_at
+    moving = _moving(situation, side)
     # In the first hour nothing can yet be said of where it moves.
-    moving = age < HOUR or _moving(situation.beer, situation, toward_lower=rule == HIGH)
-    if moving and age < timedelta(hours=settings.settling_h):
+    age, settling = now - batch.pitched_at, timedelta(hours=settings.settling_h)
+    if age < (settling if moving else min(settling, HOUR)):
         return f"pitched outside the range and moving toward it; judged after {settings.settling_h:.0f} h"
+    if course.over is not None and now - (course.over_at or now) < (BACK_WITHIN if moving else HOUR):
+        return f"the {course.over.kind} is over, and it moves back toward the range"
+    if side is Side.ABOVE and looks_like_rest(situation, settings) and not_yet_answered(situation):
+        return "it looks like a diacetyl rest, and you are asked"
     return ""
 
 
-def _moving(beer: tuple[Sample, ...], situation: Situation, *, toward_lower: bool) -> bool:
-    slope = slope_c_per_h(since(beer, situation.now, 3 * HOUR))
-    return slope is not None and (slope < -0.05 if toward_lower else slope > 0.05)
-
-
-def slope_c_per_h(samples: tuple[Sample, ...]) -> float | None:
-    """Slope of the line through the medians of the first and the last third, °C per hour: a door that stood open for a
-    while bends it little (the resistant line of Tukey, Exploratory Data Analysis, 1977, chapter 10).
-
-    None from fewer than four samples or less than half an hour.
-    """
-    if len(samples) < 4 or samples[-1].at - samples[0].at < HOUR / 2:
-        return None
-    began, ended = samples[0].at, samples[-1].at
-    third = (ended - began) / 3
-    first = [sample for sample in samples if sample.at <= began + third]
-    last = [sample for sample in samples if sample.at >= ended - third]
-    rise_c = median(sample.value for sample in last) - median(sample.value for sample in first)
-    return rise_c / (_middle_h(last, began) - _middle_h(first, began))
-
-
-def _middle_h(samples: Sequence[Sample], began: datetime) -> float:
-    return median((sample.at - began) / HOUR for sample in samples)
+def _moving(situation: Situation, side: Side) -> bool:
+    """Whether it moves back from this side."""
+    slope = slope_c_per_h(since(situation.beer, situation.now, 3 * HOUR))
+    return slope is not None and (slope < -0.05 if side is Side.ABOVE else slope > 0.05)
 
 
 def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """Still inside, but at this trend outside within hours."""
-    subject, batch = f"vessel:{situation.vessel}", situation.batch
-    if batch is None or _phase(situation) in FINISHED:
-        yield Finding(LEAVING, subject, holds=False, statement="no beer is fermenting in it")
+    subject, batch, course = f"vessel:{situation.vessel}", situation.batch, situation.course
+    if batch is None or situation.phase in FINISHED or course.crashed:
+        why = "a crash is planned" if course.crashed else "no beer is fermenting in it"
+        yield Finding(LEAVING, subject, holds=False, statement=why)
         return
     recent = since(situation.beer, situation.now, 3 * HOUR)
     slope = slope_c_per_h(recent)
@@ -148,24 +127,25 @@ def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Find
         return
     lately = median_of(situation.beer, situation.now, HOUR / 2)
     here = recent[-1].value if lately is None else lately
-    low, high = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
-    room = (high - here) if slope > 0 else (here - low)
-    hours = room / abs(slope) if abs(slope) > 0.05 else float("inf")
-    inside = low <= here <= high
-    edge = f"{high:g} °C" if slope > 0 else f"{low:g} °C"
-    ahead = f"reaches {edge} in about {min(hours, 99):.0f} h" if inside else "it has left the range"
+    band = band_of(batch.yeast, course, situation.now)
+    edge_c = band.high_c if slope > 0 else band.low_c
+    hours = abs(edge_c - here) / abs(slope) if abs(slope) > 0.05 else float("inf")
+    inside = band.low_c <= here <= band.high_c
+    ahead = (
+        f"reaches {temperature(edge_c, None)} in about {min(hours, 99):.0f} h" if inside else "it has left the range"
+    )
     yield Finding(
         LEAVING,
         subject,
-        holds=inside and hours < settings.leaving_within_h,
+        holds=inside and hours < settings.leaving_within_h and not (slope > 0 and situation.late),
         severity=Severity.ADVICE,
-        statement=f"beer {here:.1f} °C, {slope:+.1f} °C an hour: {ahead}",
-        remedy="Look at the set point and at the door now: it is still inside the range.",
+        statement=f"beer {temperature(here)}, {warmth(slope, signed=True)} an hour: {ahead}",
+        remedy=f"Look at the set point and at the door now: it is still inside {band.name}.",
     )
 
 
 def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
-    """The controller says one thing and the beer another."""
+    """The controller says one thing and the beer another, and does not come nearer either."""
     subject = f"vessel:{situation.vessel}"
     beer = median_of(situation.beer, situation.now, HOUR)
     if beer is None or not situation.set_point:
@@ -175,13 +155,15 @@ def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Find
     target = situation.set_point[-1].value
     apart = beer - target
     limit = settings.away_from_set_point_c * (0.6 if situation.stands(AWAY, subject) else 1.0)
+    slope = slope_c_per_h(since(situation.beer, situation.now, 3 * HOUR)) or 0.0
+    nearing = slope * apart < 0 and abs(slope) > NEARING_C_PER_H
     yield Finding(
         AWAY,
         subject,
-        holds=abs(apart) > limit,
-        statement=f"beer {beer:.1f} °C, {apart:+.1f} °C from its set point of {target:.1f} °C",
+        holds=abs(apart) > limit and (situation.stands(AWAY, subject) or not nearing),
+        statement=f"beer {temperature(beer)}, {warmth(apart, signed=True)} from its set point of {temperature(target)}",
         remedy="The controller is not managing: look at the door, the compressor, and where its probe sits.",
-        quiet_because=next((f"{rule} tells it" for rule in (HIGH, LOW) if situation.stands(rule, subject)), ""),
+        told_by=next((rule for rule in (HIGH, LOW) if situation.speaks(rule, subject)), ""),
     )
 
 
@@ -208,13 +190,13 @@ def near_freezing(situation: Situation, settings: RuleSettings) -> Iterable[Find
     if now_c is None:
         yield Finding(NEAR_FREEZING, subject, holds=None, statement="no beer temperature for over an hour")
         return
-    crash = any(event.kind is EventKind.CRASH and not event.voided for event in situation.events)
-    limit = settings.freezing_c if crash else settings.near_freezing_c
+    limit = settings.freezing_c if situation.course.crashed else settings.near_freezing_c
+    set_point_c = situation.set_point[-1].value if situation.set_point else None
     yield Finding(
         NEAR_FREEZING,
         subject,
         holds=now_c < limit + (0.3 if situation.stands(NEAR_FREEZING, subject) else 0.0),
         severity=Severity.CRITICAL,
-        statement=f"beer {now_c:.1f} °C, below {limit:g} °C",
-        remedy="Raise the set point now. Frozen beer pushes out of its fermenter and can break glass.",
+        statement=f"beer {temperature(now_c)}, below {temperature(limit, None)}",
+        remedy=of_frost(now_c, set_point_c).text,
     )

@@ -20,8 +20,8 @@ from fermwatch.model.reading import Flag
 from fermwatch.replay import replay
 from fermwatch.replay_input import Row
 from fermwatch.rules.gravity import ABOVE_RANGE, DRIFTING, IMPLAUSIBLE, RESTARTED, RISING, STALLED
-from fermwatch.rules.situation import Sample
-from fermwatch.rules.temperature import HIGH, LEAVING, LOW, NEAR_FREEZING, slope_c_per_h
+from fermwatch.rules.situation import Sample, slope_c_per_h
+from fermwatch.rules.temperature import HIGH, LEAVING, LOW, NEAR_FREEZING
 from tests.reference.open_data import sources
 from tests.reference.open_data.watching import DAY, HOUR, alarms_of, batch, when
 

@@ -82,7 +82,7 @@ def test_a_repeat_is_the_next_occurrence_and_asks_again() -> None:
     assert transitions == (Transition.RAISED,)
     assert again.occurrence == 2
     assert again.acknowledged_at is None
-    assert again.cleared_at is None
+    assert again.cleared_at == NOW  # when it was last over
     assert again.needs_attention
 
 

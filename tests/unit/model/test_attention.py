@@ -23,7 +23,10 @@ def test_an_acknowledged_alarm_says_by_whom_and_needs_nobody_any_more() -> None:
 
 def test_one_that_cleared_before_anybody_saw_it_can_still_be_acknowledged() -> None:
     cleared = replace(RAISED, condition=Condition.NORMAL, cleared_at=NOW)
-    assert cleared.needs_attention
+    assert not cleared.needs_attention  # it calls nobody any more
+    assert cleared.lingers(NOW)
+    assert not cleared.lingers(NOW + timedelta(hours=25))
+    assert not acknowledge(cleared, "ada", NOW).lingers(NOW)
     assert not acknowledge(cleared, "ada", NOW).needs_attention
 
 

@@ -94,8 +94,9 @@ def test_a_crash_is_over_when_the_beer_is_warmed_again() -> None:
     assert course_of((crash,), NOW, warmed_at((cold,), "left")).crashed
     warm = replace(cold, condition=Condition.NORMAL, cleared_at=NOW - DAY)
     assert course_of((crash,), NOW, warmed_at((warm,), "right")).crashed
-    over = course_of((crash,), NOW, warmed_at((warm,), "left"))
-    assert (over.meant, over.over_at) == (None, NOW - DAY)
+    for one in (warm, replace(warm, condition=Condition.RAISED)):  # and stays over when it grows cold once more
+        over = course_of((crash,), NOW, warmed_at((one,), "left"))
+        assert (over.meant, over.over_at) == (None, NOW - DAY)
     before = replace(warm, cleared_at=NOW - 6 * DAY)
     assert course_of((crash,), NOW, warmed_at((before,), "left")).crashed
 

@@ -34,12 +34,12 @@ def test_a_phase_that_needs_somebody_is_told_at_once_with_what_to_do(phase: Phas
 
 def test_a_stall_is_told_with_its_numbers_and_the_remedies_in_order() -> None:
     story = Story(judgement=judged(Phase.STALLED, rate_points_per_day=-0.1, gravity_sg=1.026, temperature_c=16.2))
-    story.go_on(HOUR, NOTHING)
+    story.go_on(HOUR, steady(16.8))
     alarm = story.decider.alarms[STALLED, SUBJECT]
     assert "falling 0.1 points a day" in alarm.statement
     assert "12 points above" in alarm.statement
     assert "beer 16.2 °C, range 17-21" in alarm.statement
-    words = ("by hand", "warm", "rouse", "fresh, active", "Never aerate")
+    words = ("by hand", "Warm it to", "rouse", "fresh, active", "Never aerate")
     assert sorted(words, key=alarm.remedy.index) == list(words)
 
 

@@ -1,0 +1,197 @@
+"""What to do about an alarm, knowing the set point, the phase, what was declared and what was done last: so that no two
+alarms of one fermenter send a brewer two ways. Pure.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from fermwatch.model.amounts import temperature, warmth
+from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.finding import Phase
+from fermwatch.model.intent import FINISHED, Band, Course, Side, band_of
+from fermwatch.rules.situation import Situation, median_of
+
+APART_C = 1.0  # of the set point: beyond that the controller is not managing
+AT_THE_TOP_C = 0.5  # so near the top of its range there is nothing left to warm to
+RECENT = timedelta(days=7)
+LOOK = "Look at the door, the compressor, and where its probe sits"
+STALL_END = "Then rouse gently, and last add fresh, active yeast. Never aerate, and do not bottle."
+
+
+class Way(StrEnum):
+    """Which way a remedy sends the beer's temperature."""
+
+    COOL = "cool"
+    WARM = "warm"
+    NEITHER = "neither"
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    way: Way
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What a remedy knows. temperature_c: of the beer, None where nothing was heard for an hour."""
+
+    batch: Batch
+    now: datetime
+    temperature_c: float | None
+    set_point_c: float | None
+    phase: Phase | None
+    course: Course
+    events: tuple[Event, ...] = ()
+    late: bool = False  # most of the fermentation is over
+
+    @property
+    def band(self) -> Band:
+        return band_of(self.batch.yeast, self.course, self.now)
+
+    @property
+    def aim_c(self) -> float:
+        """Where the temperature should go: a declared target, else the middle of the yeast's range."""
+        if self.course.meant is not None:
+            return self.course.meant.target_c
+        return (self.band.low_c + self.band.high_c) / 2
+
+    def last(self, kind: EventKind) -> Event | None:
+        done = [event for event in self.events if event.kind is kind and not event.voided and event.at <= self.now]
+        return max(done, key=lambda event: event.at, default=None)
+
+
+def circumstances(situation: Situation) -> Circumstances:
+    """What is known of a fermenter that holds a batch. ValueError where it holds none."""
+    if situation.batch is None:
+        raise ValueError("an empty fermenter needs no remedy")
+    return Circumstances(
+        batch=situation.batch,
+        now=situation.now,
+        temperature_c=median_of(situation.beer, situation.now, timedelta(hours=1)),
+        set_point_c=situation.set_point[-1].value if situation.set_point else None,
+        phase=situation.phase,
+        course=situation.course,
+        events=situation.events,
+        late=situation.late,
+    )
+
+
+def of_heat(known: Circumstances) -> Remedy:
+    """For a beer that is too warm."""
+    early = known.now - known.batch.pitched_at < timedelta(days=3)
+    why = " Fusel alcohol is made in the first three days." if early else ""
+    if known.phase in FINISHED:
+        why = " It has finished: warmth does little to its flavour now."
+    elif known.late and known.course.meant is None:
+        why = f" Meant as a rest? Say so: fermwatch note {known.batch.vessel} rest --target {_typed(known)}."
+    return Remedy(Way.COOL, f"{_cooling(known)}.{why}")
+
+
+def _cooling(known: Circumstances) -> str:
+    aim, set_c = temperature(known.aim_c, None), known.set_point_c
+    if known.course.crashed:
+        aim = f"{temperature(known.aim_c, None)}, as the planned crash has it"
+    if set_c is None:
+        return f"Cool it toward {aim}: lower the set point, close the door, or move it"
+    if set_c > known.band.high_c:
+        return f"Its set point of {temperature(set_c)} is above {known.band.name} itself: lower it to {aim}"
+    if known.temperature_c is not None and known.temperature_c - set_c > APART_C:
+        lower = warmth(known.temperature_c - set_c)
+        return (
+            f"Its set point is {temperature(set_c)} already, {lower} lower: the controller is not managing. {LOOK}, "
+            "and move it somewhere cooler meanwhile"
+        )
+    return f"Lower its set point from {temperature(set_c)} to {aim}"
+
+
+def of_cold(known: Circumstances) -> Remedy:
+    """For a beer that is too cold, and that nobody meant to be."""
+    rouse = "" if known.course.crashed else " Rouse gently: cold yeast settles and gives up."
+    return Remedy(Way.WARM, f"{_warming(known)}.{rouse}")
+
+
+def _warming(known: Circumstances) -> str:
+    aim, set_c = temperature(known.aim_c, None), known.set_point_c
+    if set_c is None:
+        return f"Warm it slowly toward {aim}"
+    if set_c < known.band.low_c:
+        return f"Its set point of {temperature(set_c)} is below {known.band.name} itself: raise it to {aim}"
+    if known.temperature_c is not None and set_c - known.temperature_c > APART_C:
+        higher = warmth(set_c - known.temperature_c)
+        return (
+            f"Its set point is {temperature(set_c)} already, {higher} higher: the controller is not managing. Look at "
+            "the heating and where its probe sits, and move it somewhere warmer meanwhile"
+        )
+    return f"Raise its set point from {temperature(set_c)} to {aim}"
+
+
+def of_frost(temperature_c: float, set_point_c: float | None) -> Remedy:
+    """For a beer that is about to freeze."""
+    ends = "Frozen beer pushes out of its fermenter and can break glass."
+    if set_point_c is not None and set_point_c - temperature_c > APART_C:
+        return Remedy(
+            Way.WARM,
+            f"Its set point is {temperature(set_point_c)} already: the controller is not managing. Take the cooling "
+            f"off the mains at its plug, with dry hands, and let it warm up. {ends}",
+        )
+    by = "" if set_point_c is None else f" from {temperature(set_point_c)}"
+    return Remedy(Way.WARM, f"Raise the set point{by} now. {ends}")
+
+
+def of_a_stall(known: Circumstances) -> Remedy:
+    """For a beer that stands still too high, in the order in which things should be tried (common practice)."""
+    way, step = _stall_step(known)
+    racked = known.last(EventKind.TRANSFER)
+    left_behind = ""
+    if racked is not None and known.now - racked.at < RECENT:
+        left_behind = " It was racked off the yeast that it still needs: fresh yeast is the likeliest cure."
+    return Remedy(way, f"Measure by hand first. {step}. {STALL_END}{left_behind}")
+
+
+def _stall_step(known: Circumstances) -> tuple[Way, str]:
+    meant, here_c, set_c = known.course.meant, known.temperature_c, known.set_point_c
+    crashed, back = known.course.crashed, f"fermwatch note {known.batch.vessel} back-to-range"
+    top_c = known.batch.yeast.temperature_high_c if meant is None or crashed else meant.target_c
+    top = temperature(top_c, None)
+    if here_c is not None and here_c > top_c - AT_THE_TOP_C:
+        withdraw = f"Withdraw the crash: {back}. " if crashed else ""
+        return Way.NEITHER, f"{withdraw}At {temperature(here_c)} it is warm enough"
+    if crashed:
+        warm = "" if here_c is None else f" and warm it to {top}"
+        return _toward(here_c), f"It was crashed before it had finished: end the crash ({back}){warm}"
+    if meant is not None:
+        bring = "" if here_c is None else f" bring it to {top} and"
+        return _toward(here_c), f"Let the planned {meant.kind}{bring} hold it at {top} for two days"
+    if here_c is None:
+        return Way.NEITHER, f"No beer temperature is known; the yeast's range goes up to {top}"
+    if set_c is not None and set_c >= top_c - AT_THE_TOP_C and set_c - here_c > APART_C:
+        stuck = f"Its set point is {temperature(set_c)} already, and the beer {temperature(here_c)}"
+        return Way.WARM, f"{stuck}: the controller is not managing. Warm it to {top} by other means"
+    by = "" if set_c is None else f": its set point is {temperature(set_c)} now"
+    return Way.WARM, f"Warm it to {top}, the top of the yeast's range{by}"
+
+
+def _toward(here_c: float | None) -> Way:
+    """Nobody is sent anywhere from a temperature that is not known."""
+    return Way.NEITHER if here_c is None else Way.WARM
+
+
+def of_a_late_start(known: Circumstances) -> Remedy:
+    """For yeast that shows no sign of life."""
+    here_c, last = known.temperature_c, "If nothing moves, pitch fresh, active yeast."
+    look = "Look for signs of life and measure by hand."
+    side = None if here_c is None else known.band.side(here_c)
+    if here_c is None:
+        return Remedy(Way.NEITHER, f"{look} Check the temperature. {last}")
+    if side is None:
+        return Remedy(Way.NEITHER, f"{look} Its temperature of {temperature(here_c)} is right. {last}")
+    if side is Side.ABOVE:
+        return Remedy(Way.COOL, f"{look} {_cooling(known)}. {last}")
+    return Remedy(Way.WARM, f"{look} {_warming(known)}. {last}")
+
+
+def _typed(known: Circumstances) -> str:
+    """The temperature as one types it after --target."""
+    return f"{known.temperature_c if known.temperature_c is not None else known.aim_c:.0f}C"

@@ -1,0 +1,178 @@
+"""What to do, over every combination of set point, phase, declaration, temperature and last act: one way, never two."""
+
+import itertools
+from datetime import timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fermwatch.model.amounts import plain
+from fermwatch.model.batch import Event, EventKind
+from fermwatch.model.finding import Alarm, Phase
+from fermwatch.model.intent import course_of
+from fermwatch.rules.remedies import (
+    Circumstances,
+    Way,
+    of_a_late_start,
+    of_a_stall,
+    of_cold,
+    of_frost,
+    of_heat,
+)
+from tests.unit.rules.situations import BATCH, DAY, HOUR, START, Story, judged, steady
+
+PLANS = ("nothing", "rest", "ramp", "crash", "rest over")
+
+
+def declared(plan: str) -> tuple[Event, ...]:
+    began = START - 3 * DAY
+    if plan == "rest":
+        return (Event("r", began, EventKind.REST, {"target_c": 23.0}),)
+    if plan == "ramp":
+        return (Event("r", began, EventKind.RAMP, {"target_c": 24.0, "by": (START - DAY).isoformat()}),)
+    if plan == "crash":
+        return (Event("c", began, EventKind.CRASH, {"target_c": 2.0}),)
+    if plan == "rest over":
+        return (
+            Event("r", began, EventKind.REST, {"target_c": 23.0}),
+            Event("b", START - HOUR, EventKind.BACK_TO_RANGE),
+        )
+    return ()
+
+
+def known(
+    temperature_c: float | None,
+    set_point_c: float | None = None,
+    phase: Phase | None = Phase.ACTIVE,
+    plan: str = "nothing",
+    more: tuple[Event, ...] = (),
+    *,
+    late: bool = False,
+) -> Circumstances:
+    events = (*declared(plan), *more)
+    return Circumstances(BATCH, START, temperature_c, set_point_c, phase, course_of(events, START), events, late)
+
+
+@pytest.mark.parametrize(
+    ("set_point_c", "told"),
+    [
+        (None, "Cool it toward 19 °C: lower the set point, close the door, or move it."),
+        (19.0, "Lower its set point from 19.0 °C to 19 °C."),
+        (15.0, "Its set point is 15.0 °C already, 9.0 °C lower: the controller is not managing."),
+        (24.0, "Its set point of 24.0 °C is above the yeast's range itself: lower it to 19 °C."),
+    ],
+)
+def test_heat_knows_the_set_point(set_point_c: float | None, told: str) -> None:
+    temperature_c = 24.0 if set_point_c != 19.0 else 19.9
+    assert told in plain(of_heat(known(temperature_c, set_point_c)).text)
+
+
+@pytest.mark.parametrize(
+    ("set_point_c", "told"),
+    [
+        (None, "Warm it slowly toward 19 °C."),
+        (17.0, "Raise its set point from 17.0 °C to 19 °C."),
+        (20.0, "Its set point is 20.0 °C already, 3.8 °C higher: the controller is not managing."),
+        (15.0, "Its set point of 15.0 °C is below the yeast's range itself: raise it to 19 °C."),
+    ],
+)
+def test_cold_knows_the_set_point(set_point_c: float | None, told: str) -> None:
+    assert told in plain(of_cold(known(16.2, set_point_c)).text)
+
+
+@pytest.mark.parametrize(
+    ("here", "way", "told"),
+    [
+        (known(18.0), Way.WARM, "Warm it to 21 °C, the top of the yeast's range."),
+        (known(18.0, 18.0), Way.WARM, "the top of the yeast's range: its set point is 18.0 °C now."),
+        (known(18.0, 21.0), Way.WARM, "Its set point is 21.0 °C already, and the beer 18.0 °C: the controller is not"),
+        (known(20.8), Way.NEITHER, "At 20.8 °C it is warm enough."),
+        (known(25.0), Way.NEITHER, "At 25.0 °C it is warm enough."),
+        (known(None), Way.NEITHER, "No beer temperature is known"),
+        (known(4.0, plan="crash"), Way.WARM, "crashed before it had finished: end the crash (fermwatch note left back"),
+        (known(20.9, plan="crash"), Way.NEITHER, "Withdraw the crash: fermwatch note left back-to-range."),
+        (known(20.0, plan="rest"), Way.WARM, "Let the planned rest bring it to 23 °C"),
+        (known(22.9, plan="rest"), Way.NEITHER, "At 22.9 °C it is warm enough."),
+    ],
+)
+def test_a_stall_knows_what_was_done_already(here: Circumstances, way: Way, told: str) -> None:
+    remedy = of_a_stall(here)
+    assert remedy.way is way
+    assert told in plain(remedy.text)
+    assert remedy.text.startswith("Measure by hand first.")
+    assert "Never aerate, and do not bottle." in remedy.text
+
+
+def test_a_stall_after_racking_names_the_yeast_that_was_left_behind() -> None:
+    racked = Event("t", START - 2 * DAY, EventKind.TRANSFER)
+    assert "racked off the yeast" in of_a_stall(known(19.0, more=(racked,))).text
+    long_ago = Event("t", START - 20 * DAY, EventKind.TRANSFER)
+    assert "racked" not in of_a_stall(known(19.0, more=(long_ago,))).text
+
+
+def test_frost_knows_a_controller_that_is_not_managing() -> None:
+    assert "Raise the set point from 0.5 °C now." in plain(of_frost(0.6, 0.5).text)
+    assert "the controller is not managing" in of_frost(0.6, 4.0).text
+    assert "with dry hands" in of_frost(0.6, 4.0).text
+
+
+def test_every_combination_has_one_way_and_words_that_go_that_way() -> None:
+    temperatures = (None, 0.5, 4.0, 12.0, 16.0, 19.0, 20.8, 22.0, 23.1, 26.0)
+    set_points = (None, 2.0, 15.0, 19.0, 21.0, 24.0)
+    for temperature_c, set_c, phase, plan, late in itertools.product(
+        temperatures, set_points, (None, *Phase), PLANS, (False, True)
+    ):
+        here = known(temperature_c, set_c, phase, plan, late=late)
+        for remedy in (of_heat(here), of_cold(here), of_a_stall(here), of_a_late_start(here)):
+            assert remedy.text.endswith(".")
+            assert ".." not in plain(remedy.text)
+            assert ways_said(remedy.text) <= ({remedy.way} - {Way.NEITHER}), (here, remedy)
+
+
+# The words by which a brewer is sent one way or the other.
+COOLER = ("Cool it", "ower its set point", "lower the set point", "lower it to", "cooler")
+WARMER = (
+    "Warm it",
+    "warm it",
+    "aise its set point",
+    "aise the set point",
+    "raise it to",
+    "warmer",
+    "warm up",
+    "bring it",
+)
+
+
+def ways_said(text: str) -> set[Way]:
+    """Which ways a text sends somebody, read as a person reads it."""
+    said = text.replace("it is warm enough", "")
+    ways = {Way.COOL} if any(word in said for word in COOLER) else set()
+    return ways | ({Way.WARM} if any(word in said for word in WARMER) else set())
+
+
+def spoken(alarms: list[Alarm]) -> dict[str, set[Way]]:
+    return {alarm.rule: ways_said(alarm.remedy) for alarm in alarms if alarm.stands and not alarm.is_quiet}
+
+
+spans = st.lists(
+    st.tuples(
+        st.sampled_from((-1.5, 0.8, 4.0, 12.0, 15.5, 16.9, 18.0, 20.7, 21.3, 22.0, 24.0, 27.0)),
+        st.sampled_from((None, 2.0, 15.0, 19.0, 21.0, 24.0)),
+        st.sampled_from((2, 4, 9)),
+    ),
+    min_size=1,
+    max_size=4,
+)
+
+
+@given(spans, st.sampled_from((None, *Phase)), st.sampled_from(PLANS), st.sampled_from((0.1, 0.5, 0.7)))
+def test_no_two_alarms_of_a_fermenter_send_opposite_ways(
+    course: list[tuple[float, float | None, int]], phase: Phase | None, plan: str, attenuation: float
+) -> None:
+    judgement = None if phase is None else judged(phase, apparent_attenuation=attenuation)
+    story = Story(judgement=judgement, events=declared(plan), every=timedelta(minutes=15))
+    for temperature_c, set_c, hours in course:
+        story.go_on(hours * HOUR, steady(temperature_c), lambda _, set_c=set_c: set_c)  # type: ignore[misc]
+        ways = spoken(list(story.decider.alarms.values()))
+        assert not {Way.COOL, Way.WARM} <= set().union(*ways.values()), ways
