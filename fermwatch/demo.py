@@ -161,7 +161,7 @@ def see_old_alarms(held: Holdings, now: datetime) -> None:
     """Somebody was there these days, and saw what is not news any more."""
     news = {(HIGH, True), (STALLED, True)}
     for alarm in held.writer.alarms():
-        if alarm.needs_attention and (alarm.rule, alarm.stands) not in news:
+        if (alarm.needs_attention or alarm.lingers(now)) and (alarm.rule, alarm.stands) not in news:
             about = {"rule": alarm.rule, "subject": alarm.subject}
             held.inbox.put(_request(RequestKind.ACKNOWLEDGE, about, now))
     held.book.attend(now)

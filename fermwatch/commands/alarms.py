@@ -41,22 +41,19 @@ def _plain(alarm: Alarm) -> dict[str, object]:
 
 def _now(site: Site, width: int) -> list[list[str]]:
     alarms = site.reader.alarms()
-    quiet = [alarm for alarm in alarms if alarm.stands and _is_quiet(alarm)]
-    open_ones = [alarm for alarm in alarms if (alarm.stands or alarm.needs_attention) and alarm not in quiet]
-    unseen = [alarm for alarm in open_ones if alarm.needs_attention]
-    seen = [alarm for alarm in open_ones if not alarm.needs_attention]
-    shelved = [alarm for alarm in alarms if alarm not in quiet and not alarm.stands and _is_quiet(alarm)]
+    kept = [alarm for alarm in alarms if alarm.shelved_until is not None or alarm.out_of_service]
+    quiet = [alarm for alarm in alarms if alarm.stands and alarm.is_quiet and not alarm.told_by]
+    unseen = [alarm for alarm in alarms if alarm.needs_attention]
+    seen = [alarm for alarm in alarms if alarm.stands and not alarm.is_quiet and not alarm.needs_attention]
+    over = [alarm for alarm in alarms if alarm.lingers(site.now)]
     blocks = [
         _listed("Needs you", unseen, site, width),
         _listed("Seen, and still so", seen, site, width),
-        _listed("Quiet on purpose", [*quiet, *shelved], site, width),
+        _listed("Over, and not seen", over, site, width),
+        _listed("Quiet on purpose", [*quiet, *(alarm for alarm in kept if not alarm.stands)], site, width),
     ]
     told = [block for block in blocks if block]
     return told or [["No alarm stands, and none waits to be seen."]]
-
-
-def _is_quiet(alarm: Alarm) -> bool:
-    return alarm.out_of_service or alarm.shelved_until is not None or bool(alarm.suppressed_by)
 
 
 def _listed(title: str, alarms: Sequence[Alarm], site: Site, width: int) -> list[str]:

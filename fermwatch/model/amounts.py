@@ -148,6 +148,15 @@ def _said(match: re.Match[str], say: Callable[[Amount], str]) -> str:
         return match[0]  # not one of ours: shown as the escapes that it is
 
 
+def around(text: str, change: Callable[[str], str]) -> str:
+    """The sentence with `change` made to all but its marked quantities."""
+    changed, end = [], 0
+    for match in _MARKED.finditer(text):
+        changed += [change(text[end : match.start()]), match[0]]
+        end = match.end()
+    return "".join([*changed, change(text[end:])])
+
+
 def plain(text: str) -> str:
     """The sentence in canonical units, for logs and programs."""
     return said(text, Amount.canonical)

@@ -5,7 +5,7 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Evidence
 from fermwatch.model.judgement import Judgement
 from fermwatch.presentation import chart, words
-from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts
+from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts, worth_showing
 from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cut_line, wrap
 from fermwatch.presentation.lanes import Pen, alarm_lines, instruments, joined_words
 from fermwatch.presentation.page import CURSOR, Sheet, showable
@@ -46,7 +46,8 @@ def _section(name: str, lines: list[Line]) -> list[Line]:
 
 
 def _alarms(lane: Lane, pen: Pen) -> list[Line]:
-    shown = [alarm for alarm in lane.alarms if alarm.stands or alarm.needs_attention]
+    quiet = [alarm for alarm in lane.alarms if alarm.stands and alarm.is_quiet and not alarm.told_by]
+    shown = [*worth_showing(lane.alarms), *quiet]
     lines: list[Line] = []
     for alarm in shown:
         lines += alarm_lines(alarm_facts(alarm, pen.now, pen.voice), pen, 4)

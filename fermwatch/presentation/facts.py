@@ -269,12 +269,15 @@ def probe_words(probes: tuple[ProbeView, ...]) -> tuple[str, Ink]:
 
 
 def worth_showing(alarms: tuple[Alarm, ...]) -> list[Alarm]:
-    """Alarms that stand or were not seen, unless quiet on purpose: the unseen first, then by gravity, then by age."""
-    wanted = [alarm for alarm in alarms if (alarm.stands or alarm.needs_attention) and not _is_quiet(alarm)]
+    """Alarms that stand, or are over and were not seen, unless quiet on purpose: those that call somebody first, then
+    what stands, by gravity and by age.
+    """
+    wanted = [alarm for alarm in alarms if (alarm.stands or _over_unseen(alarm)) and not alarm.is_quiet]
     return sorted(
         wanted,
         key=lambda alarm: (
             not alarm.needs_attention,
+            not alarm.stands,
             _SEVERITY_ORDER.index(alarm.severity),
             alarm.raised_at.timestamp() if alarm.raised_at else 0.0,
             alarm.rule,
@@ -282,13 +285,15 @@ def worth_showing(alarms: tuple[Alarm, ...]) -> list[Alarm]:
     )
 
 
-def _is_quiet(alarm: Alarm) -> bool:
-    return alarm.out_of_service or alarm.shelved_until is not None or alarm.suppressed_by != ""
+def _over_unseen(alarm: Alarm) -> bool:
+    """The feed leaves out those that have been over for long."""
+    return alarm.unseen and alarm.cleared_at is not None and alarm.severity is not Severity.ADVICE
 
 
 def quiet_alarms(alarms: tuple[Alarm, ...], now: datetime, voice: Voice) -> tuple[AlarmFacts, ...]:
-    """Those that stand and are quiet on purpose, whoever or whatever decided it."""
-    return tuple(alarm_facts(alarm, now, voice) for alarm in alarms if alarm.stands and _is_quiet(alarm))
+    """Those that stand and are quiet on purpose, whoever or whatever decided it; what another alarm tells is told."""
+    quiet = [alarm for alarm in alarms if alarm.stands and alarm.is_quiet and not alarm.told_by]
+    return tuple(alarm_facts(alarm, now, voice) for alarm in quiet)
 
 
 def _kept_quiet(alarms: tuple[Alarm, ...], now: datetime, voice: Voice) -> str:

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceState
-from fermwatch.model.finding import Severity
+from fermwatch.model.finding import Alarm, Severity
 from fermwatch.presentation import quiet, words
 from fermwatch.presentation.facts import out_of_range, worth_showing
 from fermwatch.presentation.ink import Ink
@@ -147,11 +147,24 @@ def _oddness(view: ProbeView) -> str:
 
 def _seen(snapshot: Snapshot, _voice: Voice) -> Iterator[Truth]:
     """Alarms that stand, and that somebody has seen."""
-    standing = sum(any(not alarm.needs_attention for alarm in worth_showing(lane.alarms)) for lane in snapshot.lanes)
+
+    def seen(alarms: tuple[Alarm, ...]) -> bool:
+        return any(alarm.stands and not alarm.needs_attention for alarm in worth_showing(alarms))
+
+    standing = sum(seen(lane.alarms) for lane in snapshot.lanes)
     if standing:
         yield Truth("alarms-seen", Level.NOTE, f"{_count(standing)} with an alarm that you have seen")
-    elif any(not alarm.needs_attention for alarm in worth_showing(of_no_lane(snapshot))):
+    elif seen(of_no_lane(snapshot)):
         yield Truth("alarms-seen", Level.NOTE, "an alarm of the site that you have seen")
+
+
+def _missed(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    """Alarms that came and went, and that nobody has seen: told calmly, for a day."""
+    over = [alarm for alarm in worth_showing(snapshot.alarms) if not alarm.stands]
+    if over:
+        since = words.moment(over[0].cleared_at or snapshot.now, snapshot.now, voice)
+        said = "an alarm is over" if len(over) == 1 else f"{len(over)} alarms are over, the gravest"
+        yield Truth("alarms-over", Level.NOTE, f"{said} since {since}, not seen yet")
 
 
 def _range(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
@@ -214,6 +227,7 @@ _IN_ORDER: tuple[Look, ...] = (
     _range,
     _advice,
     _seen,
+    _missed,
     _quiet,
     _unheard,
 )

@@ -82,7 +82,8 @@ def _alarm_said(facts: AlarmFacts) -> Said:
 
 
 def unseen(lane: Lane) -> list[Alarm]:
-    return [alarm for alarm in worth_showing(lane.alarms) if alarm.needs_attention]
+    """What can be said to have been seen: what calls somebody, and what is over and was missed."""
+    return [alarm for alarm in worth_showing(lane.alarms) if alarm.unseen]
 
 
 def next_hands(snapshot: Snapshot, voice: Voice) -> str:

@@ -70,7 +70,7 @@ class _Picture:
         self._watched = self._watcher is not None and self._watcher.awake(wall_now)
         self._batches = {batch.vessel: batch for batch in reader.batches()}
         self._all_alarms = reader.alarms()
-        self._alarms = sorted((alarm for alarm in self._all_alarms if _shows(alarm)), key=_urgency)
+        self._alarms = sorted((alarm for alarm in self._all_alarms if _shows(alarm, self._now)), key=_urgency)
         end_ms = -(-to_ms(self._now) // QUARTER_MS) * QUARTER_MS
         self._grid = Grid(end_ms - CURVE_COLUMNS * QUARTER_MS, end_ms, CURVE_COLUMNS)
 
@@ -184,9 +184,9 @@ def _freshness(latest: Latest, age_s: float, silent_after_s: float) -> Freshness
     return Freshness.LAST_KNOWN if latest.last_known else Freshness.LIVE
 
 
-def _shows(alarm: Alarm) -> bool:
+def _shows(alarm: Alarm, now: datetime) -> bool:
     kept_quiet = alarm.shelved_until is not None or alarm.out_of_service
-    return alarm.stands or alarm.needs_attention or kept_quiet
+    return alarm.stands or alarm.lingers(now) or kept_quiet
 
 
 def _urgency(alarm: Alarm) -> tuple[int, float, str, str]:

@@ -4,6 +4,7 @@ import contextlib
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -11,6 +12,7 @@ from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
 from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
 from fermwatch.errors import RequestRefused, StoreFull
+from fermwatch.model.amounts import around
 from fermwatch.model.finding import Alarm
 from fermwatch.model.history import NOWHERE
 from fermwatch.model.judgement import Judgement
@@ -244,7 +246,13 @@ class SqliteWriter(SqliteReader):
 
     def _enter(self, connection: sqlite3.Connection, entries: Sequence[JournalEntry]) -> None:
         rows = [
-            (self._site, to_ms(entry.at), clean(entry.kind), clean(entry.subject), clean(entry.text, 500))
+            (
+                self._site,
+                to_ms(entry.at),
+                clean(entry.kind),
+                clean(entry.subject),
+                around(entry.text, partial(clean, limit=500)),
+            )
             for entry in entries
         ]
         connection.executemany(_ENTER, rows)

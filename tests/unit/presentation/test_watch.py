@@ -13,7 +13,7 @@ from fermwatch.model.intent import course_of
 from fermwatch.model.judgement import PhaseStatement
 from fermwatch.presentation import watch
 from fermwatch.presentation.facts import lane_facts
-from fermwatch.presentation.headline import headline
+from fermwatch.presentation.headline import Level, headline
 from fermwatch.presentation.ink import Ink, plain
 from fermwatch.presentation.page import Sheet, overview
 from fermwatch.presentation.voice import Voice, zone_of
@@ -84,10 +84,14 @@ def test_an_alarm_that_was_seen_loses_its_colour_and_says_who_saw_it() -> None:
     assert facts.alarms[0].state == "since today 16:40, seen by anna"
 
 
-def test_an_alarm_that_is_over_but_unseen_still_asks() -> None:
+def test_an_alarm_that_is_over_and_was_missed_is_told_calmly_and_can_be_seen() -> None:
     alarm = replace(hot().alarms[0], condition=Condition.NORMAL, cleared_at=NOW - timedelta(hours=1))
-    facts = lane_facts(replace(hot(), alarms=(alarm,)), NOW, VOICE)
-    assert facts.ink is Ink.CRITICAL
+    lane = replace(healthy(), alarms=(alarm,))
+    facts = lane_facts(lane, NOW, VOICE)
+    assert facts.ink is Ink.PLAIN
+    assert watch.unseen(lane) == [alarm]
+    told = headline(snapshot(lane), VOICE)
+    assert (told.level, told.text) == (Level.NOTE, "an alarm is over since today 20:14, not seen yet")
     assert facts.alarms[0].state == "over since today 20:14, not seen yet"
 
 

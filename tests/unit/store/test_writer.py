@@ -20,11 +20,13 @@ from fermwatch.contracts.store import (
     Writer,
 )
 from fermwatch.errors import ConfigError, LeaseTaken, StoreError
+from fermwatch.model.amounts import plain, temperature
 from fermwatch.model.finding import Alarm, Condition, Evidence, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
 from fermwatch.model.probe import Binding, Calibration, Probe
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, Reading
+from fermwatch.presentation.voice import US, Voice
 from fermwatch.store.reader import SqliteReader, open_reader
 from fermwatch.store.writer import SqliteWriter, open_writer
 from tests.unit.store.samples import NOW, NOW_MS, PROBES, VESSELS, batch, beer_probe, opening, reading
@@ -197,6 +199,7 @@ def test_an_alarm_comes_back_with_every_field_and_timer(writer: SqliteWriter, re
         shelved_by="eva",
         out_of_service=True,
         suppressed_by="source:board",
+        told_by="source-lost",
         statement="27.0 °C",
         remedy="cool it",
     )
@@ -205,6 +208,15 @@ def test_an_alarm_comes_back_with_every_field_and_timer(writer: SqliteWriter, re
     writer.save_alarms([alarm], [JournalEntry(NOW, "alarm", alarm.subject, "raised")])
     assert reader.alarms() == (alarm,)
     assert [entry.text for entry in reader.journal()] == ["raised"]
+
+
+def test_the_journal_keeps_quantities_for_each_reader_and_harms_nobody(
+    writer: SqliteWriter, reader: SqliteReader
+) -> None:
+    writer.enter([JournalEntry(NOW, "alarm", "vessel:left", f"\x1b[31m{temperature(24.0)}, too warm\x1b")])
+    (entry,) = reader.journal()
+    assert plain(entry.text) == "\\x1b[31m24.0 °C, too warm\\x1b"
+    assert Voice(US).text(entry.text).endswith("75.2 °F, too warm\\x1b")
 
 
 def test_a_judgement_comes_back_whole(writer: SqliteWriter, reader: SqliteReader) -> None:
