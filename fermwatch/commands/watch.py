@@ -12,6 +12,7 @@ from fermwatch.config.locate import user_directory
 from fermwatch.config.schema import Config
 from fermwatch.errors import ConfigError
 from fermwatch.ingest.registry import driver_kinds
+from fermwatch.model.amounts import plain
 from fermwatch.text import clean
 from fermwatch.watcher import Watcher
 
@@ -60,10 +61,10 @@ async def _watch(loaded: Loaded, context: Context) -> None:
 
 
 class _Cleaned(logging.Formatter):
-    """What comes from devices may be in a message: no control character reaches a terminal or a journal."""
+    """Quantities in canonical units; and no control character out of a device reaches a terminal or a journal."""
 
     def format(self, record: logging.LogRecord) -> str:
-        lines = super().format(record).splitlines()
+        lines = plain(super().format(record)).splitlines()
         return "\n".join(clean(line, 1000) for line in lines)
 
 

@@ -1,6 +1,7 @@
 """Everything known of one fermenter, with the evidence for each statement, as lines to be scrolled through."""
 
 from fermwatch.contracts.feed import Lane, Snapshot
+from fermwatch.model.amounts import volume
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Evidence
 from fermwatch.model.judgement import Judgement
@@ -105,7 +106,7 @@ def _batch(batch: Batch | None, pen: Pen) -> list[Line]:
     attenuation = f"apparent attenuation {yeast.attenuation_low:.0%}{dash}{yeast.attenuation_high:.0%}"
     attenuation += f": should end at {voice.gravity_range(low, high)}"
     rows = [
-        f"{batch.volume_l:g} l pitched {words.moment(batch.pitched_at, pen.now, voice)}",
+        f"{voice.text(volume(batch.volume_l))} pitched {words.moment(batch.pitched_at, pen.now, voice)}",
         f"original gravity {voice.gravity(batch.original_sg)}, {batch.original_origin.value}",
         f"{voice.text(yeast.name)}, {voice.temperature_range(yeast.temperature_low_c, yeast.temperature_high_c)}",
         attenuation,

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView
+from fermwatch.model.amounts import points
 from fermwatch.model.finding import Alarm, Phase, Severity, VerdictKind
 from fermwatch.model.intent import Band, band_of, outside
 from fermwatch.model.judgement import Forecast, Judgement
@@ -104,7 +105,7 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
         attenuation=attenuation(lane, None if gravity.faulty else gravity.value),
         phase=phase_words(lane.judgement, now, voice),
         phase_reason=phase_reason(lane.judgement, voice),
-        rate=rate_words(lane),
+        rate=rate_words(lane, voice),
         done=done_words(lane.judgement, now),
         done_spread=done_spread(lane.judgement, now),
         verdict=verdict_words(lane),
@@ -183,14 +184,14 @@ def phase_reason(judgement: Judgement | None, voice: Voice) -> str:
     return voice.text(judgement.phase.reason) if judgement is not None and judgement.phase is not None else ""
 
 
-def rate_words(lane: Lane) -> str:
+def rate_words(lane: Lane, voice: Voice) -> str:
     """How fast gravity moves: as judged, else by the curve of the last day."""
     if lane.batch is None:
         return ""
     if lane.judgement is not None and lane.judgement.trend is not None:
-        return words.rate(lane.judgement.trend.rate_points_per_day)
+        return voice.text(words.rate(lane.judgement.trend.rate_points_per_day))
     change = day_change_points(lane)
-    return f"{_change(change)} in 24 h" if change is not None else ""
+    return voice.text(f"{_change(change)} in 24 h") if change is not None else ""
 
 
 def _open_forecast(judgement: Judgement | None) -> Forecast | None:
@@ -211,11 +212,10 @@ def done_spread(judgement: Judgement | None, now: datetime) -> str:
     return words.span_words(forecast.done_low, forecast.done_high, now) if forecast is not None else ""
 
 
-def _change(points: float) -> str:
-    size = round(abs(points))
-    if size == 0:
+def _change(by_points: float) -> str:
+    if round(by_points) == 0:
         return "gravity unchanged"
-    return f"gravity {'down' if points < 0 else 'up'} {size} point{'' if size == 1 else 's'}"
+    return f"gravity {'down' if by_points < 0 else 'up'} {points(abs(by_points), 0)}"
 
 
 def day_change_points(lane: Lane) -> float | None:

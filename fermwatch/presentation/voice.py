@@ -220,7 +220,7 @@ class Voice:
             return self.temperature(value)
         if quantity is Quantity.GRAVITY:
             return self.gravity(value)
-        return f"{value:.0%}" if quantity is Quantity.OUTPUT else f"{value:.2f} bar"
+        return f"{value:.0%}" if quantity is Quantity.OUTPUT else self.text(amounts.pressure(value, 2))
 
     @property
     def dot(self) -> str:

@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from fermwatch.contracts.feed import Freshness, ProbeView
+from fermwatch.model.amounts import points
 from fermwatch.model.finding import Phase, Severity, VerdictKind
 from fermwatch.model.quantity import Quantity
 from fermwatch.presentation.voice import Voice
@@ -158,9 +159,8 @@ def freshness(view: ProbeView) -> str:
 
 
 def rate(points_per_day: float) -> str:
-    """A rate of gravity: falling 6 points a day, steady."""
+    """A rate of gravity, its points marked: falling 6 points a day, steady."""
     if abs(points_per_day) < 0.3:
         return "steady"
     size = abs(points_per_day)
-    number = f"{size:.0f}" if size >= 2 else f"{size:.1f}"
-    return f"{'falling' if points_per_day < 0 else 'rising'} {number} point{'' if number == '1' else 's'} a day"
+    return f"{'falling' if points_per_day < 0 else 'rising'} {points(size, 0 if size >= 2 else 1)} a day"

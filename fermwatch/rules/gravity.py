@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from fermwatch.model.amounts import points, temperature, temperature_range
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, PhaseStatement
@@ -49,13 +50,13 @@ def _statement(judged: Judgement, said: PhaseStatement, batch: Batch) -> str:
         fall, sd = -trend.rate_points_per_day, trend.rate_sd_points_per_day
         above = (trend.gravity_sg - batch.expected_terminal_sg[1]) * 1000
         way = "falling" if fall > 0 else "rising"
-        pace = f"{way} {abs(fall):.1f}" if abs(fall) >= 0.05 else "standing still: 0.0"
-        parts.append(f"{pace} points a day (±{ONE_SIDED_95 * sd:.1f})")
+        pace = f"{way} {points(abs(fall), 1)} a day" if abs(fall) >= 0.05 else "standing still"
+        parts.append(f"{pace} (±{points(ONE_SIDED_95 * sd, 1)})")
         if above > 0:
-            parts.append(f"{above:.0f} points above where it should end at the highest")
+            parts.append(f"{points(above, 0)} above where it should end at the highest")
         if trend.temperature_c is not None:
-            low, high = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
-            parts.append(f"beer {trend.temperature_c:.1f} °C, range {low:g}-{high:g}")
+            within = temperature_range(batch.yeast.temperature_low_c, batch.yeast.temperature_high_c)
+            parts.append(f"beer {temperature(trend.temperature_c)}, range {within}")
     return ", ".join(parts)
 
 
@@ -75,7 +76,7 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
         RISING,
         subject,
         holds=low_rate > settings.rising_points_per_day,
-        statement=f"gravity rises by {trend.rate_points_per_day:.1f} points a day",
+        statement=f"gravity rises by {points(trend.rate_points_per_day, 1)} a day",
         remedy="Beer gains no extract by itself: look at the probe, and note sugar, fruit or a blend if there was one.",
     )
     spread = trend.gravity_sd_points / max((batch.original_sg - 1.0) * 1000, 1.0)
@@ -96,7 +97,7 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
             subject,
             holds=abs(drift) - ONE_SIDED_95 * sd > settings.drift_points_per_day,
             severity=Severity.ADVICE,
-            statement=f"the gravity probe drifts from the hydrometer by {drift:+.1f} points a day",
+            statement=f"the gravity probe drifts from the hydrometer by {points(drift, 1, signed=True)} a day",
             remedy="Trust the hydrometer. Clean the float when the batch is over.",
         )
 

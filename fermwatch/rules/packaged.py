@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import timedelta
 
+from fermwatch.model.amounts import temperature, temperature_range, warmth
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.finding import Finding, Severity
 from fermwatch.model.rule_settings import RuleSettings
@@ -40,7 +41,7 @@ def packaged(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         holds=days >= settings.best_within_days,
         severity=Severity.ADVICE,
         statement=f"packaged {days:.0f} days ago, past its best of {settings.best_within_days:.0f} days",
-        remedy="Drink up, or keep it cold. Each 10 °C of warmth more than halves what is left of its freshness.",
+        remedy=f"Drink up, or keep it cold. {warmth(10, None)} warmer more than halves what is left of its freshness.",
     )
 
 
@@ -59,6 +60,6 @@ def _conditioning(situation: Situation, settings: RuleSettings, subject: str) ->
         CONDITIONING,
         subject,
         holds=not low <= store_c <= high,
-        statement=f"the package stands at {store_c:.1f} °C, {side} to condition ({low:g}-{high:g} °C)",
+        statement=f"the package stands at {temperature(store_c)}, {side} to condition ({temperature_range(low, high)})",
         remedy="Warm it." if store_c < low else "Move it somewhere cooler: warmth raises the pressure in the bottle.",
     )

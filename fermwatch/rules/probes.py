@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
 from fermwatch.contracts.store import SourceState, SourceStatus
+from fermwatch.model.amounts import temperature, warmth
 from fermwatch.model.finding import Finding, Severity
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import RuleSettings
@@ -68,7 +69,7 @@ def beer_probe(situation: Situation, settings: RuleSettings) -> Iterable[Finding
         subject,
         holds=covered and steps[-1] == 0.0,
         severity=Severity.ADVICE,
-        statement=f"the beer probe has said exactly {values[-1]:.2f} °C for 6 h",
+        statement=f"the beer probe has said exactly {temperature(values[-1], 2)} for 6 h",
         remedy="Warm it with a hand for a minute: if nothing moves, it is stuck.",
     )
     typical = steps[int(len(steps) * 0.9)]
@@ -77,7 +78,7 @@ def beer_probe(situation: Situation, settings: RuleSettings) -> Iterable[Finding
         subject,
         holds=typical > NOISY_C,
         severity=Severity.ADVICE,
-        statement=f"the beer probe jumps by {typical:.1f} °C from reading to reading",
+        statement=f"the beer probe jumps by {warmth(typical)} from reading to reading",
         remedy="Look for a wet connector, and keep its cable away from the compressor's.",
     )
 
