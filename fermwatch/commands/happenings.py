@@ -44,7 +44,11 @@ def store(
     said = event_words(event, site.voice)
     when = f"{words.moment(event.at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, event.at, site.voice)})"
     doubted = [f"That is before {batch.name} was pitched."] if event.at < batch.pitched_at else []
-    told = [line for caution in (*cautions, *doubted) for line in sheet.paragraph(caution, size, mark="! ")]
+    told = [
+        line
+        for caution in (*cautions, *doubted)
+        for line in sheet.paragraph(site.voice.text(caution, sheet.LONG), size, mark="! ")
+    ]
     pairs = [("batch", site.voice.text(batch.name)), ("when", when), ("what", said)]
     sheet.say(context, sheet.rows(pairs, size), told)
     refuse_doubted(doubted, yes=options.yes, despite=options.even_so, option="--even-so")

@@ -11,21 +11,24 @@ from fermwatch.commands.measurements.correcting import Sample, by_hydrometer
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import find_batch, open_site
 from fermwatch.errors import InputError
+from fermwatch.model.amounts import temperature, temperature_range, volume
 from fermwatch.model.batch import EventKind
 
 Data = Mapping[str, float | str | bool]
 
 DIACETYL_TEST = (
-    "Warm-sample test: put half of a sample, loosely covered, into a water bath of 60 °C for 20 to 30 minutes (hot "
-    "liquid: mind your hands, never seal it), leave the other half cool. Cool both to the same temperature and smell "
-    "them side by side. If only the warmed one smells of butter or butterscotch, the beer needs more time, warm."
+    f"Warm-sample test: put half of a sample, loosely covered, into a water bath of {temperature(60, None)} for 20 to "
+    "30 minutes (hot liquid: mind your hands, never seal it), leave the other half cool. Cool both to the same "
+    "temperature and smell them side by side. If only the warmed one smells of butter or butterscotch, the "
+    "beer needs more time, warm."
 )
 FORCED_WORDS = (
-    "It counts only if the sample stood at 24-27 °C until two readings a day apart agreed. Hops, fruit, sugar or a "
-    "blend added to the beer afterwards void it."
+    f"It counts only if the sample stood at {temperature_range(24, 27)} until two readings a day apart agreed. "
+    "Hops, fruit, sugar or a blend added to the beer afterwards void it."
 )
 CRASH_WORDS = (
-    "Cooling beer draws air in: 5 L of headspace shrinks by 0.3 L from 20 to 2 °C, and the beer takes up CO2 besides. "
+    f"Cooling beer draws air in: {volume(5)} of headspace shrinks by {volume(0.3)} from {temperature(20, None)} to "
+    f"{temperature(2, None)}, and the beer takes up CO2 besides. "
     "Put a balloon or CO2 on the airlock; take liquid out of it first."
 )
 TRANSFER_WORDS = (

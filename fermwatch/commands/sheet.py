@@ -12,6 +12,7 @@ from fermwatch.presentation.voice import to_ascii
 
 GAP = 2
 LABEL = 15
+LONG = 2000  # characters of what fermwatch itself has to say at a time
 WIDEST = 100
 
 Pairs = Sequence[tuple[str, str]]

@@ -202,6 +202,12 @@ class Voice:
             return self.bare_gravity(gravity_sg)
         return f"{self.bare_gravity(gravity_sg)} {'P' if self.ascii else '°P'}"
 
+    def gravity_beside_plato(self, gravity_sg: float, places: int = 3, *, spread: str = "") -> str:
+        """For where a gravity is put down: 1.052 (12.9 °P); who reads °P is told that alone."""
+        if self.units.plato:
+            return f"{self.gravity(gravity_sg)}{spread}"
+        return f"{gravity_sg:.{places}f}{spread} ({_plato(gravity_sg):.1f} {'P' if self.ascii else '°P'})"
+
     def gravity_range(self, low_sg: float, high_sg: float) -> str:
         low, high = self.bare_gravity(low_sg), self.bare_gravity(high_sg)
         said = low if low == high else f"{low}{'-' if self.ascii else '–'}{high}"

@@ -64,7 +64,7 @@ def test_nothing_is_stored_without_a_yes(desk: CommandLine) -> None:
 
 def test_hot_wort_is_told_of_before_it_is_pitched(desk: CommandLine) -> None:
     desk.hear_steady("left-beer", 26.0)  # the probe is calibrated by +0.5
-    assert "The wort is 26.5 °C, 4.5 above the yeast's 17-22 °C" in desk.type(*ALE, "--yes").text
+    assert "The wort is 26.5 °C, 4.5 °C above the yeast's 17–22 °C" in desk.type(*ALE, "--yes").text
 
 
 def test_wort_that_has_been_cooled_meanwhile_is_not_called_hot(desk: CommandLine) -> None:

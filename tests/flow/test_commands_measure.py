@@ -180,7 +180,7 @@ def test_a_mistyped_reading_is_voided_and_stays(desk: CommandLine) -> None:
     desk.done("measure", "left", "hydrometer", "1.084", "--sample", "20C", "--degassed", "--yes", "--even-so")
     identity = measurements(desk)[0].id
     said = desk.done("measure", "void", identity, "--reason", "mistyped", "--yes")
-    assert "1.0840" in said.text
+    assert "1.084 ±0.5 points" in said.text
     assert measurements(desk)[0].voided
     assert "VOIDED" in desk.type("measure", "list", "left").text
     assert "already voided" in desk.type("measure", "void", identity, "--yes").error

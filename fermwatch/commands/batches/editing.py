@@ -93,5 +93,9 @@ def _told(batch: Batch, changed: Batch, site: Site, size: int) -> tuple[list[str
     """The rows that change, before and after, and what is risky about it now."""
     before, after = (dict(batch_rows(one, site.now, site.voice)) for one in (batch, changed))
     pairs = [(label, f"{before[label] or '-'}  ->  {after[label]}") for label in after if before[label] != after[label]]
-    told = [line for text in warnings(changed) for line in sheet.paragraph(text, size, mark="! ")]
+    told = [
+        line
+        for text in warnings(changed)
+        for line in sheet.paragraph(site.voice.text(text, sheet.LONG), size, mark="! ")
+    ]
     return sheet.rows(pairs, size), told

@@ -85,11 +85,15 @@ def _fermenters(site: Site) -> str:
 
 def _told(options: argparse.Namespace, batch: Batch, site: Site, size: int) -> tuple[Any, ...]:
     original = describing.original_gravity(options)
-    steps = "" if original is None or not original.steps else f"{options.og.strip()} read: {', '.join(original.steps)}"
+    steps = (
+        ""
+        if original is None or not original.steps
+        else site.voice.text(f"{options.og.strip()} read: {', '.join(original.steps)}")
+    )
     filled = "" if options.volume else f"volume not said: {USUAL_FILL:.0%} of the fermenter taken"
     pairs = batch_rows(batch, site.now, site.voice)
     block = sheet.rows([*pairs, ("", steps), ("", filled)], size)
     warned = (*wort_temperature(batch, site), *warnings(batch))
-    told = [line for text in warned for line in sheet.paragraph(text, size, mark="! ")]
-    asked = sheet.paragraph(forced_ferment(batch), size, mark="> ")
+    told = [line for text in warned for line in sheet.paragraph(site.voice.text(text, sheet.LONG), size, mark="! ")]
+    asked = sheet.paragraph(site.voice.text(forced_ferment(batch), sheet.LONG), size, mark="> ")
     return block, told, asked

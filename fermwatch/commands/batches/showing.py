@@ -1,6 +1,7 @@
 """`fermwatch batch show` and `list`: what was pitched, what was measured and done, and where it stands."""
 
 import argparse
+from collections.abc import Callable, Mapping
 from datetime import datetime
 
 from fermwatch.commands import sheet
@@ -9,12 +10,12 @@ from fermwatch.commands.batches.warnings import headspace
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.judgement.filling import is_keg
+from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
 from fermwatch.model.judgement import Judgement
 from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
 from fermwatch.presentation.voice import Voice
-from fermwatch.science.extract import sg_to_plato
 
 MOST_LINES = 12
 ORIGIN_WORDS = {
@@ -66,7 +67,8 @@ def list_all(options: argparse.Namespace, context: Context) -> int:
             context, "No batch is open. Open one: fermwatch batch open NAME --vessel SLUG --og 1.052 --yeast lager"
         )
         return 0
-    header = ("BATCH", "FERMENTER", "DAY", "OG", "NOW", "STATE", "IDENTITY")
+    unit = " °P" if site.voice.units.plato else ""
+    header = ("BATCH", "FERMENTER", "DAY", f"OG{unit}", "NOW", "STATE", "IDENTITY")
     sheet.say(context, sheet.table(header, [_line(batch, judgements[batch.id], site) for batch in batches], left=7))
     return 0
 
@@ -78,11 +80,11 @@ def batch_rows(batch: Batch, now: datetime, voice: Voice) -> list[tuple[str, str
         ("batch", f"{voice.text(batch.name)} in {voice.text(batch.vessel)}"),
         ("identity", batch.id),
         ("pitched", _pitched(batch, now, voice)),
-        ("original", _original(batch)),
-        ("expected end", f"{low:.3f}–{high:.3f}"),
-        ("volume", _volume(batch)),
+        ("original", _original(batch, voice)),
+        ("expected end", voice.gravity_range(low, high)),
+        ("volume", _volume(batch, voice)),
         ("yeast", _yeast_words(batch, voice)),
-        ("range", _range(batch)),
+        ("range", _range(batch, voice)),
         ("attenuation", _attenuation(batch)),
         ("adjuncts", ", ".join(f"{name} {grams:g} g/L" for name, grams in batch.extract_adjuncts_g_per_l.items())),
         ("package", voice.text(_package(batch))),
@@ -97,19 +99,17 @@ def _pitched(batch: Batch, now: datetime, voice: Voice) -> str:
     return said if batch.ended_at is None else f"{said}, ended {words.moment(batch.ended_at, now, voice)}"
 
 
-def _original(batch: Batch) -> str:
+def _original(batch: Batch, voice: Voice) -> str:
     origin = batch.original_origin
-    return (
-        f"{batch.original_sg:.3f} ({sg_to_plato(batch.original_sg):.1f} °P), {ORIGIN_WORDS[origin]} by "
-        f"{batch.original_by}, ±{origin.sd_points:g} points"
-    )
+    spread = voice.gravity_spread(origin.sd_points)
+    return f"{voice.gravity_beside_plato(batch.original_sg)}, {ORIGIN_WORDS[origin]} by {batch.original_by}, {spread}"
 
 
-def _volume(batch: Batch) -> str:
-    share = headspace(batch)
-    if share is None:
-        return f"{batch.volume_l:.4g} L"
-    return f"{batch.volume_l:.4g} L in {batch.fermenter_volume_l:.4g} L, headspace {share:.0%}"
+def _volume(batch: Batch, voice: Voice) -> str:
+    beer, share = amounts.volume(batch.volume_l), headspace(batch)
+    if share is None or batch.fermenter_volume_l is None:
+        return voice.text(beer)
+    return voice.text(f"{beer} in {amounts.volume(batch.fermenter_volume_l)}, headspace {share:.0%}")
 
 
 def _yeast_words(batch: Batch, voice: Voice) -> str:
@@ -120,9 +120,10 @@ def _yeast_words(batch: Batch, voice: Voice) -> str:
     return voice.text(", ".join([name, *traits]))
 
 
-def _range(batch: Batch) -> str:
+def _range(batch: Batch, voice: Voice) -> str:
     yeast = batch.yeast
-    return f"{yeast.temperature_low_c:g}–{yeast.temperature_high_c:g} °C, first signs within {yeast.lag_max_h:g} h"
+    within = voice.temperature_range(yeast.temperature_low_c, yeast.temperature_high_c)
+    return f"{within}, first signs within {yeast.lag_max_h:g} h"
 
 
 def _attenuation(batch: Batch) -> str:
@@ -146,13 +147,14 @@ def _judged(batch: Batch, judgement: Judgement | None, site: Site) -> list[tuple
     pairs = []
     if judgement.trend is not None:
         trend = judgement.trend
-        said = f"{trend.gravity_sg:.3f} ±{trend.gravity_sd_points:.1f} points, {words.rate(trend.rate_points_per_day)}"
+        spread = voice.gravity_spread(round(trend.gravity_sd_points, 1))
+        said = f"{voice.gravity(trend.gravity_sg)} {spread}, {voice.text(words.rate(trend.rate_points_per_day))}"
         pairs.append(("gravity", f"{said}, {trend.apparent_attenuation:.0%} attenuated"))
     if judgement.phase is not None:
         since = words.moment(judgement.phase.since, now, voice)
         pairs.append(("phase", f"{words.PHASE_WORDS[judgement.phase.phase]} since {since}"))
     if judgement.verdict is not None:
-        reasons = "; ".join(judgement.verdict.reasons[:3])
+        reasons = "; ".join(voice.text(reason) for reason in judgement.verdict.reasons[:3])
         keg = is_keg(batch.package)
         said = words.verdict_words(judgement.verdict.kind, keg=keg)
         pairs.append(("kegging" if keg else "bottling", f"{said}: {reasons}".rstrip(": ")))
@@ -163,7 +165,7 @@ def _history(
     measurements: tuple[GravityMeasurement, ...], events: tuple[Event, ...], site: Site, size: int
 ) -> list[str]:
     """What people did and measured, the newest last; voided ones are marked."""
-    told = [(one.at, measurement_words(one)) for one in measurements]
+    told = [(one.at, measurement_words(one, site.voice)) for one in measurements]
     told += [(one.at, event_words(one, site.voice)) for one in events]
     told.sort(key=lambda one: one[0])
     lines = sheet.rows([(words.moment(at, site.now, site.voice), said) for at, said in told[-MOST_LINES:]], size)
@@ -171,34 +173,41 @@ def _history(
     return [f"{left_out} earlier entries: --json shows all", *lines] if left_out > 0 else lines
 
 
-def measurement_words(one: GravityMeasurement) -> str:
+def measurement_words(one: GravityMeasurement, voice: Voice) -> str:
     gas = "" if one.degassed else ", not degassed"
     void = " VOIDED" if one.voided else ""
-    return f"{one.gravity_sg:.4f} ±{one.sd_points:.1f} points by {one.instrument}{gas}{void}"
+    spread = voice.gravity_spread(round(one.sd_points, 1))
+    return f"{voice.gravity(one.gravity_sg)} {spread} by {one.instrument}{gas}{void}"
 
 
 def event_words(event: Event, voice: Voice) -> str:
     """A kind, its figures with their units, and what was said of it."""
-    figures = ", ".join(f"{_figure(key, value)}" for key, value in event.data.items() if value != "")
+    figures = ", ".join(figure(key, value) for key, value in event.data.items() if value != "")
     said = voice.text(": ".join(part for part in (figures, event.text) if part), 200)
     void = " VOIDED" if event.voided else ""
     return f"{event.kind}{f' {said}' if said else ''}{void}"
 
 
-_FIGURES = {"_g_per_l": " g/L", "grams": " g", "_c": " °C", "_sg": "", "_l": " L", "_bar": " bar"}
+_FIGURES: Mapping[str, Callable[[float], str]] = {
+    "_g_per_l": "{:.3g} g/L".format,
+    "_grams": lambda grams: amounts.mass(grams, None),
+    "_c": lambda celsius: amounts.temperature(celsius, None),
+    "_sg": amounts.gravity,
+    "_l": amounts.volume,
+    "_bar": amounts.pressure,
+}
 
 
-def _figure(key: str, value: float | str | bool) -> str:
+def figure(key: str, value: float | str | bool) -> str:
+    """One figure of an event by its key, which ends with its unit; quantities are marked."""
     if isinstance(value, bool):
         return key.replace("_", " ") if value else f"not {key.replace('_', ' ')}"
     if isinstance(value, str):
         return value
-    if key == "gravity_sg":
-        return f"{value:.3f}"
-    for ending, unit in _FIGURES.items():
-        if key.endswith(ending):
-            name = key.removesuffix(ending).replace("_", " ").strip()
-            return f"{name} {value:g}{unit}".strip()
+    for ending, said in _FIGURES.items():
+        if f"_{key}".endswith(ending):
+            name = f"_{key}".removesuffix(ending).replace("_", " ").removeprefix(" gravity")
+            return f"{name} {said(value)}".strip()
     return f"{value:g} {key.replace('_', ' ')}"
 
 
@@ -211,8 +220,8 @@ def _line(batch: Batch, judgement: Judgement | None, site: Site) -> tuple[str, .
         site.voice.text(batch.name, 24),
         site.voice.text(batch.vessel, 16),
         words.beer_day(batch.pitched_at, site.now, site.voice).removeprefix("day "),
-        f"{batch.original_sg:.3f}",
-        "-" if trend is None else f"{trend.gravity_sg:.3f}",
+        site.voice.bare_gravity(batch.original_sg),
+        "-" if trend is None else site.voice.bare_gravity(trend.gravity_sg),
         state,
         batch.id,
     )

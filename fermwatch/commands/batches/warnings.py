@@ -8,6 +8,7 @@ from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
 from fermwatch.judgement.filling import asleep, awake, judged_at, packed
 from fermwatch.model import amounts
+from fermwatch.model.amounts import points, temperature, temperature_range, volume, warmth
 from fermwatch.model.batch import Batch, GravityOrigin, PackageChoice
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.warmest import conditioning_c, warmest_of
@@ -40,8 +41,9 @@ def forced_ferment(batch: Batch) -> str:
         )
     mixed = "" if batch.original_origin is GravityOrigin.MEASURED else " of the mixed, topped-up wort"
     return (
-        f"Keep 250 mL{mixed} now, with plenty of the same yeast, at 24-27 °C under loose foil (never sealed), until "
-        "two readings a day apart agree, 2 to 5 days. Where it ends, this beer ends: the surest evidence for bottling. "
+        f"Keep 250 mL{mixed} now, with plenty of the same yeast, at {temperature_range(24, 27)} under loose foil "
+        "(never sealed), until two readings a day apart agree, 2 to 5 days. Where it ends, this beer ends: the surest "
+        "evidence for bottling. "
         f'Then: fermwatch note "{batch.name}" forced-ferment --gravity 1.010'
     )
 
@@ -58,7 +60,7 @@ def check_fits(batch: Batch) -> None:
     share = headspace(batch)
     if share is not None and share <= 0.0:
         raise InputError(
-            f"{batch.volume_l:g} L do not fit into a fermenter of {batch.fermenter_volume_l:g} L.",
+            f"{volume(batch.volume_l)} do not fit into a fermenter of {volume(batch.fermenter_volume_l or 0.0)}.",
             hint="Are --volume and --fermenter-volume swapped?",
         )
 
@@ -73,7 +75,7 @@ def wort_temperature(batch: Batch, site: Site) -> Iterator[str]:
         return
     side, away, verb = ("below", low_c - wort_c, "warm") if wort_c < low_c else ("above", wort_c - high_c, "cool")
     yield (
-        f"The wort is {wort_c:.1f} °C, {away:.1f} {side} the yeast's {low_c:g}-{high_c:g} °C: "
+        f"The wort is {temperature(wort_c)}, {warmth(away)} {side} the yeast's {temperature_range(low_c, high_c)}: "
         f"{verb} it before you pitch. The first three days make most of the flavour."
     )
 
@@ -86,7 +88,7 @@ def _headspace(batch: Batch) -> Iterator[str]:
         return
     empty_l = batch.fermenter_volume_l - batch.volume_l
     yield (
-        f"Headspace is {share:.0%} ({empty_l:.1f} of {batch.fermenter_volume_l:.4g} L), "
+        f"Headspace is {share:.0%} ({volume(empty_l)} of {volume(batch.fermenter_volume_l)}), "
         f"below {least:.0%}: fit a wide blow-off tube. A blocked tube on glass bursts it, and nothing rigid is "
         "sealed without a relief valve."
     )
@@ -96,7 +98,7 @@ def _original(batch: Batch) -> Iterator[str]:
     sd = batch.original_origin.sd_points
     if batch.original_origin in ORIGIN_SAID:
         yield (
-            f"An original gravity {ORIGIN_SAID[batch.original_origin]} is good to ±{sd:.0f} points only: attenuation "
+            f"An original gravity {ORIGIN_SAID[batch.original_origin]} is good to ±{points(sd, 0)} only: attenuation "
             "proves little then, and bottling will ask for a forced ferment."
         )
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from fermwatch.commands import probes
 from fermwatch.commands.measurements.correcting import Corrected
 from fermwatch.commands.site import Site
+from fermwatch.model.amounts import gravity, points
 from fermwatch.model.batch import Batch, EventKind, GravityMeasurement
 from fermwatch.model.quantity import Quantity
 from fermwatch.presentation import words
@@ -34,13 +35,14 @@ def _beside_original(batch: Batch, corrected: Corrected) -> Iterator[str]:
     above = _points(corrected.gravity_sg, batch.original_sg)
     if above > CLEARLY * math.hypot(corrected.sd_points, batch.original_origin.sd_points):
         yield (
-            f"That is {above:.0f} points above the original gravity {batch.original_sg:.3f}: is one of them mistyped?"
+            f"That is {points(above, 0)} above the original gravity {gravity(batch.original_sg)}: is one of them "
+            "mistyped?"
         )
     lowest = batch.expected_terminal_sg[0]
     below = -_points(corrected.gravity_sg, lowest)
     if below > FAR_BELOW_END:
         yield (
-            f"That is {below:.0f} points below the lowest end expected of this yeast, {lowest:.3f}. If a second "
+            f"That is {points(below, 0)} below the lowest end expected of this yeast, {gravity(lowest)}. If a second "
             "reading agrees, it ferments what it should not: treat it as diastatic or wild, and do not bottle yet."
         )
 
@@ -53,8 +55,8 @@ def _beside_probe(site: Site, batch: Batch, corrected: Corrected, at: datetime) 
     if abs(apart) > FAR_FROM_PROBE + corrected.sd_points:
         side = "above" if apart > 0.0 else "below"
         yield (
-            f"That is {abs(apart):.0f} points {side} the probe, which says {probe_sg:.3f}: read again, and look for "
-            "foam or a stuck float."
+            f"That is {points(abs(apart), 0)} {side} the probe, which says {gravity(probe_sg)}: read again, and look "
+            "for foam or a stuck float."
         )
 
 
@@ -70,8 +72,8 @@ def _beside_last(site: Site, batch: Batch, corrected: Corrected, at: datetime) -
     if not raised and risen > CLEARLY * math.hypot(corrected.sd_points, last.sd_points):
         since = words.moment(last.at, site.now, site.voice)
         yield (
-            f"That is {risen:.1f} points higher than {since} ({last.gravity_sg:.4f}). Fermenting beer never rises: "
-            "gas, the temperature of the sample, or a slip. A mistyped one: fermwatch measure void IDENTITY"
+            f"That is {points(risen, 1)} higher than {since} ({gravity(last.gravity_sg)}). Fermenting beer never "
+            "rises: gas, the temperature of the sample, or a slip. A mistyped one: fermwatch measure void IDENTITY"
         )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from fermwatch.commands import amounts
 from fermwatch.errors import InputError
+from fermwatch.model.amounts import gravity, points, temperature, warmth
 from fermwatch.model.batch import Instrument
 from fermwatch.science import hydrometer, refractometer
 from fermwatch.science.extract import (
@@ -76,7 +77,11 @@ def by_hydrometer(typed: str, sample: Sample, *, fermented: bool = True) -> Corr
         read_sg if unit == "SG" else sg_to_plato(read_sg),
         unit,
         temperature_c,
-        _steps(temperature_c, "" if scale_c == REFERENCE_C else f"scale {scale_c:g} °C", offset_words),
+        _steps(
+            temperature_c,
+            "" if scale_c == REFERENCE_C else f"scale {temperature(scale_c, None if scale_c == REFERENCE_C else 2)}",
+            offset_words,
+        ),
         _hydrometer_cautions(temperature_c, gassy=gassy),
     )
 
@@ -117,7 +122,7 @@ def _initial_brix(original_brix: str | None, original_sg: float | None, factor: 
         return amounts.brix(original_brix, what="--original-brix"), ""
     if original_sg is None:
         raise InputError("What did the wort read before the yeast?", hint="Add --original-brix 12.4.")
-    return sg_to_plato(original_sg) * factor, f" (reckoned from {original_sg:.3f})"
+    return sg_to_plato(original_sg) * factor, f" (reckoned from {gravity(original_sg)})"
 
 
 def _brix_at_20(typed: str, sample: Sample) -> tuple[float, float, tuple[str, ...]]:
@@ -130,7 +135,7 @@ def _brix_at_20(typed: str, sample: Sample) -> tuple[float, float, tuple[str, ..
     if temperature_c is None:
         return read, at_20, words
     at_20 += refractometer.temperature_correction_brix(at_20, temperature_c)
-    return read, at_20, (f"at {temperature_c:.1f} °C, not compensated", *words)
+    return read, at_20, (f"at {temperature(temperature_c)}, not compensated", *words)
 
 
 def _water_brix(typed: str | None) -> float:
@@ -149,21 +154,24 @@ def _hydrometer_offset(typed: str | None, scale_c: float) -> tuple[float, str]:
     offset = read_sg - expected_sg
     if abs(offset) > 0.01:
         raise InputError(
-            f"--water-check: {typed} in water is {1000.0 * offset:+.0f} points off: no hydrometer is to be trusted so.",
-            hint="Is the scale inside the stem loose, or was it not water of 20 °C?",
+            f"--water-check: {typed} in water is {points(1000.0 * offset, 0, signed=True)} off: no hydrometer is to be "
+            "trusted so.",
+            hint=f"Is the scale inside the stem loose, or was it not water of {temperature(20, None)}?",
         )
-    return offset, f"reads {typed.strip()} in water of 20 °C"
+    return offset, f"reads {typed.strip()} in water of {temperature(20, None)}"
 
 
 def _hydrometer_cautions(temperature_c: float | None, *, gassy: bool) -> tuple[str, ...]:
     cautions = []
     if gassy:
         cautions.append(
-            "Not degassed: gas lifts a hydrometer by 1 to 3 points, so that the beer is not judged by this reading. "
-            "Stir and pour it to and fro until it is still, then say --degassed."
+            f"Not degassed: gas lifts a hydrometer by {points(1)} to {points(3)}, so that the beer is not judged by "
+            "this reading. Stir and pour it to and fro until it is still, then say --degassed."
         )
     if temperature_c is None:
-        cautions.append("No --sample temperature: taken as that of the scale. 5 °C off is about 1 point.")
+        cautions.append(
+            f"No --sample temperature: taken as that of the scale. {warmth(5, None)} off is about {points(1)}."
+        )
     return tuple(cautions)
 
 
@@ -192,7 +200,7 @@ def _unit_of(typed: str) -> str:
 
 
 def _steps(temperature_c: float | None, *words: str) -> tuple[str, ...]:
-    at = "" if temperature_c is None else f"at {temperature_c:.1f} °C"
+    at = "" if temperature_c is None else f"at {temperature(temperature_c)}"
     return tuple(word for word in (at, *words) if word)
 
 

@@ -13,11 +13,11 @@ from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
+from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, GravityMeasurement, Instrument
 from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
 from fermwatch.science.alcohol import abv_from_gravity
-from fermwatch.science.extract import sg_to_plato
 
 
 def enter(options: argparse.Namespace, context: Context) -> int:
@@ -30,11 +30,11 @@ def enter(options: argparse.Namespace, context: Context) -> int:
         told = _told(site, batch, corrected, at, doubted, sheet.width(context))
     sheet.say(context, *told)
     refuse_doubted(doubted, yes=options.yes, despite=options.even_so, option="--even-so")
-    if not confirmed(context, f"Store {corrected.gravity_sg:.4f} for {batch.name}?", yes=options.yes):
+    if not confirmed(context, f"Store {_shown(corrected, context)} for {batch.name}?", yes=options.yes):
         return 1
     measurement = measured(corrected, new_id(context), at, degassed=_degassed(options))
     outcome = ask(context, RequestKind.MEASURE, {"batch": batch.id, "measurement": to_plain(measurement)})
-    return report(context, outcome, f"Stored {corrected.gravity_sg:.4f} for {batch.name}, as {measurement.id}.")
+    return report(context, outcome, f"Stored {_shown(corrected, context)} for {batch.name}, as {measurement.id}.")
 
 
 def measured(corrected: Corrected, identity: str, at: datetime, *, degassed: bool) -> GravityMeasurement:
@@ -48,8 +48,12 @@ def measured(corrected: Corrected, identity: str, at: datetime, *, degassed: boo
         unit=corrected.unit,
         sample_temperature_c=None if corrected.temperature_c is None else round(corrected.temperature_c, 2),
         degassed=degassed,
-        correction=", ".join(corrected.steps),
+        correction=plain(", ".join(corrected.steps)),
     )
+
+
+def _shown(corrected: Corrected, context: Context) -> str:
+    return context.voice.gravity(corrected.gravity_sg) if context.units.plato else f"{corrected.gravity_sg:.4f}"
 
 
 def _degassed(options: argparse.Namespace) -> bool:
@@ -85,16 +89,24 @@ def _told(
 ) -> tuple[list[str], list[str]]:
     unit = "" if corrected.unit == "SG" else f" {corrected.unit}"
     read = f"{corrected.reading:.4g}{unit}" if unit else f"{corrected.reading:.4f}".rstrip("0")
-    spread = corrected.sd_points / 1000.0
-    gravity = f"{corrected.gravity_sg:.4f} ±{spread:.4f} SG 20/20 ({sg_to_plato(corrected.gravity_sg):.1f} °P)"
+    spread = (
+        f" {site.voice.gravity_spread(corrected.sd_points)}"
+        if site.voice.units.plato
+        else f" ±{corrected.sd_points / 1000.0:.4f} SG 20/20"
+    )
+    gravity = site.voice.gravity_beside_plato(corrected.gravity_sg, 4, spread=spread)
     pairs = [
         ("batch", f"{site.voice.text(batch.name)} in {site.voice.text(batch.vessel)}"),
         ("taken", f"{words.moment(at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, at, site.voice)})"),
-        (corrected.instrument.value, ", ".join((f"read {read}", *corrected.steps))),
+        (corrected.instrument.value, site.voice.text(", ".join((f"read {read}", *corrected.steps)))),
         ("gravity", gravity),
         ("so far", _fermented(batch, corrected)),
     ]
-    told = [line for text in (*corrected.cautions, *doubted) for line in sheet.paragraph(text, size, mark="! ")]
+    told = [
+        line
+        for text in (*corrected.cautions, *doubted)
+        for line in sheet.paragraph(site.voice.text(text, sheet.LONG), size, mark="! ")
+    ]
     return sheet.rows(pairs, size), told
 
 

@@ -81,4 +81,4 @@ def _entries(site: Site) -> Iterator[Entry]:
 
 
 def _words(site: Site, entry: Entry) -> str:
-    return event_words(entry, site.voice) if isinstance(entry, Event) else measurement_words(entry)
+    return event_words(entry, site.voice) if isinstance(entry, Event) else measurement_words(entry, site.voice)
