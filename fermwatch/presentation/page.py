@@ -85,7 +85,7 @@ def _header(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> Line:
     day = f"{local:%a} {local.day} {local:%b} " if sheet.width >= lanes.NARROW else ""
     clock: Line = (Span(f"{day}{local:%H:%M}"),)
     if sheet.width >= LANE_WIDTH:
-        units = f"{voice.dot}{voice.text(sheet.units.named)}" if sheet.units != CANONICAL else ""
+        units = f"{voice.dot}{voice.text(sheet.units.pair)}" if sheet.units != CANONICAL else ""
         clock = (*clock, Span(f" {voice.text(snapshot.timezone, 30)}{units} ", Ink.FAINT))
     return merge(ends(left, clock, sheet.width, voice.ellipsis))
 

@@ -66,12 +66,16 @@ class Units:
         return Units(fahrenheit=warm, plato=self.plato ^ self.fahrenheit, gallon=gallon)
 
     @property
+    def pair(self) -> str:
+        return f"{'°F' if self.fahrenheit else '°C'} and {'°P' if self.plato else 'SG'}"
+
+    @property
     def named(self) -> str:
-        pair = f"{'°F' if self.fahrenheit else '°C'} and {'°P' if self.plato else 'SG'}"
+        """All of it: the measures too where they are not those that go with the temperature."""
         usual = Gallon.US if self.fahrenheit else None
         if self.gallon is usual:
-            return pair
-        return f"{pair}, {f'{self.gallon} gallons' if self.gallon else 'litres'}"
+            return self.pair
+        return f"{self.pair}, {f'{self.gallon} gallons' if self.gallon else 'litres'}"
 
     @property
     def words(self) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Bucket, SourceState, SourceStatus, WatcherStatus
+from fermwatch.model.amounts import points, temperature, temperature_range, warmth
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Condition, Evidence, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
@@ -56,7 +57,7 @@ def healthy(*, judged: bool = True) -> Lane:
             VerdictKind.NOT_YET,
             NOW - timedelta(days=3),
             ("gravity still falling",),
-            (Evidence("steady gravity", met=False, statement="falling 7.2 points a day", remedy="wait"),),
+            (Evidence("steady gravity", met=False, statement=f"falling {points(7.2, 1)} a day", remedy="wait"),),
             next_reading_at=NOW + timedelta(days=3),
             next_reading_why="to see whether it has ended",
         ),
@@ -86,8 +87,9 @@ def hot(*, judged: bool = True) -> Lane:
         since=NOW - timedelta(hours=4, minutes=34),
         raised_at=NOW - timedelta(hours=4, minutes=34),
         occurrence=1,
-        statement="Beer 24.6 °C is 3.6 °C above the yeast's range 17–21 °C (15-min median, for 4 h)",
-        remedy="Cool it by 2 to 3 °C within the day; check that the fridge runs and its door is shut.",
+        statement=f"Beer {temperature(24.6)} is {warmth(3.6)} above the yeast's range {temperature_range(17, 21)} "
+        "(15-min median, for 4 h)",
+        remedy=f"Cool it by {warmth(3, None)} within the day; check that the fridge runs and its door is shut.",
     )
     lane = healthy(judged=judged)
     judgement = None
@@ -123,15 +125,16 @@ def stalled(*, judged: bool = True) -> Lane:
         since=NOW - timedelta(hours=30),
         raised_at=NOW - timedelta(hours=30),
         occurrence=1,
-        statement="Stalled: 0.2 points a day over 36 h (±0.3), 9 points above the yeast's highest end, beer 15.8 °C",
-        remedy="Warm it to 19 °C and rouse the yeast; do not bottle.",
+        statement=f"Stalled: {points(0.2, 1)} a day over 36 h (±{points(0.3, 1)}), {points(9)} above the yeast's "
+        f"highest end, beer {temperature(15.8)}",
+        remedy=f"Warm it to {temperature(19, None)} and rouse the yeast; do not bottle.",
     )
     judgement = Judgement(
         NOW,
         Trend(NOW, 1.0225, 0.7, -0.2, 0.3, 0.55, temperature_c=15.8),
         PhaseStatement(Phase.STALLED, NOW - timedelta(hours=38), "too cold"),
         None,
-        Verdict(VerdictKind.HOLD, NOW - timedelta(hours=38), ("stalled 9 points above its end",)),
+        Verdict(VerdictKind.HOLD, NOW - timedelta(hours=38), (f"stalled {points(9)} above its end",)),
     )
     return Lane(
         Vessel("right", "Right", 30.0),
