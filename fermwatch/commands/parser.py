@@ -3,12 +3,15 @@
 import argparse
 import difflib
 import re
+import sys
 from collections.abc import Iterable
 from typing import Any, NoReturn
 
 from fermwatch.text import clean
 
 _NO_CHOICE = re.compile(r"argument ([^:]+): invalid choice: '(.*)' \(choose from (.*)\)", re.DOTALL)
+_OPTION = re.compile(r"--[a-z][a-z-]*")
+_BELOW_ZERO = re.compile(r"-\d[\d.]*\s*[°A-Za-z]*")
 _WHAT = {"COMMAND": "command"}
 
 
@@ -20,8 +23,8 @@ class Parser(argparse.ArgumentParser):
         args: Iterable[str] | None = None,
         namespace: Any = None,  # noqa: ANN401 - as typeshed
     ) -> tuple[Any, list[str]]:
-        """A command that takes TEXT takes it before and after its options alike."""
-        known, rest = super().parse_known_args(args, namespace)
+        """A command that takes TEXT takes it before and after its options alike; a value may be below zero."""
+        known, rest = super().parse_known_args(_joined(sys.argv[1:] if args is None else args), namespace)
         if rest and isinstance(getattr(known, "text", None), list) and not any(word.startswith("-") for word in rest):
             known.text = [*known.text, *rest]
             rest = []
@@ -29,6 +32,17 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         self.exit(2, f"fermwatch: {clean(_sentence(message), 600)}\n  See: {self.prog} --help\n")
+
+
+def _joined(words: Iterable[str]) -> list[str]:
+    """`--storage -1C` as `--storage=-1C`: the standard library takes the value for an option of its own."""
+    joined: list[str] = []
+    for word in words:
+        if joined and _BELOW_ZERO.fullmatch(word) and _OPTION.fullmatch(joined[-1]):
+            joined[-1] = f"{joined[-1]}={word}"
+        else:
+            joined.append(word)
+    return joined
 
 
 def _sentence(message: str) -> str:

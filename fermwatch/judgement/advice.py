@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fermwatch.judgement.bottling import VerdictMemory, causes
+from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import LAGER_WARM_H, Checked, Gate
 from fermwatch.judgement.next_reading import Asked
@@ -66,33 +67,39 @@ def advise(
 def _safe(view: View, said: VerdictMemory, unmet: Sequence[Checked]) -> Advice:
     since = said.safe_since_h if unmet and said.safe_since_h is not None else None
     found = "" if since is None else f", as found on {instant(view.facts.at(since))}; nothing has changed it since"
-    sentence = f"It is finished and safe to bottle{found}."
+    verb = _verb(view)
+    sentence = f"It is finished and safe to {verb}{found}."
     failed_h = view.facts.diacetyl_failed_h
     if failed_h is not None:
         retest_h = failed_h + RETEST_H
-        step = "The warmed sample smelt of butter: give it two more warm days, and test again before you bottle."
+        step = f"The warmed sample smelt of butter: give it two more warm days, and test again before you {verb}."
         return Advice(sentence, step, retest_h if retest_h > view.hour else None)
-    return Advice(
-        sentence, "Bottle it: `fermwatch batch package` reckons the sugar for the beer that is in the bucket."
-    )
+    choice = view.facts.package
+    reckoned = "the sugar for the beer that is in the bucket"
+    if is_keg(choice):
+        reckoned = (
+            "the pressure to set" if choice is not None and choice.forced else "the sugar for the beer in the keg"
+        )
+    return Advice(sentence, f"{verb.capitalize()} it: `fermwatch batch package` reckons {reckoned}.")
 
 
 def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
+    verb = _verb(view)
     if phase.phase is Phase.STALLED:
         above = max(view.gravity - view.facts.highest_end, 0.0)
         stopped = f"It has stopped at {_sg(view.gravity)}, {points(above, 0)} above where its yeast should bring it"
-        return Advice(f"Do not bottle: {stopped[0].lower()}{stopped[1:]}.", WARM_AND_ROUSE)
+        return Advice(f"Do not {verb}: {stopped[0].lower()}{stopped[1:]}.", WARM_AND_ROUSE)
     if phase.phase is Phase.RESTARTED:
-        return Advice("Do not bottle: it ferments again.", "Let it finish again; it is judged anew from here.")
+        return Advice(f"Do not {verb}: it ferments again.", "Let it finish again; it is judged anew from here.")
     if view.above_range(0.9):
         first = causes(view)[0]
         step = "Measure with the hydrometer now, and again 14 days later: then it is known whether it creeps."
-        return Advice(f"Do not bottle: it went further than its yeast should. The likeliest cause: {first}.", step)
+        return Advice(f"Do not {verb}: it went further than its yeast should. The likeliest cause: {first}.", step)
     if abs(view.apart) > view.settings.reading_apart:
         apart = points(abs(view.apart), 0)
-        return Advice(f"Do not bottle: the hydrometer and the probe are {apart} apart.", f"{READ} Look at the probe.")
+        return Advice(f"Do not {verb}: the hydrometer and the probe are {apart} apart.", f"{READ} Look at the probe.")
     reason = said.holds[0] if said.holds else "something is wrong"
-    return Advice(f"Do not bottle yet: {reason}.", READ)
+    return Advice(f"Do not {verb} yet: {reason}.", READ)
 
 
 def _unheard(view: View, asked: Asked | None) -> Advice:
@@ -123,7 +130,7 @@ def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Ou
     if phase.phase is Phase.LAG:
         return Advice("It has not begun to fall yet, which is ordinary.", SIGNS, view.facts.lag_max_h)
     how = {Phase.SLOWING: "It slows down toward its end", Phase.RESTARTED: "It ferments again"}
-    sentence = f"{how.get(phase.phase, 'It is still fermenting')}, at {_sg(view.gravity)}: not ready to bottle."
+    sentence = f"{how.get(phase.phase, 'It is still fermenting')}, at {_sg(view.gravity)}: not ready to {_verb(view)}."
     if asked is not None:
         return Advice(sentence, f"{READ} {asked.why}".strip(), _later(asked, view))
     if outlook is not None and outlook.done > view.hour:
@@ -189,6 +196,10 @@ def _after_hops(view: View, checked: Checked) -> Advice:
     due_h = (hopped_h or 0.0) + 5.0 * 24.0
     sentence = "It was dry hopped, and hops free sugar for some days."
     return Advice(sentence, checked.evidence.remedy, due_h if due_h > view.hour else None)
+
+
+def _verb(view: View) -> str:
+    return "keg" if is_keg(view.facts.package) else "bottle"
 
 
 def _package_step(unmet: Sequence[Checked]) -> str:

@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from fermwatch.judgement import limit
 from fermwatch.judgement.contradiction import contradiction
-from fermwatch.judgement.filling import named, takes_creep
+from fermwatch.judgement.filling import is_keg, named, takes_creep
 from fermwatch.judgement.packaging import PackageRisk
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading
@@ -273,11 +273,12 @@ def creep(view: View) -> Checked:
     pairs = [r for r in levels[:-1] if last is not None and last.hour - r.hour >= DIASTATIC_APART_DAYS * 24.0]
     agree = any(last is not None and abs(r.gravity - last.gravity) <= DIASTATIC_WITHIN for r in pairs)
     strong = takes_creep(view.facts.package)
+    what = "a keg" if is_keg(view.facts.package) else "heavy bottles"
     statement = (
         "it may still creep: two hydrometer readings 14 days apart within 1 point: "
-        f"{'yes' if agree else 'no'}; heavy bottles: {'yes' if strong else 'no'}"
+        f"{'yes' if agree else 'no'}; {what}: {'yes' if strong else 'no'}"
     )
-    remedy = "Two hydrometer readings at least 14 days apart, warm, within 1 point; and heavy bottles only."
+    remedy = f"Two hydrometer readings at least 14 days apart, warm, within 1 point; and {what} only."
     return _checked(Gate.CREEP, agree and strong, statement, remedy)
 
 

@@ -3,12 +3,18 @@
 import argparse
 
 from fermwatch.commands import amounts
+from fermwatch.commands.calculations import places
 from fermwatch.commands.calculations.answer import Answer, is_us, rounded
 from fermwatch.errors import InputError
 from fermwatch.science.solubility import pressure_bar_gauge, volumes
 
 PURPOSE = "keg pressure for a carbonation, or the reverse"
-TABLE_C = (1.0, 3.0, 5.0, 7.0, 10.0, 13.0, 16.0, 20.0)
+TABLE_C = (-1.0, 1.0, 3.0, 5.0, 7.0, 10.0, 13.0, 16.0, 20.0)
+FORCED = (
+    "In balance after 7 to 14 days at that pressure, sooner if it is rocked (common practice); good to 5 %. No sugar. "
+    "Stay below the rating stamped on the keg."
+)
+PRIMED = "To prime a keg with sugar instead: calc priming --headspace 5%, and let it condition warm."
 AIR = "CO2 from a cylinder fills a closed room: ventilate it, and keep your head out of a chest freezer."
 
 
@@ -24,7 +30,7 @@ def answer(options: argparse.Namespace) -> Answer:
         raise InputError("Say the volumes wanted, or --pressure.", hint="As: fermwatch calc keg 2.4 --temperature 4C")
     temperatures: tuple[float, ...] = TABLE_C
     if options.temperature is not None:
-        temperatures = (amounts.temperature_c(options.temperature, what="--temperature", us=us),)
+        temperatures = (places.celsius(options.temperature, "--temperature", us=us),)
     if options.pressure is not None:
         bar = amounts.pressure_bar(options.pressure, what="--pressure", us=us)
         rows = [(celsius, bar, volumes(bar, celsius)) for celsius in temperatures]
@@ -40,7 +46,7 @@ def answer(options: argparse.Namespace) -> Answer:
         },
         header=("beer at", "pressure, gauge", "volumes"),
         body=[(amounts.celsius_said(celsius, us=us), _set(bar, us=us), f"{held:.2f}") for celsius, bar, held in rows],
-        remarks=["In balance, after days; good to 5 %. Stay below the rating stamped on the keg."],
+        remarks=[FORCED, PRIMED],
         cautions=[AIR],
     )
 

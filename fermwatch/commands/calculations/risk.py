@@ -1,75 +1,86 @@
 """`calc risk`: the chance that a bottle exceeds its limit, from all that can still make CO2 in it."""
 
 import argparse
+from dataclasses import replace
 
 from fermwatch.commands import amounts
-from fermwatch.commands.calculations import residual
+from fermwatch.commands.calculations import places, residual
 from fermwatch.commands.calculations.answer import Answer, is_us, rounded
-from fermwatch.science.carbonation import sugar_for_rise_g_per_l, sugar_named
-from fermwatch.science.packages import CAUTION, package_named, pressure_limit_bar_gauge
-from fermwatch.science.pressure_risk import Bottle, FermentableLeft, PressureRisk, SugarDose, pressure_risk
+from fermwatch.judgement.filling import is_keg, packed, reckon, reckoned_dose, volumes_by_dose
+from fermwatch.model.batch import STANDS_AT_C, KegWay, PackageChoice
+from fermwatch.model.warmest import conditioning_c, warmest_of
+from fermwatch.science.carbonation import ResidualCo2, sugar_named
+from fermwatch.science.packages import CAUTION, package_named
+from fermwatch.science.pressure_risk import Bottle, FermentableLeft, PressureRisk, SugarDose
 
-PURPOSE = "chance that a bottle exceeds its pressure limit"
+PURPOSE = "chance that a package exceeds its pressure limit"
 TABLE_C = (20.0, 25.0, 30.0, 35.0, 40.0)
 CHANCE = "The chance is that a bottle exceeds its limit, not that it bursts: a scratched one may burst below it."
+VALVE = "A keg needs a relief valve that opens below what is stamped on it: never block it."
 LEFT = "0.0"
 LEFT_SD = "0.7"  # a home hydrometer read twice
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--package", required=True, metavar="KIND", help="as returnable-glass")
+    parser.add_argument("--package", required=True, metavar="KIND", help="as returnable-glass; a keg is primed here")
     parser.add_argument("--volumes", metavar="2.4", help="of CO2 wanted: gives the dose of sugar")
     parser.add_argument("--sugar", default="sucrose", metavar="NAME", help="(sucrose)")
     parser.add_argument("--dose", metavar="6.2g/L", help="of sugar, in place of --volumes")
     parser.add_argument("--left", default=LEFT, metavar="POINTS", help="still to ferment, as best known (0)")
     parser.add_argument("--left-sd", default=LEFT_SD, metavar="POINTS", help="how far off that may be (0.7)")
     parser.add_argument("--storage", metavar="25C", help="the warmest it will stand (30C)")
+    places.warm_arguments(parser)
     parser.add_argument("--limit-bar", metavar="BAR", help="the maker's own limit, gauge")
-    parser.add_argument("--headspace", default="4%", metavar="PERCENT", help="of the bottle, filled with air (4%%)")
+    parser.add_argument("--headspace", metavar="PERCENT", help="of the package, filled with air (4%%, a keg 5%%)")
     residual.arguments(parser)
 
 
 def answer(options: argparse.Namespace) -> Answer:
     us = is_us(options)
-    kind = package_named(options.package)
-    maker = None
-    if options.limit_bar is not None:
-        maker = amounts.pressure_bar(options.limit_bar, what="--limit-bar", us=us, low_bar=0.5)
-    limit_bar = pressure_limit_bar_gauge(kind, maker)
-    held = residual.interval(options)
-    dose = _dose(options, held.middle)
+    choice = _choice(options, us=us)
+    warmest, held = warmest_of(choice), residual.interval(options)
+    bottle = packed(
+        choice,
+        warmest,
+        headspace_share=_share(options, keg=is_keg(choice)),
+        atmosphere_bar=residual.atmosphere_bar(options),
+    )
+    dose = _dose(options, choice, held, bottle)
     left = FermentableLeft(
         amounts.number(options.left, what="--left", low=0.0, high=150.0),
         amounts.number(options.left_sd, what="--left-sd", low=0.0, high=50.0),
     )
-    share = amounts.percent(options.headspace, what="--headspace", low=2.0, high=30.0) / 100.0
-    storage_c = 30.0 if options.storage is None else amounts.temperature_c(options.storage, what="--storage", us=us)
-
-    def at(celsius: float) -> PressureRisk:
-        bottle = Bottle(limit_bar, celsius, share, atmosphere_bar=residual.atmosphere_bar(options))
-        return pressure_risk(left, held, dose, bottle)
-
-    risk = at(storage_c)
-    rows = [(celsius, at(celsius)) for celsius in TABLE_C]
+    risk = reckon(choice, bottle, left, held, dose)
+    rows = [(celsius, reckon(choice, replace(bottle, temperature_c=celsius), left, held, dose)) for celsius in TABLE_C]
+    alone = reckon(choice, bottle, FermentableLeft(0.0, 0.0), ResidualCo2(held.middle, held.middle), dose)
+    lively = f"{volumes_by_dose(bottle, conditioning_c(choice), held, dose):.2g} volumes"
+    lively += "" if is_keg(choice) else ", as in `calc pressure`"
+    judged = f"{amounts.celsius_said(warmest.temperature_c, us=us, places=0)}, {warmest.why}"
     return Answer(
         {
-            "package": kind.slug,
-            "storage_c": storage_c,
+            "package": choice.kind,
+            "judged_at_c": warmest.temperature_c,
             "sugar": dose.sugar,
             "sugar_g_per_l": rounded(dose.g_per_l, 3),
+            "without_more_fermentation_bar_gauge": rounded(alone.median_bar),
             **_figures(risk),
-            "by_storage_temperature": [{"storage_c": celsius, **_figures(one)} for celsius, one in rows],
+            "by_temperature": [{"temperature_c": celsius, **_figures(one)} for celsius, one in rows],
         },
         [
-            ("package", f"{kind.name}, limit {amounts.bar_said(limit_bar, us=us)}"),
+            (
+                "package",
+                f"{package_named(choice.kind).name}, limit {amounts.bar_said(bottle.limit_bar_gauge, us=us)}",
+            ),
             ("CO2 in the beer", residual.words(held)),
-            ("sugar", f"{dose.g_per_l:.2f} g/L of {sugar_named(dose.sugar).name}"),
+            ("sugar", _sugar_words(dose, choice)),
+            ("judged at", judged),
+            ("if no more ferments", f"{amounts.bar_said(alone.median_bar, us=us)} ({lively})"),
             ("still to ferment", f"{left.mean_points:g} points, give or take {left.sd_points:g}"),
-            (f"at {amounts.celsius_said(storage_c, us=us, places=0)}", pressure_words(risk, us=us)),
+            ("with that", pressure_words(risk, us=us, keg=is_keg(choice))),
             ("chance over the limit", chance_words(risk)),
             ("so", _so(risk)),
         ],
-        ("stored at", "middle", "95 % below", "chance over the limit"),
+        ("at", "middle", "95 % below", "chance over the limit"),
         [
             (
                 amounts.celsius_said(celsius, us=us, places=0),
@@ -79,8 +90,32 @@ def answer(options: argparse.Namespace) -> Answer:
             )
             for celsius, one in rows
         ],
-        cautions=[CAUTION, CHANCE],
+        cautions=[VALVE] if is_keg(choice) else [CAUTION, CHANCE],
     )
+
+
+def _choice(options: argparse.Namespace, *, us: bool) -> PackageChoice:
+    kind = package_named(options.package)
+    maker = None
+    if options.limit_bar is not None:
+        maker = amounts.pressure_bar(options.limit_bar, what="--limit-bar", us=us, low_bar=0.5)
+    volumes = 0.0 if options.volumes is None else amounts.volumes_co2(options.volumes, what="--volumes")
+    stands_c = STANDS_AT_C if options.storage is None else places.celsius(options.storage, "--storage", us=us)
+    way = KegWay.PRIMED if kind.relief_valve else None
+    return places.of_options(options, PackageChoice(kind.slug, volumes, stands_c, maker, way=way), us=us)
+
+
+def _share(options: argparse.Namespace, *, keg: bool) -> float | None:
+    if options.headspace is None:
+        return None
+    most = 60.0 if keg else 30.0
+    return amounts.percent(options.headspace, what="--headspace", low=2.0, high=most) / 100.0
+
+
+def _sugar_words(dose: SugarDose, choice: PackageChoice) -> str:
+    if dose.g_per_l > 0.0:
+        return f"{dose.g_per_l:.2f} g/L of {sugar_named(dose.sugar).name}"
+    return "none" if choice.volumes == 0.0 else "none is needed: the beer already holds more CO2 than that"
 
 
 def chance_words(risk: PressureRisk) -> str:
@@ -92,27 +127,25 @@ def chance_words(risk: PressureRisk) -> str:
     return f"{chance:.0%}".replace("%", " %") if chance > 0.1 else f"{100.0 * chance:.2g} %"
 
 
-def pressure_words(risk: PressureRisk, *, us: bool = False) -> str:
+def pressure_words(risk: PressureRisk, *, us: bool = False, keg: bool = False) -> str:
     if risk.extrapolated:
-        return "more than 6 volumes: beyond any bottle, and beyond what the formulas are good for"
+        return "more than 6 volumes: beyond any package, and beyond what the formulas are good for"
     middle, high = amounts.bar_said(risk.median_bar, us=us), amounts.bar_said(risk.high_bar, us=us)
-    return f"{middle} in the middle; 95 % of bottles stay below {high}"
+    stay = "95 % sure to stay" if keg else "95 % of bottles stay"
+    return f"{middle} in the middle; {stay} below {high}"
 
 
 def _so(risk: PressureRisk) -> str:
     if risk.acceptable:
         return f"within the limit, which {risk.volumes_at_limit:.1f} volumes would reach"
-    return f"too much for this package, which {risk.volumes_at_limit:.1f} volumes bring to its limit: do not bottle so"
+    return f"too much for this package, which {risk.volumes_at_limit:.1f} volumes bring to its limit: do not fill it so"
 
 
-def _dose(options: argparse.Namespace, residual_volumes: float) -> SugarDose:
+def _dose(options: argparse.Namespace, choice: PackageChoice, held: ResidualCo2, bottle: Bottle) -> SugarDose:
     sugar = sugar_named(options.sugar).slug
     if options.dose is not None:
         return SugarDose(amounts.grams_per_litre(options.dose, what="--dose", high_g_per_l=50.0), sugar)
-    if options.volumes is None:
-        return SugarDose(0.0, sugar)
-    target = amounts.volumes_co2(options.volumes, what="--volumes")
-    return SugarDose(sugar_for_rise_g_per_l(target, residual_volumes, sugar), sugar)
+    return reckoned_dose(choice, held, bottle, conditioning_c(choice), sugar)
 
 
 def _figures(risk: PressureRisk) -> dict[str, float | bool]:

@@ -4,6 +4,7 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -50,9 +51,9 @@ def test_the_answer_reads_as_kept(
     EXPECTED.check(name, shown)
 
 
-def figures(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, float]:
+def figures(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, Any]:
     assert main(["calc", *words, "--json"]) == 0
-    found: dict[str, float] = json.loads(capsys.readouterr().out)
+    found: dict[str, Any] = json.loads(capsys.readouterr().out)
     return found
 
 
@@ -124,9 +125,48 @@ def test_a_slip_is_told_in_a_line_or_two(capsys: pytest.CaptureFixture[str], wor
     assert said.out == ""
 
 
+@pytest.mark.parametrize("volumes", ["2.0", "2.4", "3.3"])
+def test_pressure_and_risk_agree_on_what_does_not_ferment_on(volumes: str, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ("risk", "--package", "heavy-glass", "--volumes", volumes, "--warmest", "20C", "--storage", "28C")
+    risk = figures(capsys, *asked)
+    (bottle,) = figures(capsys, "pressure", volumes, "--storage", "28C")["by_temperature"]
+    assert risk["without_more_fermentation_bar_gauge"] == pytest.approx(bottle["bottle_bar_gauge"], abs=0.001)
+    assert main(["calc", *asked]) == 0
+    assert "as in `calc pressure`" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("pressure", "4", "--storage", "4C"),
+        ("risk", "--package", "returnable-glass", "--volumes", "4", "--warmest", "20C", "--storage", "4C"),
+    ],
+)
+def test_a_cold_store_is_not_what_a_bottle_is_judged_at(
+    words: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert figures(capsys, *words)["judged_at_c"] == 25.0
+    assert figures(capsys, *words, "--accident", "20C")["judged_at_c"] == 20.0
+    assert main(["calc", *words]) == 0
+    assert "25 °C, should it once get so warm by accident" in capsys.readouterr().out
+
+
+def test_a_kegs_risk_talks_of_no_bottle(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["calc", "risk", "--package", "keg", "--volumes", "2.4", "--warmest", "20C"]) == 0
+    shown = capsys.readouterr().out
+    assert "bottle" not in shown
+    assert "relief valve" in shown
+
+
+def test_a_keg_near_freezing_meets_the_coldest_row_of_the_chart(capsys: pytest.CaptureFixture[str]) -> None:
+    """30 °F and 10 psi: 2.82 volumes (ASBC / Zahm-Nagel chart as widely printed)."""
+    (row,) = figures(capsys, "keg", "2.82", "--temperature", "30F")["by_temperature"]
+    assert row["pressure_bar_gauge"] == pytest.approx(10 / 14.504, abs=0.03)
+
+
 def test_beer_that_holds_more_than_wanted_needs_no_sugar(capsys: pytest.CaptureFixture[str]) -> None:
     words = ("priming", "--volumes", "0.5", "--warmest", "5C")
-    assert {row["sugar_g_per_l"] for row in figures(capsys, *words)["sugars"]} == {0.0}  # type: ignore[attr-defined]
+    assert {row["sugar_g_per_l"] for row in figures(capsys, *words)["sugars"]} == {0.0}
     assert main(["calc", *words]) == 0
     assert "No sugar is needed: the beer already holds more CO2 than that." in capsys.readouterr().out
 

@@ -31,3 +31,10 @@ def test_a_mistyped_word_is_answered_with_the_nearest(
 def test_a_gravity_in_plato_is_shown_how_to_say_so(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["calc", "gravity", "12.1"]) == 2
     assert "Did you mean 12.1P?" in capsys.readouterr().err
+
+
+def test_a_value_below_zero_is_a_value(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["calc", "keg", "2.4", "--temperature", "-1C"]) == 0
+    assert "-1.0 °C" in capsys.readouterr().out
+    assert main(["calc", "keg", "2.4", "--temperature", "-5C"]) == 2
+    assert "--temperature" in capsys.readouterr().err
