@@ -45,16 +45,21 @@ class Decider:
         self.alarms: dict[Key, Alarm] = {(alarm.rule, alarm.subject): alarm for alarm in alarms}
 
     def decide(
-        self, situation: Situation, settings: RuleSettings | None = None, contain: Contain = _uncontained
+        self,
+        situation: Situation,
+        settings: RuleSettings | None = None,
+        contain: Contain = _uncontained,
+        by: Sequence[Evaluate] = EVALUATIONS,
     ) -> list[Change]:
-        """What changes for one fermenter. `settings` are its own where it has any.
+        """What changes for one fermenter, or by the rules IN_PACKAGE for a beer that has left its. `settings` are its
+        own where it has any.
 
         contain: does the work of one rule, named; a rule that it finds at fault (None) says nothing.
         """
         settings = settings or self._settings
         known = replace(situation, standing=self.alarms)
         findings: list[Finding] = []
-        for evaluate in EVALUATIONS:
+        for evaluate in by:
             findings += contain(evaluate.__name__, partial(_findings, evaluate, known, settings)) or ()
         return self._absorb(findings, situation.now, settings)
 
@@ -73,10 +78,10 @@ class Decider:
         return changes
 
     def retire(self, subject: str, now: datetime) -> list[Change]:
-        """End every alarm about something that is no more, as a batch that was ended."""
+        """End every alarm about something that is no more, as a batch that was ended: nobody need see it now."""
         changes = []
         for key, alarm in list(self.alarms.items()):
-            if alarm.subject == subject and alarm.condition is not Condition.NORMAL:
+            if alarm.subject == subject and (alarm.condition is not Condition.NORMAL or alarm.unseen):
                 told = (Transition.CLEARED,) if alarm.stands else ()
                 over = replace(
                     alarm,
@@ -86,6 +91,10 @@ class Decider:
                     unknown_since=None,
                     last_known=False,
                     cleared_at=now if alarm.stands else alarm.cleared_at,
+                    acknowledged_at=alarm.acknowledged_at or now,
+                    shelved_until=None,
+                    shelved_by="",
+                    suppressed_by="",
                     statement="what it was about is no more",
                 )
                 self.alarms[key] = over

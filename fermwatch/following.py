@@ -10,6 +10,7 @@ from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch
 from fermwatch.model.believable import believable
 from fermwatch.model.history import ALWAYS, Heard, History
+from fermwatch.model.packaging import as_packaged, packaging_of
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Reading
 
@@ -19,7 +20,8 @@ SLICE = timedelta(days=2)  # of a batch's readings, heard at a time
 
 @dataclass(frozen=True, slots=True)
 class Ears:
-    """Which series a judge hears, and when: those of its batch's fermenter, each while it served that."""
+    """Which series a judge hears, and when: those of its batch's fermenter, each while it served that and
+    the beer was in it."""
 
     temperature: tuple[Heard, ...] = ()
     gravity: tuple[Heard, ...] = ()
@@ -27,7 +29,8 @@ class Ears:
 
     @classmethod
     def of(cls, reader: Reader, batch: Batch) -> "Ears":
-        series, history, span = reader.series(every=True), History(reader.bindings()), (batch.pitched_at, ALWAYS[1])
+        series, history = reader.series(every=True), History(reader.bindings())
+        span = (batch.pitched_at, batch.left_fermenter_at or ALWAYS[1])
         temperatures = [one.series for one in series if one.probe.quantity is Quantity.BEER_TEMPERATURE]
         gravities = [one.series for one in series if one.probe.quantity is Quantity.GRAVITY]
         return cls(
@@ -47,9 +50,21 @@ class Ears:
             judge.add_temperature(at, self.history.calibrated(reading.series, at, reading.value))
 
 
+def judged_until(batch: Batch, now: datetime) -> datetime:
+    """The last instant that its fermenter says anything of it: of a packaged beer the verdict of that day stays."""
+    return min(now, batch.left_fermenter_at or now)
+
+
+def as_it_was_meant(reader: Reader, batch: Batch) -> Batch:
+    """The batch, once packaged with the package that it went into."""
+    return (
+        batch if batch.packaged_at is None else as_packaged(batch, packaging_of(reader.events(batch.id, strict=False)))
+    )
+
+
 def follow(reader: Reader, batch: Batch, now: datetime, make_judge: Callable[[Batch], Judge] = Judge) -> Judge:
-    """A judge of the batch, told all that the store holds until `now`."""
-    judge = make_judge(batch)
+    """A judge of the batch, told all that the store holds until `now`, or until the beer left its fermenter."""
+    judge = make_judge(as_it_was_meant(reader, batch))
     tell_what_was_said(judge, reader, batch)
     for _ in hear_history(judge, Ears.of(reader, batch), reader, now):
         pass

@@ -18,6 +18,7 @@ from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.reading import Reading
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings, for_batch
+from fermwatch.rules.catalogue import IN_PACKAGE
 from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.clerk import Clerk
@@ -104,6 +105,9 @@ class Logbook:
             yield []
         for vessel in self._writer.vessels():
             yield self._kept(self._decide(vessel.slug, now), refused)
+        for following in self._judges.all:
+            if following.batch.in_package:
+                yield self._kept(self._decide_in_package(following, now), refused)
         yield self._kept(self._tell_of_faults(now), refused)
         if refused:
             raise refused[0]
@@ -135,12 +139,25 @@ class Logbook:
         events: tuple[Event, ...] | None = ()
         if batch is not None:
             events = contained("reading its events", partial(self._writer.events, batch.id, strict=False))
-            if batch.rule_settings:
-                own = contained("its own settings", partial(for_batch, settings, batch.rule_settings))
-                settings = own or settings
+            settings = self._settings_of(batch, f"vessel:{vessel}")
         judgement = None if following is None else following.judgement
         situation = self._memory.situation(vessel, now, batch=batch, judgement=judgement, events=events or ())
         return self._keeper.decider.decide(situation, settings, contained)
+
+    def _decide_in_package(self, following: Following, now: datetime) -> list[Change]:
+        contained, batch = partial(self._boundary.contained, following.subject), following.batch
+        events = contained("reading its events", partial(self._writer.events, batch.id, strict=False))
+        situation = self._memory.in_package(batch, now, events or ())
+        return self._keeper.decider.decide(
+            situation, self._settings_of(batch, following.subject), contained, IN_PACKAGE
+        )
+
+    def _settings_of(self, batch: Batch, subject: str) -> RuleSettings:
+        settings = self._settings(batch.vessel)
+        if not batch.rule_settings:
+            return settings
+        own = partial(for_batch, settings, batch.rule_settings)
+        return self._boundary.contained(subject, "its own settings", own) or settings
 
     def _tell_of_faults(self, now: datetime) -> list[Change]:
         alarms = self._keeper.decider.alarms
@@ -160,12 +177,18 @@ class Logbook:
         if request.kind in ALARM_REQUESTS:
             self._keeper.reload()
             return
+        before = self._judges.whereabouts()
         self._judges.follow(request.payload.get("batch"))
-        if request.kind is RequestKind.END_BATCH:
-            ended = self._writer.batch(request.payload["id"])
-            self._keeper.retire(f"batch:{request.payload['id']}", now)
-            if ended is not None:  # the next beer in it does not inherit its alarms
-                self._keeper.retire(f"vessel:{ended.vessel}", now)
+        after = self._judges.whereabouts()
+        for identity, vessel in before.items():
+            if identity not in after or after[identity] != vessel:
+                self._part_with(identity, vessel, now)
+
+    def _part_with(self, identity: str, vessel: str | None, now: datetime) -> None:
+        """A beer that leaves its fermenter, its package or the site takes its alarms along: the next inherits none."""
+        self._keeper.retire(f"batch:{identity}", now)
+        if vessel is not None:
+            self._keeper.retire(f"vessel:{vessel}", now)
 
     def _retire_what_is_no_more(self, now: datetime) -> None:
         """End alarms about a probe or fermenter that left the configuration, or a batch that was ended meanwhile."""

@@ -8,6 +8,7 @@ import sys
 from bisect import insort
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from statistics import median
@@ -22,10 +23,12 @@ from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.believable import Level, Said, believable, screen, weigh, why_doubted
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Verdict
+from fermwatch.model.packaging import packaging_of
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
 from fermwatch.model.reading import Flag
 from fermwatch.replay_input import GRAVITY, Row, read_batch, read_log
 from fermwatch.replay_story import Story
+from fermwatch.rules.catalogue import IN_PACKAGE
 from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
 
 Told = dict[str, Any]
@@ -75,14 +78,17 @@ class Replay:
     """Feeds one batch's rows to the judge and the rules, and tells what changes."""
 
     def __init__(self, batch: Batch, events: Iterable[Event]) -> None:
-        self._batch, self._events = batch, tuple(events)
-        self._judge, self._decider = Judge(batch), Decider()
+        self._events = tuple(events)
+        done = packaging_of(self._events)
+        self._batch = replace(batch, packaged_at=None if done is None else done.at)
+        self._judge, self._decider = Judge(self._batch), Decider()
         self._beer: list[Sample] = []
         self._probes: dict[str, HeardProbe] = {}
         self._gravity_probe: str | None = None
         self._next_tick = batch.pitched_at + TICK
         self._latest: datetime = batch.pitched_at
         self._rows = 0
+        self._left = False
         self._judgement = Judgement(batch.pitched_at)
         for event in self._events:
             self._judge.add_event(event)
@@ -118,7 +124,7 @@ class Replay:
         elif row.quantity == GRAVITY:
             self._gravity_probe = self._gravity_probe or row.probe
             believed = self._heard(row, Quantity.GRAVITY)
-            if believed and row.probe == self._gravity_probe:
+            if believed and row.probe == self._gravity_probe and self._batch.was_in_fermenter(row.at):
                 self._judge.add_gravity(row.at, row.value)
         else:
             self._absorb_temperature(row)
@@ -126,7 +132,7 @@ class Replay:
     def _absorb_temperature(self, row: Row) -> None:
         beer = not any(word in row.probe.lower() for word in NOT_BEER)
         believed = self._heard(row, Quantity.BEER_TEMPERATURE if beer else Quantity.AIR_TEMPERATURE)
-        if beer and believed:
+        if beer and believed and self._batch.was_in_fermenter(row.at):
             self._judge.add_temperature(row.at, row.value)
             sample = Sample(row.at, row.value)
             if sample not in self._beer:
@@ -137,20 +143,34 @@ class Replay:
         return probe.hear(row, self._batch.volume_l)
 
     def _tick(self, now: datetime) -> Iterator[Told]:
-        before, self._judgement = self._judgement, self._judge.judge(now)
+        packaged_at = self._batch.packaged_at
+        left = packaged_at is not None and now >= packaged_at
+        judged = self._judge.judge_at_once(packaged_at) if left and packaged_at else self._judge.judge(now)
+        before, self._judgement = self._judgement, judged
         yield from _changed(before, self._judgement, now)
         while self._beer and self._beer[0].at < now - WINDOW:
             self._beer.pop(0)
+        events = tuple(event for event in self._events if event.at <= now)
         situation = Situation(
             now=now,
             vessel=self._batch.vessel,
-            batch=self._batch,
-            judgement=self._judgement,
-            events=tuple(event for event in self._events if event.at <= now),
+            batch=None if left else self._batch,
+            judgement=None if left else self._judgement,
+            events=() if left else events,
             beer=tuple(sample for sample in self._beer if sample.at <= now),
             probes=tuple(probe.state() for probe in self._probes.values()),
         )
         for change in self._decider.decide(situation):
+            yield from _alarm(change)
+        if left:
+            yield from self._in_package(events, now)
+
+    def _in_package(self, events: tuple[Event, ...], now: datetime) -> Iterator[Told]:
+        """What its fermenter said of it is over, and what concerns its package begins."""
+        changes = [] if self._left else self._decider.retire(f"batch:{self._batch.id}", now)
+        self._left = True
+        changes += self._decider.decide(Situation(now, self._batch.vessel, self._batch, events=events), by=IN_PACKAGE)
+        for change in changes:
             yield from _alarm(change)
 
 

@@ -33,9 +33,11 @@ def choose(site: Site, rule: str, where: str | None, *, seen_too: bool) -> Alarm
 
 
 def named(site: Site, subject: str) -> str:
-    """A subject as a person would type it: a batch by its fermenter while it is in one."""
+    """A subject as a person would type it: a batch by its fermenter while it is in one, then by its name."""
     kind, _, slug = subject.partition(":")
     if kind != "batch":
         return slug
     batch = next((one for one in site.reader.batches(ended=True) if one.id == slug), None)
-    return slug if batch is None else batch.vessel if batch.ended_at is None else batch.id
+    if batch is None:
+        return slug
+    return batch.vessel if batch.in_fermenter else batch.name if batch.in_package else batch.id

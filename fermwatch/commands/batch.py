@@ -22,7 +22,9 @@ PARTS = {
     "package": Part(
         "reckon the sugar, the pressure and its risk, and record the packaging", packing.arguments, packing.run
     ),
-    "end": Part("watch and judge it no longer", editing.end_arguments, editing.end),
+    "end": Part(
+        "watch and judge it no longer: it is given up, or its last bottle drunk", editing.end_arguments, editing.end
+    ),
     "yeasts": Part("the generic kinds of yeast and their figures", yeast_table.arguments, yeast_table.run),
 }
 

@@ -6,6 +6,7 @@ The exit status is 0 for `safe` alone, so that a script cannot mistake anything 
 import argparse
 from dataclasses import replace
 
+from fermwatch.bottle_store import packaged_beer
 from fermwatch.commands import sheet
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.packaged import packaging_of, was_it_a_slip, was_packaged
@@ -19,6 +20,7 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.plain_data import to_plain
+from fermwatch.presentation import in_package
 from fermwatch.presentation.words import ahead, moment, verdict_words
 
 NOT_SAFE = 1
@@ -44,6 +46,8 @@ def run(options: argparse.Namespace, context: Context) -> int:
     options.reader = context.units
     with open_site(context) as site:
         batch = _asked_of(find_batch(site, options.batch), options, site)
+        if batch.packaged_at is not None:
+            return _packaged_already(site, batch, options, context)
         judged = follow(site.reader, batch, site.now).judge_at_once(site.now)
         verdict = judged.verdict
         if options.json:
@@ -51,6 +55,22 @@ def run(options: argparse.Namespace, context: Context) -> int:
         else:
             sheet.say(context, *_told(site, batch, judged, sheet.width(context)))
     return 0 if verdict is not None and verdict.kind is VerdictKind.SAFE else NOT_SAFE
+
+
+def _packaged_already(site: Site, batch: Batch, options: argparse.Namespace, context: Context) -> int:
+    """Whether it may be bottled is no question any more: when it was, and what comes next."""
+    beer = packaged_beer(site.reader, batch, site.now)
+    if options.json:
+        plain = {"conditioning": in_package.plain(beer, site.now, site.voice), "judgement": to_plain(beer.judgement)}
+        sheet.say_json(context, {"batch": batch.id, "name": batch.name, **plain})
+        return NOT_SAFE
+    when = moment(beer.packaging.at, site.now, site.voice)
+    head = f"{site.voice.text(batch.name)} was packaged {when}: {in_package.package_words(beer.packaging)}."
+    rows = [] if batch.ended_at is not None else in_package.rows(beer, site.now, site.voice)
+    width = sheet.width(context)
+    slip = f"Not packaged after all? Take it back: fermwatch note void {beer.packaging.event_id}"
+    sheet.say(context, sheet.paragraph(head, width), sheet.rows(rows, width), sheet.paragraph(slip, width))
+    return NOT_SAFE
 
 
 def _asked_of(batch: Batch, options: argparse.Namespace, site: Site) -> Batch:

@@ -37,12 +37,13 @@ def open_site(context: Context) -> Iterator[Site]:
 def find_batch(site: Site, words: str | None) -> Batch:
     """The batch of an identity, the beginning of one, a name or a fermenter; the only open one where nothing is said.
 
-    Open batches go before ended ones. InputError, naming those that there are, where none or several are meant.
+    A fermenter means the beer that is in it; an empty one, the packaged beer that was. Open batches go before ended
+    ones. InputError, naming those that there are, where none or several are meant.
     """
     batches = site.reader.batches(ended=True)
     still_open = [batch for batch in batches if batch.ended_at is None]
     if words is None:
-        return _only(still_open, still_open, "a batch")
+        return _only(_fermenting_first(still_open), still_open, "a batch")
     for among in (still_open, list(batches)):
         for found in _matches(among, words.strip()):
             if found:
@@ -53,10 +54,14 @@ def find_batch(site: Site, words: str | None) -> Batch:
 def _matches(batches: list[Batch], words: str) -> Iterator[list[Batch]]:
     said = words.casefold()
     yield [batch for batch in batches if batch.id.casefold() == said]
-    yield [batch for batch in batches if batch.name.casefold() == said]
-    yield [batch for batch in batches if batch.vessel.casefold() == said]
+    yield _fermenting_first([batch for batch in batches if batch.name.casefold() == said])
+    yield _fermenting_first([batch for batch in batches if batch.vessel.casefold() == said])
     if len(said) >= SHORTEST_PREFIX:
         yield [batch for batch in batches if batch.id.casefold().startswith(said)]
+
+
+def _fermenting_first(batches: list[Batch]) -> list[Batch]:
+    return [batch for batch in batches if batch.in_fermenter] or batches
 
 
 def _only(found: list[Batch], known: list[Batch], words: str) -> Batch:

@@ -7,9 +7,11 @@ from typing import Protocol
 
 from fermwatch.contracts.store import Bucket, SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.finding import Alarm
 from fermwatch.model.intent import NOTHING_DECLARED, Course
 from fermwatch.model.judgement import Judgement
+from fermwatch.model.packaging import Packaging
 from fermwatch.model.probe import Probe, Vessel
 
 
@@ -58,6 +60,18 @@ class Lane:
 
 
 @dataclass(frozen=True, slots=True)
+class InPackage:
+    """A beer that has left its fermenter and is not drunk up, with what concerns it."""
+
+    batch: Batch
+    packaging: Packaging
+    conditioning: Conditioning
+    events: tuple[Event, ...] = ()
+    judgement: Judgement | None = None  # of the day it was packaged
+    alarms: tuple[Alarm, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Snapshot:
     """now: the deciding instant; wall_now: the reader's own clock, to tell a dead watcher by."""
 
@@ -69,6 +83,7 @@ class Snapshot:
     lanes: tuple[Lane, ...]
     alarms: tuple[Alarm, ...]
     sources: tuple[SourceStatus, ...]
+    in_package: tuple[InPackage, ...] = ()
 
     @property
     def watched(self) -> bool:

@@ -125,6 +125,8 @@ class Batch:
     extract_adjuncts_g_per_l: sugars and the like already in the wort (sucrose, lactose, maltodextrin, ...), grams per
     litre: they correct the yeast's attenuation range.
     rule_settings: settings of the rules for this batch alone, by the names of RuleSettings.
+    packaged_at: when it left the fermenter for its package; the store keeps it in step with the packaged event.
+    ended_at: the last fresh bottle, or the end of a beer that never came so far.
     """
 
     id: str
@@ -141,8 +143,27 @@ class Batch:
     extract_adjuncts_g_per_l: Mapping[str, float] = field(default_factory=dict)
     rule_settings: Mapping[str, float] = field(default_factory=dict)
     notes: str = ""
+    packaged_at: datetime | None = None
     ended_at: datetime | None = None
     version: int = 1
+
+    @property
+    def in_fermenter(self) -> bool:
+        return self.left_fermenter_at is None
+
+    @property
+    def in_package(self) -> bool:
+        """Whether it is in its bottles or keg, and not drunk up."""
+        return self.packaged_at is not None and self.ended_at is None
+
+    @property
+    def left_fermenter_at(self) -> datetime | None:
+        """Until when what is heard from the fermenter is about this beer; None while it is in it."""
+        return min((at for at in (self.packaged_at, self.ended_at) if at is not None), default=None)
+
+    def was_in_fermenter(self, at: datetime) -> bool:
+        left = self.left_fermenter_at
+        return self.pitched_at <= at and (left is None or at < left)
 
     @property
     def expected_terminal_sg(self) -> tuple[float, float]:

@@ -26,10 +26,8 @@ class RuleSettings:
     freezing_c: float = -1.0
     rising_points_per_day: float = 1.0
     drift_points_per_day: float = 0.4
-    conditioning_low_c: float = 18.0
-    conditioning_high_c: float = 26.0
-    conditioning_days: float = 14.0
-    best_within_days: float = 120.0
+    conditioning_days: float = 0.0  # to the first bottle; 0: by the kind of beer, and where it stands
+    best_within_days: float = 0.0  # of packaging; 0: by the kind of beer, and where it stands
 
 
 DEFAULTS = RuleSettings()

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
+from fermwatch.contracts.feed import Freshness, InPackage, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceState
 from fermwatch.model.finding import Alarm, Severity
 from fermwatch.presentation import quiet, words
@@ -93,10 +93,11 @@ def _needing(snapshot: Snapshot, voice: Voice, severity: Severity, level: Level)
     if not waiting or waiting[0].severity is not severity:
         return
     of_site = [alarm for alarm in worth_showing(of_no_lane(snapshot)) if alarm.needs_attention]
-    needing = [lane for lane in snapshot.lanes if any(alarm.needs_attention for alarm in lane.alarms)]
+    every: tuple[Lane | InPackage, ...] = (*snapshot.lanes, *snapshot.in_package)
+    needing = [one for one in every if any(alarm.needs_attention for alarm in one.alarms)]
     if needing:
-        names = [_name(lane, voice) for lane in needing] + ["the site"] * bool(of_site)
-        named = " and ".join(names) if len(names) <= 2 else f"{len(needing)} of {len(snapshot.lanes)}"
+        names = [_name(one, voice) for one in needing] + ["the site"] * bool(of_site)
+        named = " and ".join(names) if len(names) <= 2 else f"{len(needing)} of {len(every)}"
         yield Truth(f"alarms-{severity}", level, f"{named} need{'s' if len(names) == 1 else ''} you")
     else:
         told = voice.text(of_site[0].statement or of_site[0].rule, LONGEST_STATEMENT)
@@ -124,6 +125,7 @@ def _probes(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
         for lane in snapshot.lanes
         for view in lane.probes
         if (view.freshness in _ODD or (view.flagged and view.freshness is Freshness.LIVE))
+        and not (lane.batch is None and view.freshness is Freshness.STALE)  # nothing is in it to be heard of
         and f"probe:{view.probe.slug}" not in meant
     ]
     if len(odd) == 1:
@@ -208,7 +210,9 @@ def _unheard_of(lane: Lane) -> str:
     return ""
 
 
-def _name(lane: Lane, voice: Voice) -> str:
+def _name(lane: Lane | InPackage, voice: Voice) -> str:
+    if isinstance(lane, InPackage):
+        return voice.text(lane.batch.name, LONGEST_NAME)
     return voice.text(lane.vessel.name or lane.vessel.slug, LONGEST_NAME)
 
 

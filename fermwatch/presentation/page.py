@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 from fermwatch.contracts.feed import Snapshot
-from fermwatch.presentation import lanes, watch
-from fermwatch.presentation.facts import LaneFacts, lane_facts
+from fermwatch.presentation import in_package, lanes, watch
+from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts
 from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.presentation.headline import headline
 from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cells, cut_line, ends, merge, width
@@ -18,6 +18,7 @@ FORMS = (Form.TALL, Form.LANE, Form.PAIR, Form.LINE)
 TALL_WIDTH = 100
 LANE_WIDTH = 66
 SITE_TROUBLES_SHOWN = 3
+IN_PACKAGE_ROWS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,11 +100,28 @@ def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     margin = Span(" " * CURSOR)
     troubles = watch.site_troubles(snapshot, voice)
     lines: list[Line] = [(margin, *_said(said)) for said in troubles[:SITE_TROUBLES_SHOWN]]
+    lines += _in_package(snapshot, voice, margin)
     hands = watch.next_hands(snapshot, voice)
     if hands:
         lines.append((margin, Span("next  ", Ink.FAINT), Span(hands)))
     lines.append((margin, *_said(watch.watcher_words(snapshot, voice))))
     return [cut_line(line, sheet.width, voice.ellipsis) for line in lines]
+
+
+def _in_package(snapshot: Snapshot, voice: Voice, margin: Span) -> list[Line]:
+    """The beers that have left their fermenters, a line each; those that need somebody first."""
+    lines: list[Line] = []
+    for one in sorted(snapshot.in_package, key=lambda one: not watch.unseen(one)):
+        facts = [alarm_facts(alarm, snapshot.now, voice) for alarm in watch.unseen(one)]
+        mark = (Span(f"{facts[0].mark} ", facts[0].ink),) if facts else ()
+        text = in_package.line(one, snapshot.now, voice)
+        lines.append((margin, Span(f"{one.packaging.noun}  ", Ink.FAINT), *mark, Span(text)))
+        if facts:
+            lines.append((margin, Span(f"   {facts[0].statement}: {facts[0].remedy}", facts[0].ink)))
+    left_out = len(lines) - IN_PACKAGE_ROWS
+    if left_out > 0:
+        lines = [*lines[: IN_PACKAGE_ROWS - 1], (margin, Span(f"{left_out + 1} more: `fermwatch status`", Ink.FAINT))]
+    return lines
 
 
 def _body(snapshot: Snapshot, sheet: Sheet, voice: Voice, room: int, selected: int) -> tuple[list[Line], list[int]]:

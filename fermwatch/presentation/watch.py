@@ -3,12 +3,13 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from fermwatch.contracts.feed import Lane, Snapshot
+from fermwatch.contracts.feed import InPackage, Lane, Snapshot
 from fermwatch.contracts.store import SourceState, SourceStatus
 from fermwatch.model.finding import Alarm
 from fermwatch.model.quantity import Quantity
 from fermwatch.presentation import words
 from fermwatch.presentation.facts import AlarmFacts, alarm_facts, newest, worth_showing
+from fermwatch.presentation.in_package import next_words
 from fermwatch.presentation.ink import Ink
 from fermwatch.presentation.voice import Voice
 
@@ -59,6 +60,7 @@ def _source_count(snapshot: Snapshot) -> str:
 
 def of_no_lane(snapshot: Snapshot) -> tuple[Alarm, ...]:
     in_lanes = {(alarm.rule, alarm.subject) for lane in snapshot.lanes for alarm in lane.alarms}
+    in_lanes |= {(alarm.rule, alarm.subject) for one in snapshot.in_package for alarm in one.alarms}
     return tuple(alarm for alarm in snapshot.alarms if (alarm.rule, alarm.subject) not in in_lanes)
 
 
@@ -81,15 +83,21 @@ def _alarm_said(facts: AlarmFacts) -> Said:
     return Said(f"{facts.statement} {facts.state}.{remedy}", facts.ink, facts.mark)
 
 
-def unseen(lane: Lane) -> list[Alarm]:
+def unseen(lane: Lane | InPackage) -> list[Alarm]:
     """What can be said to have been seen: what calls somebody, and what is over and was missed."""
     return [alarm for alarm in worth_showing(lane.alarms) if alarm.unseen]
 
 
 def next_hands(snapshot: Snapshot, voice: Voice) -> str:
     """The next thing that needs a person's hands, and when."""
-    due = sorted((task for lane in snapshot.lanes for task in _tasks(lane, snapshot.now, voice)), key=lambda t: t[0])
-    return due[0][1] if due else ""
+    due = [task for lane in snapshot.lanes for task in _tasks(lane, snapshot.now, voice)]
+    for one in snapshot.in_package:
+        coming = one.conditioning.next_date(snapshot.now)
+        if coming is not None:
+            due.append(
+                (coming[0], f"{voice.text(one.batch.name, 24)}: {next_words(one.conditioning, snapshot.now, voice)}")
+            )
+    return min(due, key=lambda task: task[0])[1] if due else ""
 
 
 def _tasks(lane: Lane, now: datetime, voice: Voice) -> list[tuple[datetime, str]]:

@@ -3,15 +3,23 @@
 from datetime import datetime
 from typing import Any
 
-from fermwatch.contracts.feed import Lane, ProbeView, Snapshot
+from fermwatch.contracts.feed import InPackage, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm
 from fermwatch.model.intent import Band
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import CANONICAL_UNIT, Unit
-from fermwatch.presentation import watch
-from fermwatch.presentation.facts import AlarmFacts, LaneFacts, Shown, lane_facts, quiet_alarms
+from fermwatch.presentation import in_package, watch
+from fermwatch.presentation.facts import (
+    AlarmFacts,
+    LaneFacts,
+    Shown,
+    alarm_facts,
+    lane_facts,
+    quiet_alarms,
+    worth_showing,
+)
 from fermwatch.presentation.headline import headline
 from fermwatch.presentation.ink import wrap
 from fermwatch.presentation.voice import CANONICAL, Units, Voice, zone_of
@@ -40,6 +48,8 @@ def status_text(snapshot: Snapshot, width: int = 80, *, ascii: bool = False, uni
         lines += ["", "No fermenter yet: name one, with its probes, in fermwatch.toml and restart the watcher."]
     for lane in snapshot.lanes:
         lines += ["", *_lane(lane_facts(lane, snapshot.now, voice), voice)]
+    for one in snapshot.in_package:
+        lines += ["", *_in_package(one, snapshot.now, voice)]
     return "\n".join(_wrapped(line, max(width, LEAST_WIDTH), voice) for line in lines) + "\n"
 
 
@@ -67,6 +77,16 @@ def _lane(facts: LaneFacts, voice: Voice) -> list[str]:
     told.append(f"Probes: {facts.probes}.")
     told += [_quiet(alarm) for alarm in facts.quiet]
     return [title, *(f"{_INDENT}{line}" for line in told)]
+
+
+def _in_package(one: InPackage, now: datetime, voice: Voice) -> list[str]:
+    day, stands = in_package.day_words(one.packaging, now, voice), in_package.stands_words(one.conditioning, voice)
+    facts = [alarm_facts(alarm, now, voice) for alarm in worth_showing(one.alarms)]
+    told = [f"{fact.mark} {_sentence(f'{fact.statement} ({fact.state})')} {fact.remedy}".rstrip() for fact in facts]
+    told += in_package.dates_words(one.conditioning, now, voice)
+    told += [_quiet(alarm) for alarm in quiet_alarms(one.alarms, now, voice)]
+    title = f"{voice.text(one.batch.name)}, {day}, {stands} ({in_package.package_words(one.packaging)})"
+    return [title, *(f"{_INDENT}{text}" for text in told)]
 
 
 def _quiet(alarm: AlarmFacts) -> str:
@@ -152,6 +172,7 @@ def status_json(snapshot: Snapshot) -> dict[str, Any]:
         "sources": [_source_json(source) for source in snapshot.sources],
         "alarms": [_alarm_json(alarm) for alarm in snapshot.alarms],
         "fermenters": [_lane_json(lane) for lane in snapshot.lanes],
+        "conditioning": [_in_package_json(one, snapshot) for one in snapshot.in_package],
     }
 
 
@@ -222,6 +243,11 @@ def _lane_json(lane: Lane) -> dict[str, Any]:
         "alarms": [_alarm_json(alarm) for alarm in lane.alarms],
         "judgement": _judgement_json(lane.judgement) if lane.judgement else None,
     }
+
+
+def _in_package_json(one: InPackage, snapshot: Snapshot) -> dict[str, Any]:
+    plain = in_package.plain(one, snapshot.now, Voice(zone=zone_of(snapshot.timezone)))
+    return {"batch": _batch_json(one.batch), **plain, "alarms": [_alarm_json(alarm) for alarm in one.alarms]}
 
 
 def _batch_json(batch: Batch) -> dict[str, Any]:

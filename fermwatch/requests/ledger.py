@@ -16,7 +16,15 @@ class Ledger(Protocol):
     def has_vessel(self, vessel: str) -> bool:
         """Whether the configuration names it."""
 
-    def open_batch_in(self, vessel: str) -> Batch | None: ...
+    def batch_in(self, vessel: str) -> Batch | None:
+        """The beer that is in a fermenter now."""
+
+    def packaged_out_of(self, vessel: str, at: datetime) -> tuple[Batch, ...]:
+        """Packaged batches that were still in it at an instant."""
+
+    def packaged_by(self, event: str) -> Batch | None:
+        """The batch that an event says was packaged; None for any other event."""
+
     def is_voided(self, identity: str) -> bool | None:
         """Of a measurement or an event; None where there is none."""
 

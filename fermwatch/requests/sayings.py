@@ -1,8 +1,9 @@
 """What was measured of a batch, done to it or seen of it, and voiding a slip: nothing is ever edited."""
 
 from fermwatch.errors import RequestRefused
+from fermwatch.model.batch import EventKind
 from fermwatch.requests import shapes
-from fermwatch.requests.batches import known_batch
+from fermwatch.requests.batches import go_back_into_fermenter, known_batch, leave_fermenter
 from fermwatch.requests.checks import check_measurement, checked_event
 from fermwatch.requests.ledger import Done, Ledger, Who
 
@@ -20,6 +21,8 @@ def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
     event = checked_event(asked.event, who.now)
     batch = known_batch(ledger, asked.batch)
     _check_is_new(ledger, event.id)
+    if event.kind is EventKind.PACKAGED:
+        leave_fermenter(ledger, batch, event.at)
     ledger.add_event(batch.id, event)
     return Done(f"batch:{batch.id}", f"{who.user} noted {event.kind} for {batch.name}.")
 
@@ -30,6 +33,9 @@ def void(ledger: Ledger, asked: shapes.Voiding, who: Who) -> Done:
         raise RequestRefused(f"There is no measurement or event {asked.id}.")
     if voided:
         raise RequestRefused(f"{asked.id} is already voided.")
+    packaged = ledger.packaged_by(asked.id)
+    if packaged is not None:
+        go_back_into_fermenter(ledger, packaged)
     ledger.void(asked.id, asked.reason)
     return Done(f"said:{asked.id}", f"{who.user} voided {asked.id}: {asked.reason or 'no reason given'}.")
 

@@ -27,8 +27,8 @@ EVALUATIONS: tuple[Evaluate, ...] = (
     probes.silence,
     probes.faults,
     probes.beer_probe,
-    packaged.packaged,
 )
+IN_PACKAGE: tuple[Evaluate, ...] = (packaged.packaged,)  # of a beer that has left its fermenter
 
 
 IMMEDIATE = Timing()
@@ -90,7 +90,9 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(probes.NOISY, "probe noisy", Timing(_hours(1), _hours(1)), Speaks.DIGEST),
         Rule(probes.SOURCE_LOST, "source of readings lost", Timing(_minutes(1), _minutes(0))),
         Rule(unjudged.NOT_JUDGED, "not judged"),
-        Rule(packaged.CONDITIONING, "too cold or too warm to condition", Timing(_hours(6), _hours(2))),
+        Rule(packaged.CONDITIONING, "too cold to condition as usual", Timing(_hours(6), _hours(2)), Speaks.DIGEST),
+        Rule(packaged.STORE_HOT, "bottle store too hot", Timing(_hours(1), _hours(1)), Speaks.ANY_HOUR),
+        Rule(packaged.SQUEEZE, "squeeze the PET bottle", speaks=Speaks.DIGEST),
         Rule(packaged.READY, "ready to drink", speaks=Speaks.DIGEST),
         Rule(packaged.PAST_BEST, "past its best", speaks=Speaks.DIGEST),
     )

@@ -1,65 +1,130 @@
-"""Rules about beer in its package: warm enough to condition, ready, past its best."""
+"""Rules about beer in its package: where it stands, what to do with it when, ready, past its best."""
 
 from collections.abc import Iterable
 from datetime import timedelta
 
-from fermwatch.model.amounts import temperature, temperature_range, warmth
-from fermwatch.model.batch import Event, EventKind
+from fermwatch.conditioning import conditioning_of
+from fermwatch.model.amounts import temperature, warmth
+from fermwatch.model.batch import Batch
+from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.finding import Finding, Severity
+from fermwatch.model.packaging import as_packaged, packaging_of
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.model.warmest import warmest_of
 from fermwatch.rules.situation import Situation, median_of
 
 CONDITIONING = "conditioning-temperature"
+STORE_HOT = "bottle-store-hot"
+SQUEEZE = "squeeze-the-bottle"
 READY = "ready-to-drink"
 PAST_BEST = "past-its-best"
 
+REMINDED = timedelta(hours=36)  # a squeeze is worth doing until so long after its day
+READY_FOR = timedelta(days=14)  # then it is no news any more
+
+SQUEEZE_REMEDY = (
+    "It should give less each time, and hardly at all by day 14. Hard on day 3 is too much gas: chill every bottle "
+    "near 0 °C where it stands, with gloves and eye protection. Still soft on day 7: warm them."
+)
+FIRST_BOTTLE = (
+    "Chill it, open it over the sink with your face turned away, and note how it is. Too little gas: a week more, warm."
+)
+FIRST_GLASS = "Draw it slowly, and note how it is."
+
 
 def packaged(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
-    """Bottle conditioning wants warmth for two weeks or so; freshness has an end (common practice)."""
-    batch, event = situation.batch, _packaging(situation.events)
-    if batch is None or event is None:
+    """What there is to do about a packaged beer, and when (common practice)."""
+    batch, packaging = situation.batch, packaging_of(situation.events)
+    if batch is None or packaging is None:
         return
-    subject = f"batch:{batch.id}"
-    age = situation.now - event.at
-    conditioning = age < timedelta(days=settings.conditioning_days)
-    days = age / timedelta(days=1)
-    if conditioning:
-        yield _conditioning(situation, settings, subject)
-    else:
-        yield Finding(CONDITIONING, subject, holds=False, statement="the days of conditioning are over")
-    yield Finding(
-        READY,
-        subject,
-        holds=not conditioning and days < settings.best_within_days,
-        severity=Severity.ADVICE,
-        statement=f"packaged {days:.0f} days ago: ready to drink",
-        remedy="Chill one, open it over the sink, and note how it is.",
+    stands = conditioning_of(batch, packaging, situation.events, situation.now, settings, situation.stood)
+    yield _too_hot(situation, as_packaged(batch, packaging))
+    yield _too_cold(situation, stands)
+    yield _squeeze(situation, stands)
+    yield _ready(situation, stands)
+    yield _past_best(situation, stands)
+
+
+def _subject(situation: Situation) -> str:
+    return f"batch:{situation.batch.id}" if situation.batch is not None else ""
+
+
+def _too_hot(situation: Situation, batch: Batch) -> Finding:
+    """Warmer than its pressure was reckoned for."""
+    store_c, choice = median_of(situation.store, situation.now, timedelta(hours=1)), batch.package
+    if store_c is None or choice is None:
+        return Finding(STORE_HOT, _subject(situation), holds=None, statement="no temperature where the package stands")
+    limit_c = warmest_of(choice, batch.yeast).temperature_c
+    return Finding(
+        STORE_HOT,
+        _subject(situation),
+        holds=store_c > limit_c - (0.5 if situation.stands(STORE_HOT, _subject(situation)) else 0.0),
+        severity=Severity.CRITICAL,
+        statement=(
+            f"the bottle store is at {temperature(store_c)}, {warmth(store_c - limit_c)} above the "
+            f"{temperature(limit_c, None)} that the pressure of {batch.name} was reckoned for"
+            if store_c > limit_c
+            else f"the bottle store is at {temperature(store_c)}"
+        ),
+        remedy="Cool the room; do not carry glass that is warm and full. Eye protection and gloves near it.",
     )
-    yield Finding(
-        PAST_BEST,
-        subject,
-        holds=days >= settings.best_within_days,
-        severity=Severity.ADVICE,
-        statement=f"packaged {days:.0f} days ago, past its best of {settings.best_within_days:.0f} days",
-        remedy=f"Drink up, or keep it cold. {warmth(10, None)} warmer more than halves what is left of its freshness.",
-    )
 
 
-def _packaging(events: tuple[Event, ...]) -> Event | None:
-    done = [event for event in events if event.kind is EventKind.PACKAGED and not event.voided]
-    return done[-1] if done else None
-
-
-def _conditioning(situation: Situation, settings: RuleSettings, subject: str) -> Finding:
-    store_c = median_of(situation.beer, situation.now, timedelta(hours=1))
-    if store_c is None:
-        return Finding(CONDITIONING, subject, holds=None, statement="no temperature where the package stands")
-    low, high = settings.conditioning_low_c, settings.conditioning_high_c
-    side = "too cold" if store_c < low else "too warm"
+def _too_cold(situation: Situation, stands: Conditioning) -> Finding:
+    due = stands.open_at is None or situation.now < stands.open_at
+    holds = due and (stands.asleep or (stands.slower and stands.measured))
     return Finding(
         CONDITIONING,
-        subject,
-        holds=not low <= store_c <= high,
-        statement=f"the package stands at {temperature(store_c)}, {side} to condition ({temperature_range(low, high)})",
-        remedy="Warm it." if store_c < low else "Move it somewhere cooler: warmth raises the pressure in the bottle.",
+        _subject(situation),
+        holds=holds,
+        severity=Severity.ADVICE,
+        statement=stands.pace_words() if holds else "the days of conditioning are over" if not due else "warm enough",
+        remedy=f"Let it stand at about {temperature(stands.reference_c, None)}, or wait so long.",
     )
+
+
+def _squeeze(situation: Situation, stands: Conditioning) -> Finding:
+    due = [at for at in stands.squeeze_at if at <= situation.now < at + REMINDED]
+    day = (due[0] - stands.packaging.at) / timedelta(days=1) if due else 0.0
+    return Finding(
+        SQUEEZE,
+        _subject(situation),
+        holds=bool(due),
+        severity=Severity.ADVICE,
+        statement=f"squeeze the PET bottle of {_name(situation)}: day {day:.0f}" if due else "nothing to squeeze today",
+        remedy=SQUEEZE_REMEDY,
+    )
+
+
+def _ready(situation: Situation, stands: Conditioning) -> Finding:
+    days = (situation.now - stands.packaging.at) / timedelta(days=1)
+    ready = stands.open_at is not None and stands.open_at <= situation.now
+    news = stands.open_at is not None and situation.now < min(stands.open_at + READY_FOR, stands.best_until)
+    what = "draw the first glass" if stands.packaging.in_keg else "open the first"
+    return Finding(
+        READY,
+        _subject(situation),
+        holds=ready and news,
+        severity=Severity.ADVICE,
+        statement=f"{what} of {_name(situation)}: {days:.0f} days in its {stands.packaging.noun}",
+        remedy=FIRST_GLASS if stands.packaging.in_keg else FIRST_BOTTLE,
+    )
+
+
+def _past_best(situation: Situation, stands: Conditioning) -> Finding:
+    days = (stands.best_until - stands.packaging.at) / timedelta(days=1)
+    return Finding(
+        PAST_BEST,
+        _subject(situation),
+        holds=situation.now >= stands.best_until,
+        severity=Severity.ADVICE,
+        statement=(
+            f"{_name(situation)} is past its best: {stands.keeping} keeps about {days:.0f} days "
+            f"at {temperature(stands.temperature_c, None)}"
+        ),
+        remedy="Drink up, or keep it cold; when the last is gone, end it: fermwatch batch end.",
+    )
+
+
+def _name(situation: Situation) -> str:
+    return situation.batch.name if situation.batch is not None else ""

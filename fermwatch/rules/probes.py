@@ -9,7 +9,7 @@ from fermwatch.model.amounts import temperature, warmth
 from fermwatch.model.finding import Finding, Severity
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import RuleSettings
-from fermwatch.rules.situation import Situation, since
+from fermwatch.rules.situation import ProbeState, Situation, since
 
 SILENT = "probe-silent"
 FAULT = "probe-fault"
@@ -36,8 +36,14 @@ def silence(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
             holds=silent,
             statement=f"{probe.slug} has said nothing for {span}" if silent else f"{probe.slug} speaks again",
             remedy="Look at its cable, its battery and its reach.",
-            quiet_because=f"its source {probe.source} is lost" if probe.source_lost else "",
+            quiet_because=_quiet_silence(situation, probe),
         )
+
+
+def _quiet_silence(situation: Situation, probe: ProbeState) -> str:
+    if probe.source_lost:
+        return f"its source {probe.source} is lost"
+    return "no beer is in the fermenter" if situation.batch is None else ""
 
 
 def faults(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:

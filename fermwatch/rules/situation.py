@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from statistics import median
 
 from fermwatch.model.batch import Batch, Event
+from fermwatch.model.conditioning import Stood
 from fermwatch.model.finding import Alarm, Phase
 from fermwatch.model.intent import Course, course_of, warmed_at
 from fermwatch.model.judgement import Judgement
@@ -44,6 +45,7 @@ class ProbeState:
 class Situation:
     """A fermenter now. Samples are of the last hours (at least `WINDOW`), oldest first.
 
+    store, stood: of a packaged beer, where it stands: the last hours, and the means since it was packaged.
     standing: the alarms as they are, so that a rule can apply its deadband.
     """
 
@@ -56,6 +58,8 @@ class Situation:
     set_point: tuple[Sample, ...] = ()
     output: tuple[Sample, ...] = ()
     probes: tuple[ProbeState, ...] = ()
+    store: tuple[Sample, ...] = ()
+    stood: tuple[Stood, ...] = ()
     standing: Mapping[Key, Alarm] = field(default_factory=dict)
 
     @property

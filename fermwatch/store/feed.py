@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from fermwatch.believing import doubt
+from fermwatch.bottle_store import packaged_beer
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Bucket, Latest, Series, SourceState
@@ -68,7 +69,9 @@ class _Picture:
         self._sources = reader.sources()
         self._lost = {one.name for one in self._sources if one.state in _LOST}
         self._watched = self._watcher is not None and self._watcher.awake(wall_now)
-        self._batches = {batch.vessel: batch for batch in reader.batches()}
+        open_batches = reader.batches()
+        self._batches = {batch.vessel: batch for batch in open_batches if batch.in_fermenter}
+        self._packaged = [batch for batch in open_batches if batch.in_package]
         self._all_alarms = reader.alarms()
         self._alarms = sorted((alarm for alarm in self._all_alarms if _shows(alarm, self._now)), key=_urgency)
         end_ms = -(-to_ms(self._now) // QUARTER_MS) * QUARTER_MS
@@ -84,6 +87,7 @@ class _Picture:
             lanes=tuple(self._lane(vessel) for vessel in self._reader.vessels()),
             alarms=tuple(self._alarms),
             sources=self._sources,
+            in_package=tuple(packaged_beer(self._reader, batch, self._now, self._alarms) for batch in self._packaged),
         )
 
     def _lane(self, vessel: Vessel) -> Lane:

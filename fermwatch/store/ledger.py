@@ -1,23 +1,31 @@
 """requests.ledger.Ledger over the watcher's own connection, within the transaction that it has begun."""
 
 import sqlite3
+from datetime import datetime
 
 from fermwatch.clock import to_ms
-from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement
 from fermwatch.model.finding import Alarm
 from fermwatch.plain_data import from_text, to_text
 
 _VESSEL = "SELECT 1 FROM vessel WHERE site = ? AND slug = ? AND configured"
 _BATCH = "SELECT batch FROM batch WHERE site = ? AND id = ?"
-_OPEN_IN_VESSEL = "SELECT batch FROM batch WHERE site = ? AND vessel = ? AND NOT ended"
+_IN_FERMENTER = "SELECT batch FROM batch WHERE site = ? AND vessel = ? AND NOT ended AND packaged_at_ms IS NULL"
+_PACKAGED_AFTER = """
+SELECT batch FROM batch WHERE site = :site AND vessel = :vessel AND pitched_at_ms <= :at_ms AND packaged_at_ms > :at_ms
+"""
 _KEEP_BATCH = """
-INSERT INTO batch (site, id, vessel, pitched_at_ms, ended, batch) VALUES (?, ?, ?, ?, ?, ?)
+INSERT INTO batch (site, id, vessel, pitched_at_ms, packaged_at_ms, ended, batch) VALUES (?, ?, ?, ?, ?, ?, ?)
 ON CONFLICT (site, id) DO UPDATE SET vessel = excluded.vessel, pitched_at_ms = excluded.pitched_at_ms,
-ended = excluded.ended, batch = excluded.batch
+packaged_at_ms = excluded.packaged_at_ms, ended = excluded.ended, batch = excluded.batch
 """
 _SAID = """
 SELECT voided FROM measurement WHERE site = :site AND id = :id
 UNION ALL SELECT voided FROM event WHERE site = :site AND id = :id
+"""
+_PACKAGED_BY = """
+SELECT b.batch FROM event AS e JOIN batch AS b ON b.site = e.site AND b.id = e.batch
+WHERE e.site = ? AND e.id = ? AND NOT e.voided AND json_extract(e.event, '$.kind') = ?
 """
 _MEASURE = "INSERT INTO measurement (site, id, batch, at_ms, measurement) VALUES (?, ?, ?, ?, ?)"
 _EVENT = "INSERT INTO event (site, id, batch, at_ms, event) VALUES (?, ?, ?, ?, ?)"
@@ -38,14 +46,24 @@ class SqliteLedger:
         return None if row is None else from_text(Batch, row[0])
 
     def keep_batch(self, batch: Batch) -> None:
-        row = (self._site, batch.id, batch.vessel, to_ms(batch.pitched_at), batch.ended_at is not None, to_text(batch))
+        packaged_at_ms = None if batch.packaged_at is None else to_ms(batch.packaged_at)
+        ended, pitched_at_ms = batch.ended_at is not None, to_ms(batch.pitched_at)
+        row = (self._site, batch.id, batch.vessel, pitched_at_ms, packaged_at_ms, ended, to_text(batch))
         self._connection.execute(_KEEP_BATCH, row)
 
     def has_vessel(self, vessel: str) -> bool:
         return self._connection.execute(_VESSEL, (self._site, vessel)).fetchone() is not None
 
-    def open_batch_in(self, vessel: str) -> Batch | None:
-        row = self._connection.execute(_OPEN_IN_VESSEL, (self._site, vessel)).fetchone()
+    def batch_in(self, vessel: str) -> Batch | None:
+        row = self._connection.execute(_IN_FERMENTER, (self._site, vessel)).fetchone()
+        return None if row is None else from_text(Batch, row[0])
+
+    def packaged_out_of(self, vessel: str, at: datetime) -> tuple[Batch, ...]:
+        wanted = {"site": self._site, "vessel": vessel, "at_ms": to_ms(at)}
+        return tuple(from_text(Batch, text) for (text,) in self._connection.execute(_PACKAGED_AFTER, wanted))
+
+    def packaged_by(self, event: str) -> Batch | None:
+        row = self._connection.execute(_PACKAGED_BY, (self._site, event, EventKind.PACKAGED)).fetchone()
         return None if row is None else from_text(Batch, row[0])
 
     def is_voided(self, identity: str) -> bool | None:

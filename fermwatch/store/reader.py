@@ -32,7 +32,8 @@ _SITE = "SELECT site, timezone FROM site WHERE site = ?"
 _WATCHER = "SELECT watcher FROM watcher WHERE site = ?"
 _VESSELS = """
 SELECT vessel FROM vessel AS v WHERE site = ?
-AND (configured OR EXISTS (SELECT 1 FROM batch AS b WHERE b.site = v.site AND b.vessel = v.slug AND NOT b.ended))
+AND (configured OR EXISTS (SELECT 1 FROM batch AS b WHERE b.site = v.site AND b.vessel = v.slug AND NOT b.ended
+    AND b.packaged_at_ms IS NULL))
 ORDER BY configured DESC, position, slug
 """
 _SERIES = """

@@ -10,7 +10,7 @@ from typing import TypeVar
 
 from fermwatch.contracts.store import Reader
 from fermwatch.errors import StoreError, UnreadableRow
-from fermwatch.following import Ears, hear_history, tell_what_was_said
+from fermwatch.following import Ears, as_it_was_meant, hear_history, judged_until, tell_what_was_said
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
@@ -52,7 +52,14 @@ class Judges:
         return self._following.get(following.batch.id) is following
 
     def in_vessel(self, vessel: str) -> Following | None:
-        return next((one for one in self._following.values() if one.batch.vessel == vessel), None)
+        """The beer that is in a fermenter now."""
+        there = (one for one in self._following.values() if one.batch.in_fermenter)
+        return next((one for one in there if one.batch.vessel == vessel), None)
+
+    def whereabouts(self) -> dict[str, str | None]:
+        """Each open batch's fermenter; None for one in its package."""
+        batches = (one.batch for one in self._following.values())
+        return {batch.id: batch.vessel if batch.in_fermenter else None for batch in batches}
 
     def follow(self, concerning: str | None = None) -> None:
         """Follow the batches that are open now. `concerning`: the only one of which something was said, None: any."""
@@ -92,12 +99,17 @@ class Judges:
         """What is to be said of the batch. Where it cannot be judged: that its bottling is on hold, and why."""
         judged = following.judgement
         if following.judge is not None:
-            judged = self._contained(following, "judging", partial(following.judge.judge_at_once, now))
+            judged = self._contained(
+                following, "judging", partial(following.judge.judge_at_once, judged_until(following.batch, now))
+            )
         why = self._boundary.reason(following.subject)
         return _on_hold(following.judgement, why, now) if why else judged
 
     def _making(self, following: Following, now: datetime) -> Iterator[None]:
-        judge = self._contained(following, "making its judge", partial(self._make_judge, following.batch))
+        def made() -> Judge:
+            return self._make_judge(as_it_was_meant(self._store, following.batch))
+
+        judge = self._contained(following, "making its judge", made)
         if judge is None or not self._tell(judge, following):
             return
         following.judge, whole = judge, False  # what comes in while it is told the rest, it hears at once

@@ -114,6 +114,10 @@ class Memory:
             probes=tuple(self._probe_state(number) for number in numbers),
         )
 
+    def in_package(self, batch: Batch, now: datetime, events: tuple[Event, ...]) -> Situation:
+        """The same for a beer that has left its fermenter: what is heard from there is none of its."""
+        return Situation(now=now, vessel=batch.vessel, batch=batch, events=events)
+
     def _samples(self, numbers: Sequence[int], quantity: Quantity, now: datetime) -> tuple[Sample, ...]:
         """The window's good samples of one quantity; where several probes measure it, of the first that was heard."""
         for number in numbers:

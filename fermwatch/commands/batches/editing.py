@@ -56,7 +56,12 @@ def end(options: argparse.Namespace, context: Context) -> int:
         batch = find_batch(site, options.batch)
     if batch.ended_at is not None:
         raise InputError(f"{batch.name} has already ended.")
-    sheet.say(context, f"{batch.name} in {batch.vessel} would be judged and watched no longer. Its history stays.")
+    told = (
+        f"{batch.name}: the last fresh one is drunk? Nothing more is said of it then. Its history stays."
+        if batch.in_package
+        else f"{batch.name} in {batch.vessel} would be judged and watched no longer. Its history stays."
+    )
+    sheet.say(context, sheet.paragraph(told, sheet.width(context)))
     if not confirmed(context, f"End {batch.name}?", yes=options.yes):
         return 1
     return report(context, ask(context, RequestKind.END_BATCH, {"id": batch.id}), f"Ended {batch.name}.")

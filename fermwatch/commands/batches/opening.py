@@ -61,15 +61,15 @@ def opened(options: argparse.Namespace, site: Site, batch_id: str) -> Batch:
 
 
 def free_vessel(site: Site, slug: str) -> Vessel:
-    """The configured fermenter of a slug, with no open batch in it."""
+    """The configured fermenter of a slug, with no beer in it."""
     vessel = next((one for one in site.reader.vessels() if one.slug == slug), None)
     if vessel is None:
         raise InputError(f"There is no fermenter {slug!r:.60}.", hint=_fermenters(site))
-    there = next((batch for batch in site.reader.batches() if batch.vessel == slug), None)
+    there = next((batch for batch in site.reader.batches() if batch.vessel == slug and batch.in_fermenter), None)
     if there is not None:
         raise InputError(
-            f"{slug} still holds the open batch {there.name}.",
-            hint=f'End that one first: fermwatch batch end "{there.name}"',
+            f"{slug} still holds {there.name}.",
+            hint=f'Bottled? fermwatch batch package "{there.name}". Given up? fermwatch batch end "{there.name}".',
         )
     return vessel
 

@@ -4,17 +4,19 @@ import argparse
 from collections.abc import Callable, Mapping
 from datetime import datetime
 
+from fermwatch.bottle_store import packaged_beer
 from fermwatch.commands import sheet
 from fermwatch.commands.batches.package_words import judged_words, package_words
 from fermwatch.commands.batches.warnings import headspace
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.contracts.feed import InPackage
 from fermwatch.judgement.filling import is_keg
 from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
 from fermwatch.model.judgement import Judgement
 from fermwatch.plain_data import to_plain
-from fermwatch.presentation import words
+from fermwatch.presentation import in_package, words
 from fermwatch.presentation.voice import Voice
 
 MOST_LINES = 12
@@ -41,15 +43,17 @@ def show(options: argparse.Namespace, context: Context) -> int:
         measurements = site.reader.measurements(batch.id, strict=False)
         events = site.reader.events(batch.id, strict=False)
         judgement = site.reader.judgement(batch.id)
+        packaged = packaged_beer(site.reader, batch, site.now) if batch.in_package else None
     if options.json:
-        plain = {"measurements": to_plain(measurements), "events": to_plain(events), "judgement": to_plain(judgement)}
+        plain = {"conditioning": None if packaged is None else in_package.plain(packaged, site.now, site.voice)}
+        plain |= {"measurements": to_plain(measurements), "events": to_plain(events), "judgement": to_plain(judgement)}
         sheet.say_json(context, {**to_plain(batch), **plain})
         return 0
     size = sheet.width(context)
     sheet.say(
         context,
         sheet.rows(batch_rows(batch, site.now, site.voice), size),
-        sheet.rows(_judged(batch, judgement, site), size),
+        sheet.rows(_judged(batch, judgement, site) if packaged is None else _packaged(packaged, site), size),
         _history(measurements, events, site, size),
     )
     return 0
@@ -59,6 +63,7 @@ def list_all(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         batches = site.reader.batches(ended=options.all)
         judgements = {batch.id: site.reader.judgement(batch.id) for batch in batches}
+        packaged = [packaged_beer(site.reader, batch, site.now) for batch in batches if batch.in_package]
     if options.json:
         sheet.say_json(context, [to_plain(batch) for batch in batches])
         return 0
@@ -69,15 +74,46 @@ def list_all(options: argparse.Namespace, context: Context) -> int:
         return 0
     unit = " °P" if site.voice.units.plato else ""
     header = ("BATCH", "FERMENTER", "DAY", f"OG{unit}", "NOW", "STATE", "IDENTITY")
-    sheet.say(context, sheet.table(header, [_line(batch, judgements[batch.id], site) for batch in batches], left=7))
+    listed = [_line(batch, judgements[batch.id], site) for batch in batches if not batch.in_package]
+    table = sheet.table(header, listed, left=7) if listed else []
+    sheet.say(context, *([table] if table else []), _packaged_table(packaged, site))
     return 0
+
+
+def _packaged_table(packaged: list[InPackage], site: Site) -> list[str]:
+    """Beers in their bottles and kegs: they have left their fermenters."""
+    if not packaged:
+        return []
+    now, voice = site.now, site.voice
+    rows = [
+        (
+            voice.text(one.batch.name, 24),
+            in_package.day_words(one.packaging, now, voice),
+            in_package.next_words(one.conditioning, now, voice) or "past its best",
+            one.batch.id,
+        )
+        for one in packaged
+    ]
+    return sheet.table(("PACKAGED", "SINCE", "NEXT", "IDENTITY"), rows, left=4)
+
+
+def _packaged(beer: InPackage, site: Site) -> list[tuple[str, str]]:
+    """How it goes with it in its package, and as history what was said on the day that it went there."""
+    judged, voice = beer.judgement, site.voice
+    pairs = in_package.rows(beer, site.now, voice)
+    if judged is not None and judged.trend is not None:
+        gravity = f"{voice.gravity(judged.trend.gravity_sg)}, {judged.trend.apparent_attenuation:.0%} attenuated"
+        pairs.append(("gravity then", gravity))
+    if judged is not None and judged.verdict is not None:
+        pairs.append(("verdict then", words.verdict_words(judged.verdict.kind, keg=beer.packaging.in_keg)))
+    return pairs
 
 
 def batch_rows(batch: Batch, now: datetime, voice: Voice) -> list[tuple[str, str]]:
     """What was pitched, as labelled rows."""
     low, high = batch.expected_terminal_sg
     return [
-        ("batch", f"{voice.text(batch.name)} in {voice.text(batch.vessel)}"),
+        ("batch", f"{voice.text(batch.name)}{' in' if batch.in_fermenter else ', out of'} {voice.text(batch.vessel)}"),
         ("identity", batch.id),
         ("pitched", _pitched(batch, now, voice)),
         ("original", _original(batch, voice)),
@@ -96,6 +132,8 @@ def batch_rows(batch: Batch, now: datetime, voice: Voice) -> list[tuple[str, str
 
 def _pitched(batch: Batch, now: datetime, voice: Voice) -> str:
     said = f"{words.moment(batch.pitched_at, now, voice)} ({words.beer_day(batch.pitched_at, now, voice)})"
+    if batch.packaged_at is not None:
+        said += f", packaged {words.moment(batch.packaged_at, now, voice)}"
     return said if batch.ended_at is None else f"{said}, ended {words.moment(batch.ended_at, now, voice)}"
 
 

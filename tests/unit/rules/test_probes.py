@@ -7,13 +7,14 @@ import pytest
 
 from fermwatch.contracts.store import SourceState, SourceStatus
 from fermwatch.deciding import Decider
+from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Severity
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS
 from fermwatch.rules.gravity import implausible
 from fermwatch.rules.probes import NOISY, SILENT, SOURCE_LOST, STUCK, silence
 from fermwatch.rules.situation import ProbeState, Situation
-from tests.unit.rules.situations import HOUR, LEFT, MINUTE, START, Story, steady
+from tests.unit.rules.situations import BATCH, HOUR, LEFT, MINUTE, START, Story, steady
 
 
 def probe(
@@ -23,8 +24,8 @@ def probe(
     return ProbeState("left-beer", kind, 300.0, at, flagged, "board", lost)
 
 
-def told(state: ProbeState) -> list[tuple[bool | None, str]]:
-    situation = Situation(START, "left", probes=(state,))
+def told(state: ProbeState, batch: Batch | None = BATCH) -> list[tuple[bool | None, str]]:
+    situation = Situation(START, "left", batch, probes=(state,))
     return [(finding.holds, finding.quiet_because) for finding in silence(situation, DEFAULTS)]
 
 
@@ -39,6 +40,10 @@ def test_a_probe_that_was_never_heard_is_not_silent_but_unknown() -> None:
 
 def test_probes_of_a_lost_source_are_quiet_since_the_source_is_told() -> None:
     assert told(probe(HOUR, lost=True)) == [(True, "its source board is lost")]
+
+
+def test_a_float_in_the_sink_of_an_empty_fermenter_calls_nobody() -> None:
+    assert told(probe(HOUR), batch=None) == [(True, "no beer is in the fermenter")]
 
 
 def source(state: SourceState) -> SourceStatus:

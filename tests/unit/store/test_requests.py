@@ -86,10 +86,14 @@ def test_a_probe_can_be_taken_out_of_service_before_it_ever_alarmed(writer: Sqli
         (
             RequestKind.OPEN_BATCH,
             to_plain(batch("B2")),
-            "already holds the open batch Brew BATCH1: end that one first.",
+            "still holds Brew BATCH1: package it, end it or move it first.",
         ),
         (RequestKind.OPEN_BATCH, to_plain(batch("BATCH1", "right")), "There is already a batch BATCH1."),
-        (RequestKind.OPEN_BATCH, to_plain(replace(batch("B2", "right"), ended_at=NOW)), "cannot be opened as ended"),
+        (
+            RequestKind.OPEN_BATCH,
+            to_plain(replace(batch("B2", "right"), ended_at=NOW)),
+            "cannot be opened as packaged or ended",
+        ),
         (RequestKind.OPEN_BATCH, to_plain(replace(batch("B 2", "right"))), "is no identity"),
         (RequestKind.OPEN_BATCH, to_plain(replace(batch("B2", "right"), name=" ")), "needs a name"),
         (RequestKind.OPEN_BATCH, to_plain(replace(batch("B2", "right"), original_sg=1050.0)), "outside 1.001 to 1.2"),

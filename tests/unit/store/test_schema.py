@@ -1,27 +1,36 @@
+import json
 import re
 import sqlite3
 import subprocess
 import sys
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 import fermwatch.store
+from fermwatch.clock import to_ms
+from fermwatch.contracts.inbox import OutcomeState
 from fermwatch.errors import StoreError, StoreVersion
+from fermwatch.model.batch import Event, EventKind
+from fermwatch.plain_data import to_plain, to_text
 from fermwatch.store import schema
 from fermwatch.store.connection import connect_writer
 from fermwatch.store.reader import open_reader
 from fermwatch.store.schema import Migration
 from fermwatch.store.writer import open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS, reading
+from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, opening, reading
 
-GROW = Migration(2, "CREATE TABLE cellar (name TEXT) STRICT; INSERT INTO cellar VALUES ('cold'), ('warm');")
-BROKEN = Migration(2, "CREATE TABLE cellar (name TEXT) STRICT; INSERT INTO nowhere VALUES (1);")
+PRESENT = schema.newest()
+NEXT = PRESENT + 1
+GROW = Migration(NEXT, "CREATE TABLE cellar (name TEXT) STRICT; INSERT INTO cellar VALUES ('cold'), ('warm');")
+BROKEN = Migration(NEXT, "CREATE TABLE cellar (name TEXT) STRICT; INSERT INTO nowhere VALUES (1);")
 
 
 @pytest.fixture
 def file(directory: Path) -> Path:
-    """A closed store at the first schema, with one reading."""
+    """A closed store at the present schema, with one reading."""
     with open_writer(directory, "home", NOW) as writer:
         writer.declare("UTC", VESSELS, PROBES, NOW)
         writer.append([reading(0)])
@@ -29,7 +38,7 @@ def file(directory: Path) -> Path:
 
 
 def state(file: Path) -> tuple[int, bool, int]:
-    """Schema version, whether the second migration's table is there, readings."""
+    """Schema version, whether the next migration's table is there, readings."""
     connection = sqlite3.connect(file)
     (version,) = connection.execute("PRAGMA user_version").fetchone()
     tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
@@ -47,8 +56,8 @@ def test_an_upgrade_keeps_the_data_and_a_copy_from_before(file: Path) -> None:
     connection = connect_writer(file)
     schema.upgrade(connection, file, (*schema.migrations(), GROW))
     connection.close()
-    assert state(file) == (2, True, 1)
-    assert state(file.with_suffix(".schema-1.db")) == (1, False, 1)
+    assert state(file) == (NEXT, True, 1)
+    assert state(file.with_suffix(f".schema-{PRESENT}.db")) == (PRESENT, False, 1)
 
 
 def test_a_migration_that_fails_leaves_the_old_schema_whole(file: Path) -> None:
@@ -56,7 +65,7 @@ def test_a_migration_that_fails_leaves_the_old_schema_whole(file: Path) -> None:
     with pytest.raises(sqlite3.OperationalError, match="nowhere"):
         schema.upgrade(connection, file, (*schema.migrations(), BROKEN))
     connection.close()
-    assert state(file) == (1, False, 1)
+    assert state(file) == (PRESENT, False, 1)
 
 
 @pytest.mark.parametrize("step", range(1, 40))
@@ -73,9 +82,9 @@ def test_stopped_at_any_step_the_schema_is_the_old_or_the_new(file: Path, step: 
     connection.set_progress_handler(interrupt, 5)
     try:
         schema._apply(connection, GROW)
-        expected = (2, True, 1)
+        expected = (NEXT, True, 1)
     except sqlite3.OperationalError:
-        expected = (1, False, 1)
+        expected = (PRESENT, False, 1)
     connection.close()
     assert state(file) == expected
 
@@ -87,10 +96,10 @@ from fermwatch.store import connection, schema
 file = pathlib.Path({str(file)!r})
 opened = connection.connect_writer(file)
 opened.create_function("die", 0, lambda: os.kill(os.getpid(), 9))
-schema._apply(opened, schema.Migration(2, {GROW.sql!r} + "SELECT die();"))
+schema._apply(opened, schema.Migration({NEXT}, {GROW.sql!r} + "SELECT die();"))
 """
     assert subprocess.run([sys.executable, "-c", program], check=False).returncode == -9
-    assert state(file) == (1, False, 1)
+    assert state(file) == (PRESENT, False, 1)
 
 
 def test_a_newer_schema_is_refused_by_watcher_and_reader_naming_both(file: Path, directory: Path) -> None:
@@ -142,3 +151,27 @@ def test_no_file_of_a_database_is_opened_but_by_sqlite() -> None:
         text = source.read_text(encoding="utf-8").replace(allowed.get(source.name, "\0"), "")
         assert not re.search(r"(?<![\w.])open\(|os\.open\(|\.open\(|read_bytes|write_|shutil", text), source.name
     assert "open(" in Path(schema.__file__).parent.joinpath("lease.py").read_text(encoding="utf-8")
+
+
+def test_a_store_from_before_has_its_packaged_batches_out_of_their_fermenters(file: Path, directory: Path) -> None:
+    """What was packaged under the first schema is so under the next, unless that was taken back."""
+    file.unlink()
+    connection = connect_writer(file)
+    schema.upgrade(connection, file, schema.migrations()[:1])
+    packaged_at = NOW - timedelta(days=3)
+    connection.execute("INSERT INTO site VALUES ('home', 'UTC', 0)")
+    for identity, vessel, voided in (("BATCH1", "left", 0), ("BATCH2", "right", 1)):
+        plain = to_plain(replace(batch(identity, vessel), pitched_at=NOW - timedelta(days=20)))
+        del plain["packaged_at"]
+        row = ("home", identity, vessel, 0, 0, json.dumps(plain))
+        connection.execute("INSERT INTO batch VALUES (?, ?, ?, ?, ?, ?)", row)
+        done = to_text(Event(f"E{identity}", packaged_at, EventKind.PACKAGED, {"package": "keg"}))
+        event = ("home", f"E{identity}", identity, to_ms(packaged_at), voided, "", done)
+        connection.execute("INSERT INTO event VALUES (?, ?, ?, ?, ?, ?, ?)", event)
+    connection.commit()
+    connection.close()
+    with open_writer(directory, "home", NOW) as writer:
+        assert {one.id: one.packaged_at for one in writer.batches()} == {"BATCH1": packaged_at, "BATCH2": None}
+        writer.declare("UTC", VESSELS, PROBES, NOW)
+        assert writer.apply(opening(batch("BATCH3", "left")), NOW).state is OutcomeState.DONE
+        assert writer.apply(opening(batch("BATCH4", "right")), NOW).state is OutcomeState.REFUSED

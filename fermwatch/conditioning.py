@@ -1,0 +1,123 @@
+"""A packaged beer: how far it has conditioned, and the dates to come. Pure: temperatures and `now` in, dates out.
+
+It condenses what it stood at since it was packaged into days at the temperature that its figures hold at, and takes it
+to stand on where it stands now.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from datetime import datetime
+
+from fermwatch.model.batch import Batch, Event, EventKind, PackageChoice
+from fermwatch.model.conditioning import DAY, Conditioning, Stood
+from fermwatch.model.packaging import Packaging
+from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.model.warmest import conditioning_c
+from fermwatch.science.conditioning import (
+    FIGURES,
+    FORCED_DAYS,
+    SQUEEZE_DAYS,
+    Figures,
+    keeping_of,
+    pace,
+    staling,
+)
+
+ASLEEP = 0.2  # a pace below which nothing worth waiting for happens
+LONGEST_DAYS = 3650.0
+
+
+def conditioning_of(
+    batch: Batch,
+    packaging: Packaging,
+    events: Iterable[Event],
+    now: datetime,
+    settings: RuleSettings,
+    stood: Sequence[Stood] = (),
+) -> Conditioning:
+    """How it goes with a packaged beer. `stood` is what was measured where it stands, in time order."""
+    yeast = batch.yeast
+    keeping = keeping_of(
+        batch.original_sg,
+        lager=yeast.bottom_fermenting,
+        dry_hopped=any(event.kind is EventKind.DRY_HOP and not event.voided for event in events),
+        wild="brett" in f"{yeast.kind} {yeast.name}".lower(),
+    )
+    usual = conditioning_c(PackageChoice("", 0.0), yeast)
+    told = usual if packaging.conditioning_c is None else packaging.conditioning_c
+    here = stood[-1].temperature_c if stood else told
+    days = _days(packaging, FIGURES[keeping], settings)
+    fixed = settings.conditioning_days > 0.0 or not packaging.primed
+
+    def reached(wanted_days: float) -> datetime | None:
+        if fixed:
+            return packaging.at + wanted_days * DAY
+        return _reached(wanted_days, packaging.at, stood, lambda c: pace(c, usual, yeast.temperature_low_c), here, now)
+
+    open_at = reached(days.open_days)
+    return Conditioning(
+        packaging=packaging,
+        keeping=str(keeping),
+        temperature_c=here,
+        measured=bool(stood),
+        reference_c=usual,
+        usual_days=days.open_days,
+        open_at=open_at,
+        days_to_open=None if open_at is None else (open_at - packaging.at) / DAY,
+        best_from=reached(days.ripe_days),
+        best_until=_best_until(packaging, days.fresh_days, settings, stood, here, now),
+        squeeze_at=tuple(packaging.at + day * DAY for day in SQUEEZE_DAYS)
+        if packaging.primed and not packaging.in_keg
+        else (),
+    )
+
+
+def _days(packaging: Packaging, figures: Figures, settings: RuleSettings) -> Figures:
+    """The figures for this package; a person's own go before."""
+    open_days, ripe_days = figures.open_days, figures.ripe_days
+    if packaging.forced:
+        open_days, ripe_days = FORCED_DAYS
+    elif not packaging.primed:
+        open_days = ripe_days = 0.0  # without sugar it stays as it is
+    elif settings.conditioning_days > 0.0:
+        open_days = settings.conditioning_days
+        ripe_days = max(open_days, ripe_days)
+    return Figures(open_days, ripe_days, settings.best_within_days or figures.fresh_days)
+
+
+def _best_until(
+    packaging: Packaging,
+    fresh_days: float,
+    settings: RuleSettings,
+    stood: Sequence[Stood],
+    here_c: float,
+    now: datetime,
+) -> datetime:
+    if settings.best_within_days > 0.0:
+        return packaging.at + fresh_days * DAY
+    if not stood and packaging.storage_c is not None:
+        here_c = min(here_c, packaging.storage_c)
+    reached = _reached(fresh_days, packaging.at, stood, staling, here_c, now)
+    return packaging.at + LONGEST_DAYS * DAY if reached is None else reached
+
+
+def _reached(
+    wanted_days: float,
+    began: datetime,
+    stood: Sequence[Stood],
+    pace_at: Callable[[float], float],
+    here_c: float,
+    now: datetime,
+) -> datetime | None:
+    """When the wanted days are made up, each day counted by its pace; None where it stands too cold ever to be."""
+    done, at = 0.0, began
+    for span in (*stood, Stood(max(now, began), max(now, began), here_c)):
+        for until, celsius in ((span.since, here_c), (span.until, span.temperature_c)):
+            if until <= at:
+                continue
+            made = (until - at) / DAY * pace_at(celsius)
+            if done + made >= wanted_days:
+                return at + (wanted_days - done) / pace_at(celsius) * DAY
+            done, at = done + made, until
+    going = pace_at(here_c)
+    left_days = (wanted_days - done) / going
+    return None if going < ASLEEP or left_days > LONGEST_DAYS else at + left_days * DAY

@@ -1,0 +1,126 @@
+"""What there is to say of a beer in its bottles or keg: its day, where it stands, and the dates to come."""
+
+from datetime import UTC, datetime
+from typing import Any
+
+from fermwatch.contracts.feed import InPackage
+from fermwatch.model.conditioning import Conditioning
+from fermwatch.model.packaging import Packaging
+from fermwatch.presentation.voice import Voice
+from fermwatch.science.packages import PACKAGES
+
+NEAR_DAYS = 6  # further away, a weekday could be taken for another
+
+
+def day_number(packaging: Packaging, now: datetime, voice: Voice) -> int:
+    """Nights since it was packaged, in the site's zone."""
+    return (voice.local(now).date() - voice.local(packaging.at).date()).days
+
+
+def day_words(packaging: Packaging, now: datetime, voice: Voice) -> str:
+    """day 4 in the bottle; bottled today; day 4 in the keg, under pressure."""
+    day = day_number(packaging, now, voice)
+    how = "" if not packaging.in_keg else ", under pressure" if packaging.forced else ", primed"
+    if day <= 0:
+        return "put into its keg today" if packaging.in_keg else "bottled today"
+    return f"day {day} in the {packaging.noun}{how}"
+
+
+def stands_words(known: Conditioning, voice: Voice) -> str:
+    """at 19.4 °C; at 20 °C, as told."""
+    if known.measured:
+        return f"at {voice.temperature(known.temperature_c)}"
+    return f"at {voice.bare_temperature(known.temperature_c)} {voice.degree_unit}, as told"
+
+
+def date_words(at: datetime, now: datetime, voice: Voice) -> str:
+    """A day as people say it, without an hour that means nothing: today, tomorrow, on Sun 29 Nov, on 3 Mar 2027."""
+    local, today = voice.local(at), voice.local(now)
+    days = (local.date() - today.date()).days
+    if days in {-1, 0, 1}:
+        return {-1: "yesterday", 0: "today", 1: "tomorrow"}[days]
+    day = f"{local.day} {local:%b}" if local.year == today.year else f"{local.day} {local:%b %Y}"
+    return f"on {local:%a} {day}" if 0 < days <= NEAR_DAYS else f"on {day}"
+
+
+def next_words(known: Conditioning, now: datetime, voice: Voice) -> str:
+    """squeeze the PET bottle, day 7, on Sun 29 Nov. Empty where no date is left."""
+    found = known.next_date(now)
+    return "" if found is None else f"{found[1]} {date_words(found[0], now, voice)}"
+
+
+def dates_words(known: Conditioning, now: datetime, voice: Voice) -> list[str]:
+    """Every date in a sentence of its own; which of them are common practice is said once."""
+    said = []
+    packaging = known.packaging
+    squeezes = [at for at in known.squeeze_at if at > now]
+    if squeezes:
+        days = ", ".join(date_words(at, now, voice).removeprefix("on ") for at in squeezes)
+        said.append(f"Squeeze a PET bottle of it: {days}.")
+    if not packaging.primed and not packaging.forced and not packaging.in_keg:
+        said.append("No sugar went in: the bottles stay as flat as the beer was, however long they stand.")
+    elif known.open_at is not None and known.days_to_open is not None:
+        what = "Draw the first glass" if packaging.in_keg else "Open the first"
+        when = date_words(known.open_at, now, voice)
+        said.append(f"{what} {when}: {known.days_to_open:.0f} days.")
+    if (slow := known.pace_words()) and (known.open_at is None or known.open_at > now):
+        said.append(f"{slow[:1].upper()}{slow[1:]}.")
+    best = (
+        f"until about {date_words(known.best_until, now, voice).removeprefix('on ')} ({known.keeping}, common practice)"
+    )
+    if known.best_until <= now:
+        said.append(f"Past its best since about {date_words(known.best_until, now, voice).removeprefix('on ')}.")
+    elif known.best_from is not None and known.best_from > now:
+        said.append(f"At its best from {date_words(known.best_from, now, voice).removeprefix('on ')} {best}.")
+    else:
+        said.append(f"Best {best}.")
+    return said
+
+
+def package_words(packaging: Packaging) -> str:
+    kind = PACKAGES.get(packaging.kind)
+    name = kind.name if kind is not None else packaging.kind or "package"
+    return name if packaging.volumes is None else f"{name}, {packaging.volumes:g} volumes"
+
+
+def line(one: InPackage, now: datetime, voice: Voice) -> str:
+    """The whole of it in one line."""
+    coming = next_words(one.conditioning, now, voice)
+    parts = [
+        voice.text(one.batch.name, 24),
+        f"{day_words(one.packaging, now, voice)} {stands_words(one.conditioning, voice)}",
+        coming,
+    ]
+    return voice.dot.join(part for part in parts if part)
+
+
+def rows(one: InPackage, now: datetime, voice: Voice) -> list[tuple[str, str]]:
+    """The same as labelled rows."""
+    day, stands = day_words(one.packaging, now, voice), stands_words(one.conditioning, voice)
+    labels = ["dates", *[""] * 9]
+    dates = zip(labels, dates_words(one.conditioning, now, voice), strict=False)
+    return [("packaged", f"{day}, {stands} ({package_words(one.packaging)})"), *dates]
+
+
+def plain(one: InPackage, now: datetime, voice: Voice) -> dict[str, Any]:
+    """For programs: instants as ISO 8601 in UTC, null where there is none."""
+    known = one.conditioning
+    coming = known.next_date(now)
+    return {
+        "package": one.packaging.kind or None,
+        "volumes": one.packaging.volumes,
+        "packaged_at": _iso(one.packaging.at),
+        "day": day_number(one.packaging, now, voice),
+        "temperature_c": round(known.temperature_c, 2),
+        "temperature_measured": known.measured,
+        "squeeze_at": [_iso(at) for at in known.squeeze_at],
+        "open_at": _iso(known.open_at),
+        "best_from": _iso(known.best_from),
+        "best_until": _iso(known.best_until),
+        "next_at": _iso(coming[0]) if coming else None,
+        "next": coming[1] if coming else None,
+    }
+
+
+def _iso(at: datetime | None) -> str | None:
+    return None if at is None else at.astimezone(UTC).isoformat().replace("+00:00", "Z")
