@@ -133,6 +133,11 @@ class Judge:
             return None
         return self._latest.verdict.left_when_safe or packaging.left_now(self._latest.view)
 
+    def settled_at(self) -> datetime | None:
+        """From when it has been finished, as judged last; None while it is not."""
+        hour = None if self._latest is None else phase.settled_h(self._latest.phase)
+        return None if hour is None else self._batch.pitched_at + timedelta(hours=hour)
+
     def _look_ahead(self, steps: Sequence[Step]) -> Outlook | None:
         """The forecast, made anew every six hours: it moves slowly and costs most."""
         every = int(FORECAST_EVERY_H / BIN_H)
@@ -226,7 +231,7 @@ def _judged(view: View, before: Step | None) -> Step:
         stall.check(view.bins, view.estimate, view.facts, view.readings),
     )
     said = before.verdict if before else bottling.VerdictMemory()
-    risk = packaging.risk_of(view, said.left_when_safe)
+    risk = packaging.risk_of(view, said.left_when_safe, phase.settled_h(phase_memory))
     checked = gates.check(view, ever_stalled=phase_memory.ever_stalled, still_h=said.still_h, risk=risk)
     verdict = bottling.step(said, view, phase_memory, checked)
     return Step(view, phase_memory, verdict, checked)

@@ -18,6 +18,7 @@ from fermwatch.judgement.filling import (
     reckoned_dose,
 )
 from fermwatch.judgement.preprocess import Bin
+from fermwatch.judgement.settings import BINS_PER_DAY
 from fermwatch.judgement.settling import settled_decline
 from fermwatch.judgement.stillness import Decline
 from fermwatch.judgement.view import View
@@ -27,10 +28,13 @@ from fermwatch.model.warmest import STANDS
 from fermwatch.science.carbonation import ResidualCo2, residual_interval
 from fermwatch.science.pressure_risk import FermentableLeft
 from fermwatch.science.pressure_risk import PressureRisk as Pressure
+from fermwatch.science.solubility import TEMPERATURE_HIGH_C, TEMPERATURE_LOW_C
 
 TAIL_DAYS = 5.0  # time constant of the last points at 20 °C: what falls d points a day has 5 d left
 TAIL_LONGEST_DAYS = 10.0
 LEVEL_SD = 0.7
+BEFORE_SETTLED_H = 48.0  # that it is finished is shown a day or two after it is
+LAST_WEEK_BINS = 7 * BINS_PER_DAY
 RISKY_CHANCE = 0.1  # of a decline, above which what is left cannot be reckoned from it
 NOTHING_LEFT = FermentableLeft(0.0, 0.0)
 FEWER_VOLUMES = "Fewer volumes, heavier glass or another strong package"
@@ -61,10 +65,11 @@ def left(
     return FermentableLeft(max(decline.points_per_day * days, -4.0 * sd), sd)
 
 
-def risk_of(view: View, shown: FermentableLeft | None = None) -> PackageRisk | None:
+def risk_of(view: View, shown: FermentableLeft | None = None, settled_h: float | None = None) -> PackageRisk | None:
     """The risk in the package chosen; None without one, or while gravity falls too fast to reckon it.
 
     shown: what was left when it was declared safe, for as long as that stands: a cold crash unsays none of it.
+    settled_h: from when it has been finished, where that is known.
     """
     choice = view.facts.package
     if choice is None:
@@ -72,7 +77,7 @@ def risk_of(view: View, shown: FermentableLeft | None = None) -> PackageRisk | N
     try:
         if why := asleep(choice, view.facts.conditioning_c, view.facts.temperature_low_c):
             return PackageRisk(1.0, False, f"{named(choice)}: {why}", awake(choice), overfull=True)
-        return _risk_of(view, choice, shown)
+        return _risk_of(view, choice, shown, settled_h)
     except OutOfDomain as error:
         remedy = "Say again what it goes into, how lively, and where it will stand."
         return PackageRisk(1.0, False, str(error).rstrip("."), remedy, overfull=True)
@@ -80,9 +85,11 @@ def risk_of(view: View, shown: FermentableLeft | None = None) -> PackageRisk | N
         return PackageRisk(1.0, False, str(error).rstrip("."), ANOTHER_PACKAGE, overfull=True)
 
 
-def _risk_of(view: View, choice: PackageChoice, shown: FermentableLeft | None) -> PackageRisk | None:
+def _risk_of(
+    view: View, choice: PackageChoice, shown: FermentableLeft | None, settled_h: float | None
+) -> PackageRisk | None:
     least = _least_left(view) if shown is None else shown
-    at_best = _pressure(view, choice, least)
+    at_best = _pressure(view, choice, least, settled_h)
     if not at_best.acceptable:
         statement = f"this package would be overfilled: {_statement(view, choice, at_best)}"
         return PackageRisk(at_best.chance_over_limit, False, statement, _remedy(view, choice), overfull=True)
@@ -90,7 +97,7 @@ def _risk_of(view: View, choice: PackageChoice, shown: FermentableLeft | None) -
         return PackageRisk(at_best.chance_over_limit, True, _statement(view, choice, at_best))
     if limit.settled(view) is None and view.decline.chance_of(view.still_limit) >= RISKY_CHANCE:
         return None
-    pressure = _pressure(view, choice, left_now(view))
+    pressure = _pressure(view, choice, left_now(view), settled_h)
     statement = _statement(view, choice, pressure)
     return PackageRisk(pressure.chance_over_limit, pressure.acceptable, statement, _remedy(view, choice))
 
@@ -118,16 +125,22 @@ def _left_by(decline: Decline, view: View) -> FermentableLeft:
     return left(decline, view.day_temperature_c, view.shown_gravity, view.gravity_sd, view.facts.forced)
 
 
-def _pressure(view: View, choice: PackageChoice, what_is_left: FermentableLeft) -> Pressure:
-    residual, bottle = _residual(view.bins), packed(choice, view.facts.warmest)
+def _pressure(view: View, choice: PackageChoice, what_is_left: FermentableLeft, settled_h: float | None) -> Pressure:
+    residual, bottle = _residual(view.bins, settled_h), packed(choice, view.facts.warmest)
     dose = reckoned_dose(choice, residual, bottle, view.facts.conditioning_c)
     return reckon(choice, bottle, what_is_left, residual, dose)
 
 
-def _residual(bins: Sequence[Bin]) -> ResidualCo2:
-    """CO2 in the beer: no more than when activity ended, no less than at the warmest since (both of the last week)."""
-    warm = [min(max(b.temperature_c, 0.0), 40.0) for b in bins[-56:]]
-    return residual_interval(max(warm), min(warm[0], max(warm)))
+def _residual(bins: Sequence[Bin], settled_h: float | None) -> ResidualCo2:
+    """CO2 in the beer: no more than when activity ended, no less than at the warmest since.
+
+    A cold crash of weeks brings no CO2 back. Where the end is not known, the last week stands for the time since.
+    """
+    since = bins[-LAST_WEEK_BINS:]
+    if settled_h is not None:
+        since = [b for b in bins if b.end_h > settled_h - BEFORE_SETTLED_H] or since
+    warm = [min(max(b.temperature_c, TEMPERATURE_LOW_C), TEMPERATURE_HIGH_C) for b in since]
+    return residual_interval(max(warm), warm[0])
 
 
 def _statement(view: View, choice: PackageChoice, pressure: Pressure) -> str:

@@ -44,6 +44,13 @@ class PhaseMemory:
     stall: StallCheck | None = None
 
 
+def settled_h(memory: PhaseMemory) -> float | None:
+    """The hour from which it has been finished; None while it is not, or where that is not known."""
+    if memory.phase is Phase.TERMINAL:
+        return memory.since_h
+    return memory.since_h - CONDITIONING_AFTER_H if memory.phase is Phase.CONDITIONING else None
+
+
 def step(memory: PhaseMemory, view: View, stall: StallCheck) -> PhaseMemory:
     """The phase after one more bin. One of which nothing was heard changes nothing."""
     if view.facts.packaged_h is None and not view.speaks_of_now:

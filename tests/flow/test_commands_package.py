@@ -32,6 +32,18 @@ def finish(desk: CommandLine) -> None:
     desk.done("measure", "left", "hydrometer", "1.0115", "--degassed", "--at", "2026-03-14 18:30", "--yes")
 
 
+def test_three_weeks_of_cold_bring_no_co2_back(desk: CommandLine) -> None:
+    """Beer finished at 20 °C holds 0.80 to 0.92 volumes, and 1.5 only if it had fermented at 2 °C."""
+    begins = desk.clock.now()
+    desk.clock.advance(21 * 86400)
+    desk.hear("left-beer", {begins + timedelta(minutes=30 * step): 1.5 for step in range(21 * 48)})
+    desk.hear("left-float", {begins + timedelta(minutes=30 * step): 1.0115 for step in range(21 * 48)})
+    desk.done("measure", "left", "hydrometer", "1.0115", "--degassed", "--yes")
+    said = desk.type("batch", "package", "left", "--yes")
+    assert "0.80 to 0.92 volumes" in flat(said)
+    assert "by the probe: at most 20.0 °C since it finished" in flat(said)
+
+
 def flat(said: Said) -> str:
     return " ".join(said.text.split())
 

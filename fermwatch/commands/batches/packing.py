@@ -20,6 +20,7 @@ from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
 from fermwatch.following import follow
 from fermwatch.judgement.filling import is_keg
+from fermwatch.judgement.packaging import BEFORE_SETTLED_H
 from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.believable import sustained_high
@@ -28,7 +29,8 @@ from fermwatch.plain_data import to_plain
 from fermwatch.science.carbonation import ResidualCo2, sugar_named
 from fermwatch.science.pressure_risk import SugarDose
 
-LOOK_BACK = timedelta(days=7)  # the warmest of this time stands for the warmest since fermentation was active
+LOOK_BACK = timedelta(days=7)  # stands for the time since fermentation was active, where its end is not known
+BEFORE_SETTLED = timedelta(hours=BEFORE_SETTLED_H)
 FIRST = timedelta(hours=3)
 
 
@@ -79,14 +81,16 @@ def planned(options: argparse.Namespace, site: Site) -> Day:
         raise InputError("Into what package?", hint="Add --package returnable-glass --volumes 2.4 --storage 25C.")
     if is_keg(choice) and options.bottles is not None:
         raise InputError("--bottles: a keg is no bottle.", hint="Leave it out, or say --package returnable-glass.")
-    held, origin = _held(options, site, batch, at)
+    judge = follow(site.reader, replace(batch, package=choice), at)
+    judged = judge.judge_at_once(at)
+    held, origin = _held(options, site, batch, at, judge.settled_at())
     sugar, share = sugar_named(options.sugar).slug, _headspace(options.headspace)
     dose = None
     if options.dose is not None:
         dose = SugarDose(amounts.grams_per_litre(options.dose, what="--dose", high_g_per_l=50.0), sugar)
         choice = by_dose(batch, choice, held, dose, share)
-    judge = follow(site.reader, replace(batch, package=choice), at)
-    judged = judge.judge_at_once(at)
+        judge = follow(site.reader, replace(batch, package=choice), at)
+        judged = judge.judge_at_once(at)
     done = filling(
         batch,
         choice,
@@ -142,11 +146,14 @@ def _bottles(typed: str | None) -> int | None:
     return None if typed is None else int(amounts.number(typed, what="--bottles", low=1, high=100_000))
 
 
-def _held(options: argparse.Namespace, site: Site, batch: Batch, at: datetime) -> tuple[ResidualCo2, str]:
-    """What the beer holds: by the temperatures said, else by the probe's last week."""
+def _held(
+    options: argparse.Namespace, site: Site, batch: Batch, at: datetime, settled_at: datetime | None
+) -> tuple[ResidualCo2, str]:
+    """What the beer holds: by the temperatures said, else by the probe since fermentation ended."""
     if options.warmest is not None:
         return residual.interval(options), "by the temperatures given"
-    said = probes.said(site, batch.vessel, Quantity.BEER_TEMPERATURE, at - LOOK_BACK, at)
+    start = at - LOOK_BACK if settled_at is None else max(settled_at - BEFORE_SETTLED, batch.pitched_at)
+    said = probes.said(site, batch.vessel, Quantity.BEER_TEMPERATURE, start, at)
     if not said:
         return residual.interval(options), ""
     warmest_c = sustained_high((instant_.timestamp(), value) for instant_, value in said)
@@ -156,4 +163,5 @@ def _held(options: argparse.Namespace, site: Site, batch: Batch, at: datetime) -
     options = argparse.Namespace(**vars(options) | {"warmest": f"{warmest_c:.2f}C"})
     if options.ended is None:
         options.ended = f"{max(ended_c, 0.0):.2f}C"
-    return residual.interval(options), f"by the probe: at most {temperature(warmest_c)} in the last week"
+    since = "in the last week" if settled_at is None else "since it finished"
+    return residual.interval(options), f"by the probe: at most {temperature(warmest_c)} {since}"
