@@ -16,7 +16,8 @@ from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
 
 # Each of these changes what may be concluded, and is asked about before it is stored.
-CONCLUSIVE = set(EventKind) - {EventKind.OBSERVATION, EventKind.NOTE}
+ASKS_NOBODY = {EventKind.OBSERVATION, EventKind.NOTE, EventKind.REST, EventKind.RAMP, EventKind.BACK_TO_RANGE}
+CONCLUSIVE = set(EventKind) - ASKS_NOBODY
 
 
 def common_arguments(parser: argparse.ArgumentParser) -> None:
@@ -38,12 +39,17 @@ def store(
     event: Event,
     options: argparse.Namespace,
     cautions: Sequence[str] = (),
+    doubts: Sequence[str] = (),
 ) -> int:
-    """Show the event with its cautions, ask where it matters, and hand it to the watcher; the exit status."""
+    """Show the event with its cautions, ask where it matters, and hand it to the watcher; the exit status.
+
+    doubts: what speaks against it, so that a mere --yes does not store it.
+    """
     size = sheet.width(context)
-    said = event_words(event, site.voice)
+    said = event_words(event, site.now, site.voice)
     when = f"{words.moment(event.at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, event.at, site.voice)})"
-    doubted = [f"That is before {batch.name} was pitched."] if event.at < batch.pitched_at else []
+    early = [f"That is before {batch.name} was pitched."] if event.at < batch.pitched_at else []
+    doubted = [site.voice.text(doubt) for doubt in (*doubts, *early)]
     told = [
         line
         for caution in (*cautions, *doubted)

@@ -1,7 +1,7 @@
 """Times as a person types them: "now", "21:30", "yesterday 21:30", or ISO 8601; in the site's zone unless said."""
 
 import re
-from datetime import UTC, datetime, time, timedelta, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
 from fermwatch.errors import InputError
 
@@ -9,6 +9,9 @@ AHEAD = timedelta(hours=1)  # forgives a rounded time, as the watcher does
 FIRST_YEAR, LAST_YEAR = 2000, 9000  # of what the store keeps, and of what a calendar can reckon with
 EXAMPLES = 'Say "21:30", "yesterday 21:30" or "2026-03-01 21:30".'
 _CLOCK = re.compile(r"(?:(today|yesterday)\s+)?(\d{1,2}):(\d{2})", re.IGNORECASE | re.ASCII)
+ENDS = 'Say "3d", "36h", "2026-03-12" or "2026-03-12 18:00".'
+_SPAN = re.compile(r"(\d{1,3}(?:\.\d)?)\s*(d|h)", re.IGNORECASE | re.ASCII)
+_NEXT = re.compile(r"(?:(today|tomorrow)\s+)?(\d{1,2}):(\d{2})", re.IGNORECASE | re.ASCII)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 
 
@@ -22,6 +25,31 @@ def instant(text: str | None, now: datetime, zone: tzinfo, *, what: str = "--at"
         hint = "Did you mean yesterday?" if at - now < timedelta(days=1) else "Only what has happened is written down."
         raise InputError(f"{what}: {said[:40]} is still to come.", hint=hint)
     return at
+
+
+def end(text: str, begun: datetime, zone: tzinfo, *, what: str) -> datetime:
+    """When something that began at `begun` is over, in UTC: "3d", "36h", "2026-03-12" (the end of that day), "18:00"
+    (the next), "tomorrow 18:00" or "2026-03-12 18:00". InputError where it is none.
+    """
+    said = text.strip()
+    if span := _SPAN.fullmatch(said):
+        number = float(span[1])
+        return begun + (timedelta(days=number) if span[2].casefold() == "d" else timedelta(hours=number))
+    try:
+        if _DATE.fullmatch(said):
+            day = date.fromisoformat(said) + timedelta(days=1)
+            return _in_zone(datetime.combine(day, time()), zone, said, what)
+        if match := _NEXT.fullmatch(said):
+            local = datetime.combine(begun.astimezone(zone).date(), time(int(match[2]), int(match[3])))
+            past = not match[1] and _in_zone(local, zone, said, what) <= begun
+            ahead = timedelta(days=1 if past or (match[1] or "").casefold() == "tomorrow" else 0)
+            return _in_zone(local + ahead, zone, said, what)
+    except ValueError:
+        raise InputError(f"{what}: {said[:40]!r} is no time.", hint=ENDS) from None
+    try:
+        return _iso(said, zone, what)
+    except InputError as error:
+        raise InputError(str(error), hint=ENDS) from None
 
 
 def _of_the_clock(said: str, now: datetime, zone: tzinfo, what: str) -> datetime | None:

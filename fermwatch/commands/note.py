@@ -4,32 +4,24 @@ import argparse
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from fermwatch.commands import amounts, happenings
+from fermwatch.commands import amounts, declaring, happenings
 from fermwatch.commands.context import Context
+from fermwatch.commands.declaring import DIACETYL_TEST
 from fermwatch.commands.measurements import listing
 from fermwatch.commands.measurements.correcting import Sample, by_hydrometer
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import find_batch, open_site
 from fermwatch.errors import InputError
-from fermwatch.model.amounts import temperature, temperature_range, volume
+from fermwatch.model.amounts import temperature_range
 from fermwatch.model.batch import EventKind
 
 Data = Mapping[str, float | str | bool]
 
-DIACETYL_TEST = (
-    f"Warm-sample test: put half of a sample, loosely covered, into a water bath of {temperature(60, None)} for 20 to "
-    "30 minutes (hot liquid: mind your hands, never seal it), leave the other half cool. Cool both to the same "
-    "temperature and smell them side by side. If only the warmed one smells of butter or butterscotch, the "
-    "beer needs more time, warm."
-)
+DECLARING = {EventKind.REST, EventKind.RAMP, EventKind.CRASH, EventKind.BACK_TO_RANGE}
+
 FORCED_WORDS = (
     f"It counts only if the sample stood at {temperature_range(24, 27)} until two readings a day apart agreed. "
     "Hops, fruit, sugar or a blend added to the beer afterwards void it."
-)
-CRASH_WORDS = (
-    f"Cooling beer draws air in: {volume(5)} of headspace shrinks by {volume(0.3)} from {temperature(20, None)} to "
-    f"{temperature(2, None)}, and the beer takes up CO2 besides. "
-    "Put a balloon or CO2 on the airlock; take liquid out of it first."
 )
 TRANSFER_WORDS = (
     "A transfer starts the clock of steadiness again: leave the yeast that it still needs behind as late as you can."
@@ -68,13 +60,6 @@ def _diacetyl_test(options: argparse.Namespace) -> Data:
     return {"passed": options.passed}
 
 
-def _crash(options: argparse.Namespace) -> Data:
-    target_c = amounts.temperature_c(
-        options.target or "2C", what="--target", us=options.reader.fahrenheit, low_c=-2.0, high_c=15.0
-    )
-    return {"target_c": round(target_c, 2)}
-
-
 SUBJECTS: Mapping[str, Subject] = {
     "signs-of-life": Subject("first bubbles, first foam"),
     "krausen-up": Subject("the kräusen stands high"),
@@ -84,7 +69,10 @@ SUBJECTS: Mapping[str, Subject] = {
     "look": Subject("how it looks: clear, hazy, a skin on it"),
     "diacetyl-test": Subject("the warm-sample test", EventKind.DIACETYL_TEST, _diacetyl_test),
     "forced-ferment": Subject("where the forced sample ended", EventKind.FORCED_FERMENT, _forced_ferment, FORCED_WORDS),
-    "crash": Subject("it is being cooled", EventKind.CRASH, _crash, CRASH_WORDS),
+    "rest": Subject("it is kept warm on purpose, as for diacetyl", EventKind.REST),
+    "ramp": Subject("it is brought to a temperature on purpose", EventKind.RAMP),
+    "crash": Subject("it is being cooled", EventKind.CRASH),
+    "back-to-range": Subject("a rest, ramp or crash is over, or none was meant", EventKind.BACK_TO_RANGE),
     "transfer": Subject("it was racked", EventKind.TRANSFER, words=TRANSFER_WORDS),
     "split": Subject("a part of it was taken away", EventKind.SPLIT),
     "remark": Subject("anything else", EventKind.NOTE),
@@ -112,7 +100,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     forced.add_argument("--sample", metavar="23C", help="its temperature when it was read")
     forced.add_argument("--kept-at", metavar="25C", help="at what temperature it fermented")
     forced.add_argument("--other-yeast", action="store_true", help="pitched with another yeast: one point less sure")
-    parser.add_argument_group("crash").add_argument("--target", metavar="2C", help="how cold")
+    meant = parser.add_argument_group("rest, ramp, crash", "what is meant is the range while it lasts")
+    meant.add_argument("--target", metavar="17C", help="at or to what temperature (a crash: 2C)")
+    meant.add_argument("--by", metavar="TIME", help="of a ramp: when it is there, as 3d, 36h or 2026-03-12")
+    meant.add_argument("--until", metavar="TIME", help="when it is over; without it, until you end it: back-to-range")
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
@@ -130,9 +121,13 @@ def run(options: argparse.Namespace, context: Context) -> int:
         batch = find_batch(site, options.batch)
         at = instant(options.at, site.now, site.voice.zone)
         data = dict(subject.data(options)) if subject.data is not None else {}
+        if subject.kind in DECLARING:
+            data = declaring.declared(subject.kind, options, site, batch, at)
         if subject.kind is EventKind.OBSERVATION:
             data["what"] = options.what
         if subject.kind is EventKind.NOTE and not text:
             raise InputError("The remark is empty.", hint=f'As: fermwatch note "{batch.name}" remark "lid opened"')
         noted = happenings.event(context, subject.kind, at, data, text)
-        return happenings.store(context, site, batch, noted, options, [subject.words] if subject.words else [])
+        cautions = [subject.words] if subject.words else [*declaring.cautions(noted, site, batch)]
+        doubts = [*declaring.doubts(noted, site, batch)]
+        return happenings.store(context, site, batch, noted, options, cautions, doubts)

@@ -99,7 +99,7 @@ def course_of(events: Iterable[Event], now: datetime, warmed_at: datetime | None
     """
     last: Meant | None = None
     ended_at: datetime | None = None
-    for event in sorted(events, key=lambda one: one.at):
+    for event in sorted(events, key=lambda one: (one.at, one.id)):
         if event.voided or event.at > now:
             continue
         if event.kind in DECLARED:

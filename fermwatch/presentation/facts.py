@@ -10,7 +10,7 @@ from fermwatch.model.finding import Alarm, Phase, Severity, VerdictKind
 from fermwatch.model.intent import Band, band_of, outside
 from fermwatch.model.judgement import Forecast, Judgement
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation import quiet, words
+from fermwatch.presentation import intended, quiet, words
 from fermwatch.presentation.ink import Ink
 from fermwatch.presentation.voice import Voice
 
@@ -60,6 +60,7 @@ class LaneFacts:
     set_point_c: float | None
     range_c: tuple[float, float] | None  # where the beer should be: the yeast's range, or what was declared
     range_name: str
+    planned: str  # "planned rest at 17.0 °C until Sun 18:00"; empty where nothing is
     original_sg: float | None
     gravity: Shown
     ending: Ending | None
@@ -99,6 +100,7 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
         set_point_c=shown(newest(lane.probes, Quantity.SET_POINT), "").value,
         range_c=(meant.low_c, meant.high_c) if meant else None,
         range_name=meant.name if meant else "",
+        planned=intended.course_words(lane.course, now, voice) if batch else "",
         original_sg=batch.original_sg if batch else None,
         gravity=replace(gravity, remark=voice.text(gravity.remark)),
         ending=ending(lane),

@@ -147,7 +147,13 @@ def _words(facts: LaneFacts, size: int, voice: Voice) -> Line:
     verdict = (_with(facts.verdict, facts.verdict_reason, "{}: {}"), facts.verdict_ink)
     rate, short_verdict = (facts.rate, Ink.PLAIN), (facts.verdict, facts.verdict_ink)
     short_phase, short_done = (facts.phase, Ink.PLAIN), (facts.done, Ink.PLAIN)
+    planned = (facts.planned, Ink.PLAIN)
     for parts in (
+        [planned, phase, rate, done, verdict],
+        [planned, short_phase, rate, short_done, verdict],
+        [planned, short_phase, short_done, short_verdict],
+        [planned, short_phase, short_verdict],
+        [planned, short_verdict],
         [phase, rate, done, verdict],
         [short_phase, rate, short_done, verdict],
         [short_phase, rate, short_done, short_verdict],
@@ -204,6 +210,8 @@ def _told(facts: LaneFacts, size: int, rows: int, voice: Voice) -> list[Line]:
     for shorter in ([phase], [(facts.phase, Ink.PLAIN)]):
         if width(_joined(parts[0], voice)) > size:
             parts[0] = shorter
+    if facts.planned and len(parts) + 1 < rows:
+        parts.insert(0, [(facts.planned, Ink.PLAIN)])
     said = [line for part in parts if (line := _joined(part, voice))]
     more = max(rows - len(said), 1)
     said += [(Span(text, facts.verdict_ink),) for text in wrap(verdict, size, min(more, 3), voice.ellipsis)]
@@ -220,7 +228,7 @@ def instruments(facts: LaneFacts, pen: Pen) -> list[Line]:
 
 
 def joined_words(facts: LaneFacts, pen: Pen) -> list[Line]:
-    return _told(facts, pen.width, 4, pen.voice)[1:]
+    return [line for line in _told(facts, pen.width, 6, pen.voice) if line != EMPTY]
 
 
 def _title(facts: LaneFacts, pen: Pen) -> Line:

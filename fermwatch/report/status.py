@@ -73,7 +73,8 @@ def _wrapped(line: str, width: int, voice: Voice) -> str:
 
 def _lane(facts: LaneFacts, voice: Voice) -> list[str]:
     title = ", ".join(part for part in (facts.name, facts.batch, facts.day) if part)
-    told = [*_alarms(facts), _temperature(facts, voice), *_gravity(facts, voice), *_judged(facts)]
+    planned = [_sentence(facts.planned)] if facts.planned else []
+    told = [*_alarms(facts), _temperature(facts, voice), *planned, *_gravity(facts, voice), *_judged(facts)]
     told.append(f"Probes: {facts.probes}.")
     told += [_quiet(alarm) for alarm in facts.quiet]
     return [title, *(f"{_INDENT}{line}" for line in told)]

@@ -227,7 +227,7 @@ def test_a_forced_ferment_is_corrected_like_any_reading(desk: CommandLine) -> No
 def test_what_is_done_to_the_beer_is_kept(
     desk: CommandLine, words: tuple[str, ...], kind: EventKind, data: dict[str, object]
 ) -> None:
-    desk.done(*words, "--yes")
+    desk.done(*words, "--yes", "--even-so")  # nothing shows that it has finished
     (event,) = events(desk)
     assert (event.kind, event.data, event.at) == (kind, data, NOW)
 

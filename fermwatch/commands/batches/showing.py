@@ -16,7 +16,7 @@ from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
 from fermwatch.model.judgement import Judgement
 from fermwatch.plain_data import to_plain
-from fermwatch.presentation import in_package, words
+from fermwatch.presentation import in_package, intended, words
 from fermwatch.presentation.voice import Voice
 
 MOST_LINES = 12
@@ -204,7 +204,7 @@ def _history(
 ) -> list[str]:
     """What people did and measured, the newest last; voided ones are marked."""
     told = [(one.at, measurement_words(one, site.voice)) for one in measurements]
-    told += [(one.at, event_words(one, site.voice)) for one in events]
+    told += [(one.at, event_words(one, site.now, site.voice)) for one in events]
     told.sort(key=lambda one: one[0])
     lines = sheet.rows([(words.moment(at, site.now, site.voice), said) for at, said in told[-MOST_LINES:]], size)
     left_out = len(told) - MOST_LINES
@@ -218,11 +218,13 @@ def measurement_words(one: GravityMeasurement, voice: Voice) -> str:
     return f"{voice.gravity(one.gravity_sg)} {spread} by {one.instrument}{gas}{void}"
 
 
-def event_words(event: Event, voice: Voice) -> str:
+def event_words(event: Event, now: datetime, voice: Voice) -> str:
     """A kind, its figures with their units, and what was said of it."""
+    void = " VOIDED" if event.voided else ""
+    if declared := intended.event_words(event, now, voice):
+        return f"{declared}{f': {voice.text(event.text, 200)}' if event.text else ''}{void}"
     figures = ", ".join(figure(key, value) for key, value in event.data.items() if value != "")
     said = voice.text(": ".join(part for part in (figures, event.text) if part), 200)
-    void = " VOIDED" if event.voided else ""
     return f"{event.kind}{f' {said}' if said else ''}{void}"
 
 

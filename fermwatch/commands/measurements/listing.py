@@ -81,4 +81,6 @@ def _entries(site: Site) -> Iterator[Entry]:
 
 
 def _words(site: Site, entry: Entry) -> str:
-    return event_words(entry, site.voice) if isinstance(entry, Event) else measurement_words(entry, site.voice)
+    if isinstance(entry, Event):
+        return event_words(entry, site.now, site.voice)
+    return measurement_words(entry, site.voice)

@@ -1,0 +1,175 @@
+"""A rest, a ramp or a crash that is meant: `fermwatch note left rest --target 17C --until 3d`. It is the range while it
+lasts; what speaks against it is told before it is stored.
+"""
+
+import argparse
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+from fermwatch.commands import amounts, probes
+from fermwatch.commands.moments import end
+from fermwatch.commands.site import Site
+from fermwatch.errors import InputError
+from fermwatch.model.amounts import points, temperature, temperature_range, volume
+from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.finding import Phase
+from fermwatch.model.intent import FINISHED, TOLERANCE_C, course_of, meant_by, warmed_at
+from fermwatch.model.judgement import Judgement
+from fermwatch.model.quantity import Quantity
+
+Data = dict[str, float | str | bool]
+
+HOPS_NEED = timedelta(days=5)  # warm, from the last addition: what hops set free ferments first (common practice)
+JUST_NOW = timedelta(hours=1)
+FURTHEST = timedelta(days=60)
+REST_ABOVE_C, REST_AT_MOST_C = 6.0, 22.0  # above the yeast's range, and at all (common practice)
+REST_FROM = 0.5  # of the expected attenuation: earlier, warmth makes fusel alcohol (common practice)
+QUESTIONS = {"looks-like-rest", "looks-like-crash"}
+
+DIACETYL_TEST = (
+    f"Warm-sample test: put half of a sample, loosely covered, into a water bath of {temperature(60, None)} for 20 to "
+    "30 minutes (hot liquid: mind your hands, never seal it), leave the other half cool. Cool both to the same "
+    "temperature and smell them side by side. If only the warmed one smells of butter or butterscotch, the "
+    "beer needs more time, warm."
+)
+
+
+def declared(kind: EventKind, options: argparse.Namespace, site: Site, batch: Batch, at: datetime) -> Data:
+    """What was said of it, as the event holds it. InputError where something is missing or cannot be meant."""
+    if kind is EventKind.BACK_TO_RANGE:
+        _check_something_is_meant(site, batch)
+        return {}
+    by, until = (_end(getattr(options, name), site, at, f"--{name}") for name in ("by", "until"))
+    if kind is EventKind.RAMP and by is None and until is None:
+        raise InputError("When should it be there?", hint="Add --by 3d, --by 2026-03-12 or --until 5d.")
+    if by is not None and kind is not EventKind.RAMP:
+        raise InputError(f"--by belongs to a ramp; a {kind} ends with --until.")
+    if by is not None and until is not None and until < by:
+        raise InputError("--until: it would be over before it is there.", hint="--by comes first, then --until.")
+    data: Data = {"target_c": _target_c(kind, options)}
+    here_c = probes.newest(site, batch.vessel, Quantity.BEER_TEMPERATURE, site.now)
+    if here_c is not None and site.now - at < JUST_NOW:
+        data["from_c"] = round(here_c, 2)
+    data |= {name: when.isoformat() for name, when in (("by", by), ("until", until)) if when is not None}
+    return data
+
+
+def _target_c(kind: EventKind, options: argparse.Namespace) -> float:
+    crash = kind is EventKind.CRASH
+    if options.target is None and not crash:
+        raise InputError("At what temperature?", hint="Add --target 17C.")
+    us, high_c = options.reader.fahrenheit, 15.0 if crash else 40.0
+    return round(amounts.temperature_c(options.target or "2C", what="--target", us=us, low_c=-2.0, high_c=high_c), 2)
+
+
+def _end(said: str | None, site: Site, at: datetime, what: str) -> datetime | None:
+    if said is None:
+        return None
+    until = end(said, at, site.voice.zone, what=what)
+    if until <= site.now or until - at > FURTHEST:
+        raise InputError(f"{what}: {said[:40]} {'has passed' if until <= site.now else 'is too far ahead'}.")
+    return until
+
+
+def _check_something_is_meant(site: Site, batch: Batch) -> None:
+    alarms = site.reader.alarms()
+    asked = any(alarm.stands and alarm.rule in QUESTIONS for alarm in alarms if alarm.subject.endswith(batch.vessel))
+    events = site.reader.events(batch.id, strict=False)
+    if not asked and course_of(events, site.now, warmed_at(alarms, batch.vessel)).meant is None:
+        raise InputError(f"No rest, ramp or crash of {batch.name} is in force: the yeast's range holds already.")
+
+
+def doubts(event: Event, site: Site, batch: Batch) -> Iterator[str]:
+    """What speaks against it: fresh hops or unfinished beer made cold, a rest that is too hot or too early."""
+    meant = meant_by(event)
+    if meant is None:
+        return
+    judgement, events = site.reader.judgement(batch.id), site.reader.events(batch.id, strict=False)
+    if meant.target_c < batch.yeast.temperature_low_c:
+        yield from _against_cold(judgement, events, event.at)
+    elif meant.target_c > batch.yeast.temperature_high_c:
+        yield from _against_warmth(judgement, batch, meant.target_c)
+
+
+def _against_cold(judgement: Judgement | None, events: tuple[Event, ...], at: datetime) -> Iterator[str]:
+    hops = _last(events, EventKind.DRY_HOP)
+    if hops is not None and at - hops.at < HOPS_NEED:
+        days = round((at - hops.at) / timedelta(days=1))
+        ago = "yesterday" if days == 1 else f"{days} days ago" if days else "today"
+        yield (
+            f"Dry hops went in {ago}: what they set free needs at least {HOPS_NEED.days} warm days to ferment, or it "
+            "ferments in the bottle."
+        )
+    phase = judgement.phase.phase if judgement is not None and judgement.phase is not None else None
+    if phase not in FINISHED:
+        yield f"{_progress(judgement, phase)}. Cold only stops the yeast; the sugar stays."
+    test = _last(events, EventKind.DIACETYL_TEST)
+    if test is not None and not test.data.get("passed"):
+        yield "The last warm-sample test failed: cold yeast clears no diacetyl. Give it days, warm, and test again."
+
+
+def _against_warmth(judgement: Judgement | None, batch: Batch, target_c: float) -> Iterator[str]:
+    yeast = batch.yeast
+    most_c = max(yeast.temperature_high_c, min(yeast.temperature_high_c + REST_ABOVE_C, REST_AT_MOST_C))
+    if target_c > most_c:
+        yield f"{temperature(target_c)} is warmer than a rest of this yeast goes: {temperature(most_c)} at the most."
+    trend = judgement.trend if judgement is not None else None
+    expected = (yeast.attenuation_low + yeast.attenuation_high) / 2
+    if trend is not None and trend.apparent_attenuation < REST_FROM * expected:
+        yield (
+            f"Only {max(trend.apparent_attenuation, 0.0):.0%} of about {expected:.0%} is attenuated: warmth this early "
+            "makes fusel alcohol."
+        )
+
+
+def _progress(judgement: Judgement | None, phase: Phase | None) -> str:
+    if judgement is None or judgement.trend is None or phase is None:
+        return "Nothing shows that it has finished"
+    fall = -judgement.trend.rate_points_per_day
+    pace = f", falling by {points(fall, 1)} a day" if fall >= 0.3 else ""
+    return (
+        f"It has not finished: {phase.replace('-', ' ')}, {judgement.trend.apparent_attenuation:.0%} attenuated{pace}"
+    )
+
+
+def cautions(event: Event, site: Site, batch: Batch) -> Iterator[str]:
+    """What to do or to know with it."""
+    meant = meant_by(event)
+    if meant is None:
+        return
+    if meant.target_c < batch.yeast.temperature_low_c:
+        yield _suck_back(batch, meant.from_c, meant.target_c)
+        yield from _diacetyl(batch, site.reader.events(batch.id, strict=False))
+    if meant.kind is EventKind.CRASH:
+        yield f"Until it is warmed again, cold is no alarm down to {temperature(meant.target_c - TOLERANCE_C)}."
+    else:
+        edges = temperature_range(meant.target_c - TOLERANCE_C, meant.target_c + TOLERANCE_C)
+        yield (
+            f"While it lasts, {edges} is its range; outside of that is still an alarm. To end it early: "
+            f"fermwatch note {batch.vessel} back-to-range"
+        )
+
+
+def _suck_back(batch: Batch, from_c: float | None, target_c: float) -> str:
+    """A gas shrinks with its absolute temperature (Gay-Lussac): 5 L from 20 to 2 °C by 0.3 L."""
+    known, warm_c = batch.fermenter_volume_l, from_c if from_c is not None else batch.yeast.temperature_high_c
+    headspace_l = 5.0 if known is None or known <= batch.volume_l else known - batch.volume_l
+    shrinks_l = headspace_l * max(warm_c - target_c, 0.0) / (warm_c + 273.15)
+    return (
+        f"Cooling beer draws air in: {volume(headspace_l, 1)} of headspace shrinks by {volume(shrinks_l, 1)} from "
+        f"{temperature(warm_c, 0)} to {temperature(target_c, 0)}, and the beer takes up CO2 besides. Put a balloon or "
+        "CO2 on the airlock; take liquid out of it first."
+    )
+
+
+def _diacetyl(batch: Batch, events: tuple[Event, ...]) -> Iterator[str]:
+    """Lager and dry-hopped beer are tested while they are warm; a test that passed after the hops is enough."""
+    hops, test = _last(events, EventKind.DRY_HOP), _last(events, EventKind.DIACETYL_TEST)
+    passed = test is not None and bool(test.data.get("passed")) and (hops is None or test.at > hops.at)
+    if (batch.yeast.bottom_fermenting or hops is not None) and not passed:
+        yield f"Before it is cold: {DIACETYL_TEST} Then: fermwatch note {batch.vessel} diacetyl-test --passed"
+
+
+def _last(events: tuple[Event, ...], kind: EventKind) -> Event | None:
+    done = [event for event in events if event.kind is kind and not event.voided]
+    return max(done, key=lambda event: event.at, default=None)
