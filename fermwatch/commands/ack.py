@@ -2,7 +2,7 @@
 
 import argparse
 
-from fermwatch.commands.alarm_choice import choose
+from fermwatch.commands.alarm_choice import choose, named
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import open_site
@@ -17,5 +17,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         alarm = choose(site, options.rule, options.where, seen_too=False)
+        about = named(site, alarm.subject)
     outcome = ask(context, RequestKind.ACKNOWLEDGE, {"rule": alarm.rule, "subject": alarm.subject})
-    return report(context, outcome, f"Acknowledged {alarm.rule} of {alarm.subject}.")
+    return report(context, outcome, f"Acknowledged {alarm.rule} of {about}.")

@@ -63,7 +63,7 @@ class Conditioning:
 
     def dates(self) -> list[tuple[datetime, str]]:
         """What is to be done or known of it, in time order."""
-        found = [(at, f"squeeze the PET bottle, day {(at - self.packaging.at) / DAY:.0f}") for at in self.squeeze_at]
+        found = [(at, f"squeeze the PET bottle (day {(at - self.packaging.at) / DAY:.0f})") for at in self.squeeze_at]
         if self.open_at is not None:
             found.append((self.open_at, "draw the first glass" if self.packaging.in_keg else "open the first"))
         if self.best_from is not None:

@@ -150,6 +150,8 @@ def gravity_shown(lane: Lane, now: datetime) -> Shown:
     hand = max((m for m in lane.measurements if not m.voided), key=lambda m: m.at, default=None)
     if hand is not None and (view is None or view.at is None or view.at < hand.at):
         return Shown(hand.gravity_sg, f"by hand {words.ago((now - hand.at).total_seconds())}")
+    if view is not None and view.at is not None and lane.batch is not None and view.at < lane.batch.pitched_at:
+        return Shown(remark="not heard since the pitch")  # what it said before was another beer's
     return shown(view, "no gravity probe")
 
 

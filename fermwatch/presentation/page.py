@@ -101,7 +101,7 @@ def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     troubles = watch.site_troubles(snapshot, voice)
     lines: list[Line] = [(margin, *_said(said)) for said in troubles[:SITE_TROUBLES_SHOWN]]
     lines += _in_package(snapshot, voice, margin)
-    hands = watch.next_hands(snapshot, voice)
+    hands = watch.next_hands(snapshot, voice, packages=False)  # a package has its date in its own line
     if hands:
         lines.append((margin, Span("next  ", Ink.FAINT), Span(hands)))
     lines.append((margin, *_said(watch.watcher_words(snapshot, voice))))

@@ -88,10 +88,10 @@ def unseen(lane: Lane | InPackage) -> list[Alarm]:
     return [alarm for alarm in worth_showing(lane.alarms) if alarm.unseen]
 
 
-def next_hands(snapshot: Snapshot, voice: Voice) -> str:
-    """The next thing that needs a person's hands, and when."""
+def next_hands(snapshot: Snapshot, voice: Voice, *, packages: bool = True) -> str:
+    """The next thing that needs a person's hands, and when; without `packages`, in the fermenters alone."""
     due = [task for lane in snapshot.lanes for task in _tasks(lane, snapshot.now, voice)]
-    for one in snapshot.in_package:
+    for one in snapshot.in_package if packages else ():
         coming = one.conditioning.next_date(snapshot.now)
         if coming is not None:
             due.append(

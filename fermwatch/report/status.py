@@ -1,5 +1,6 @@
 """How everything is, in one plain screenful or as JSON. No colour, no drawing: words that can be read aloud."""
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -74,7 +75,7 @@ def _wrapped(line: str, width: int, voice: Voice) -> str:
 def _lane(facts: LaneFacts, voice: Voice) -> list[str]:
     title = ", ".join(part for part in (facts.name, facts.batch, facts.day) if part)
     planned = [_sentence(facts.planned)] if facts.planned else []
-    told = [*_alarms(facts), _temperature(facts, voice), *planned, *_gravity(facts, voice), *_judged(facts)]
+    told = [*_alarms(facts.alarms), _temperature(facts, voice), *planned, *_gravity(facts, voice), *_judged(facts)]
     told.append(f"Probes: {facts.probes}.")
     told += [_quiet(alarm) for alarm in facts.quiet]
     return [title, *(f"{_INDENT}{line}" for line in told)]
@@ -82,8 +83,7 @@ def _lane(facts: LaneFacts, voice: Voice) -> list[str]:
 
 def _in_package(one: InPackage, now: datetime, voice: Voice) -> list[str]:
     day, stands = in_package.day_words(one.packaging, now, voice), in_package.stands_words(one.conditioning, voice)
-    facts = [alarm_facts(alarm, now, voice) for alarm in worth_showing(one.alarms)]
-    told = [f"{fact.mark} {_sentence(f'{fact.statement} ({fact.state})')} {fact.remedy}".rstrip() for fact in facts]
+    told = _alarms(alarm_facts(alarm, now, voice) for alarm in worth_showing(one.alarms))
     told += in_package.dates_words(one.conditioning, now, voice)
     told += [_quiet(alarm) for alarm in quiet_alarms(one.alarms, now, voice)]
     title = f"{voice.text(one.batch.name)}, {day}, {stands} ({in_package.package_words(one.packaging)})"
@@ -110,9 +110,9 @@ def _unused(source: SourceStatus, voice: Voice) -> list[str]:
     return told
 
 
-def _alarms(facts: LaneFacts) -> list[str]:
+def _alarms(alarms: Iterable[AlarmFacts]) -> list[str]:
     told: list[str] = []
-    for alarm in facts.alarms:
+    for alarm in alarms:
         severity = alarm.alarm.severity.value.capitalize()
         told.append(f"{severity} {alarm.state}: {alarm.statement}".replace("  ", " ").rstrip(".") + ".")
         if alarm.remedy:

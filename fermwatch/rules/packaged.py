@@ -24,7 +24,7 @@ READY_FOR = timedelta(days=14)  # then it is no news any more
 
 SQUEEZE_REMEDY = (
     "It should give less each time, and hardly at all by day 14. Hard on day 3 is too much gas: chill every bottle "
-    "near 0 °C where it stands, with gloves and eye protection. Still soft on day 7: warm them."
+    f"near {temperature(0.0, None)} where it stands, with gloves and eye protection. Still soft on day 7: warm them."
 )
 FIRST_BOTTLE = (
     "Chill it, open it over the sink with your face turned away, and note how it is. Too little gas: a week more, warm."

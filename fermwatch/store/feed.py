@@ -99,8 +99,8 @@ class _Picture:
             batch=batch,
             probes=tuple(self._probe_view(series) for series in own),
             alarms=self._alarms_of(vessel, batch, own),
-            beer_curve=self._curve(vessel.slug, Quantity.BEER_TEMPERATURE),
-            gravity_curve=self._curve(vessel.slug, Quantity.GRAVITY),
+            beer_curve=self._curve(vessel.slug, Quantity.BEER_TEMPERATURE, batch),
+            gravity_curve=self._curve(vessel.slug, Quantity.GRAVITY, batch),
             judgement=self._reader.judgement(batch.id) if batch else None,
             measurements=self._reader.measurements(batch.id, strict=False) if batch else (),
             events=events,
@@ -145,14 +145,16 @@ class _Picture:
             return None
         return f" from {then}" if then else ""
 
-    def _curve(self, vessel: str, quantity: Quantity) -> tuple[Bucket, ...]:
-        """The last 24 h of what served this vessel then; the probe that serves it now goes before another."""
+    def _curve(self, vessel: str, quantity: Quantity, batch: Batch | None) -> tuple[Bucket, ...]:
+        """The last 24 h of what served this vessel then, of the beer that is in it alone; the probe that serves it now
+        goes before another."""
+        began_ms = 0 if batch is None else to_ms(batch.pitched_at) // QUARTER_MS * QUARTER_MS
         series = [series for series in self._every if series.probe.quantity is quantity]
         curve: dict[datetime, Bucket] = {}
         for each in sorted(series, key=lambda one: one.probe.vessel != vessel):
             found = self._curve_of(each.series, vessel)
             curve = {**found, **curve}
-        return tuple(curve[at] for at in sorted(curve))
+        return tuple(curve[at] for at in sorted(curve) if to_ms(at) >= began_ms)
 
     def _curve_of(self, series: int, vessel: str) -> dict[datetime, Bucket]:
         found: dict[datetime, Bucket] = {}

@@ -102,15 +102,16 @@ class Memory:
     ) -> Situation:
         """All that a rule may look at, for one fermenter."""
         numbers = [number for number in self.series if self.series[number].probe.vessel == vessel]
+        began = now - WINDOW if batch is None else max(now - WINDOW, batch.pitched_at)  # before, another beer was in it
         return Situation(
             now=now,
             vessel=vessel,
             batch=batch,
             judgement=judgement,
             events=events,
-            beer=self._samples(numbers, Quantity.BEER_TEMPERATURE, now),
-            set_point=self._samples(numbers, Quantity.SET_POINT, now),
-            output=self._samples(numbers, Quantity.OUTPUT, now),
+            beer=self._samples(numbers, Quantity.BEER_TEMPERATURE, began, now),
+            set_point=self._samples(numbers, Quantity.SET_POINT, now - WINDOW, now),
+            output=self._samples(numbers, Quantity.OUTPUT, now - WINDOW, now),
             probes=tuple(self._probe_state(number) for number in numbers),
         )
 
@@ -118,11 +119,13 @@ class Memory:
         """The same for a beer that has left its fermenter: what is heard from there is none of its."""
         return Situation(now=now, vessel=batch.vessel, batch=batch, events=events)
 
-    def _samples(self, numbers: Sequence[int], quantity: Quantity, now: datetime) -> tuple[Sample, ...]:
+    def _samples(
+        self, numbers: Sequence[int], quantity: Quantity, began: datetime, now: datetime
+    ) -> tuple[Sample, ...]:
         """The window's good samples of one quantity; where several probes measure it, of the first that was heard."""
         for number in numbers:
             if self.series[number].probe.quantity is quantity:
-                samples = tuple(one for one in self._recent.get(number, ()) if now - WINDOW < one.at <= now)
+                samples = tuple(one for one in self._recent.get(number, ()) if began < one.at <= now)
                 if samples:
                     return samples
         return ()

@@ -28,9 +28,11 @@ def ago(span: timedelta) -> str:
     return f"{datetime.now(UTC) - span:%Y-%m-%d %H:%M}"
 
 
-def opened(site: Site, name: str, pitched: timedelta) -> str:
-    wort = ("--og", "1.050", "--yeast", "clean-ale", "--volume", "19L", "--pitched-at", ago(pitched))
-    return said(site, "batch", "open", name, "--vessel", "left", *wort, "--yes")
+def opened(site: Site, name: str, pitched: timedelta | None) -> str:
+    """`pitched` so long ago; None: now."""
+    wort = ("--og", "1.050", "--yeast", "clean-ale", "--volume", "19L")
+    when = () if pitched is None else ("--pitched-at", ago(pitched))
+    return said(site, "batch", "open", name, "--vessel", "left", *wort, *when, "--yes")
 
 
 def packaged(site: Site, name: str, at: timedelta, *more: str) -> str:
@@ -79,8 +81,10 @@ def test_the_next_beer_is_pitched_while_the_last_one_conditions(tmp_path: Path) 
         assert bottled["batch"]["name"] == "Old Ale"
         assert bottled["day"] == 4
 
-        opened(site, "New Ale", timedelta(hours=2))
+        opened(site, "New Ale", None)
         status = site.until_status(lambda status: lane(status)["batch"], "the next beer is in it")
+        assert "temperature-high" not in standing(status)  # what was heard so far was heard in the old beer
+        assert "not heard since the pitch" in said(site, "status")
         assert lane(status)["batch"]["name"] == "New Ale"
         assert [one["batch"]["name"] for one in status["conditioning"]] == ["Old Ale"]
 

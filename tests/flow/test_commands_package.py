@@ -94,6 +94,17 @@ def test_the_label_says_what_the_dose_gives_and_not_what_was_wanted(desk: Comman
     assert "Harvest Ale · 2.7 volumes · bottled" in flat(said)
 
 
+def test_the_label_says_from_when_until_when_by_the_kind_of_beer(desk: CommandLine) -> None:
+    told = flat(desk.type("batch", "package", "left", "--yes"))
+    assert "bottled 2026-03-15" in told
+    assert "open from 2026-03-29 · best 2026-04-05 to 2026-07-13" in told
+
+
+def test_where_it_is_cold_the_label_waits_longer(desk: CommandLine) -> None:
+    told = flat(desk.type("batch", "package", "left", "--conditioning", "15C", "--yes"))
+    assert "open from 2026-04-04" in told  # 14 days at 20 °C are 20 at 15
+
+
 def test_bottles_without_sugar_are_said_to_stay_flat(desk: CommandLine) -> None:
     said = desk.type("batch", "package", "left", "--dose", "0", "--yes")
     assert "it stays flat, with the 0.8 to 0.9 volumes that it holds" in flat(said)

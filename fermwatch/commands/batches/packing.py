@@ -10,7 +10,7 @@ from fermwatch.commands.asking import ask, new_id, report
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.filling import UNKNOWN_LEFT, by_dose, filling
 from fermwatch.commands.batches.packaged import packaging_of, was_it_a_slip, was_packaged
-from fermwatch.commands.batches.packing_sheet import Day, doubts, told
+from fermwatch.commands.batches.packing_sheet import Day, doubts, packaged, told
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
@@ -22,7 +22,7 @@ from fermwatch.following import follow
 from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.packaging import BEFORE_SETTLED_H
 from fermwatch.model.amounts import temperature
-from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.batch import Batch
 from fermwatch.model.believable import sustained_high
 from fermwatch.model.quantity import Quantity
 from fermwatch.plain_data import to_plain
@@ -107,28 +107,8 @@ def planned(options: argparse.Namespace, site: Site) -> Day:
         if options.volume is None
         else amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
     )
-    return Day(batch, at, done, origin, volume_l, _bottles(options.bottles), judged)
-
-
-def packaged(day: Day, identity: str) -> Event:
-    """The event that the watcher is asked to keep."""
-    choice, dose = day.filling.choice, day.filling.dose
-    data: dict[str, float | str | bool] = {
-        "package": choice.kind,
-        "volumes": choice.volumes,
-        "sugar": dose.sugar,
-        "sugar_g_per_l": round(dose.g_per_l, 2),
-        "volume_l": round(day.volume_l, 2),
-        "conditioning_c": round(day.filling.conditioning_c, 1),
-        "storage_c": round(choice.storage_c, 1),
-    }
-    if choice.way is not None:
-        data["way"] = str(choice.way)
-    if day.filling.set_bar is not None:
-        data["pressure_bar"] = round(day.filling.set_bar, 2)
-    if day.bottles is not None:
-        data["bottles"] = float(day.bottles)
-    return Event(identity, day.at, EventKind.PACKAGED, data)
+    events = site.reader.events(batch.id)
+    return Day(batch, at, done, origin, volume_l, _bottles(options.bottles), judged, events)
 
 
 def _refuse_packaged(batch: Batch, site: Site) -> None:

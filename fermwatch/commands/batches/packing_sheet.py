@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from fermwatch.commands import sheet
 from fermwatch.commands.batches.filling import Filling
@@ -10,12 +10,14 @@ from fermwatch.commands.batches.package_words import package_words
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.calculations.risk import CHANCE, chance_words
+from fermwatch.conditioning import conditioning_of
 from fermwatch.judgement.filling import is_keg, judged_at, packed
 from fermwatch.model import amounts
-from fermwatch.model.batch import Batch
+from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement
-from fermwatch.model.rule_settings import DEFAULTS
+from fermwatch.model.packaging import packaging_of
+from fermwatch.model.rule_settings import DEFAULTS, for_batch
 from fermwatch.model.warmest import ACCIDENT, Warmest
 from fermwatch.presentation import words
 from fermwatch.presentation.voice import Voice
@@ -48,6 +50,7 @@ class Day:
     volume_l: float
     bottles: int | None
     judged: Judgement
+    events: tuple[Event, ...] = ()  # of the batch until now
 
     @property
     def is_safe(self) -> bool:
@@ -92,10 +95,43 @@ def label(day: Day, voice: Voice) -> str:
     else:
         parts.append(f"store below {amounts.temperature(done.warmest.temperature_c, None)}")
         if not day.is_keg and not done.flat:
-            ready = local + timedelta(days=DEFAULTS.conditioning_days)
-            best = local + timedelta(days=DEFAULTS.best_within_days)
-            parts.append(f"open {ready:%Y-%m-%d} to {best:%Y-%m-%d}")
+            parts += _dates(day, voice)
     return voice.dot.join(parts)
+
+
+def _dates(day: Day, voice: Voice) -> list[str]:
+    """open from 2026-03-15, best 2026-03-22 to 2026-06-29: by the kind of beer and where it is to stand."""
+    packaging = packaging_of((packaged(day, ""),))
+    if packaging is None:
+        return []
+    settings = for_batch(DEFAULTS, day.batch.rule_settings)
+    known = conditioning_of(day.batch, packaging, day.events, day.at, settings)
+    until = f"{voice.local(known.best_until):%Y-%m-%d}"
+    if known.open_at is None or known.best_from is None:
+        return [f"best until {until}, once it has conditioned"]
+    opened, best = (f"{voice.local(at):%Y-%m-%d}" for at in (known.open_at, known.best_from))
+    return [f"open from {opened}", f"best {best} to {until}"]
+
+
+def packaged(day: Day, identity: str) -> Event:
+    """The event that the watcher is asked to keep."""
+    choice, dose = day.filling.choice, day.filling.dose
+    data: dict[str, float | str | bool] = {
+        "package": choice.kind,
+        "volumes": choice.volumes,
+        "sugar": dose.sugar,
+        "sugar_g_per_l": round(dose.g_per_l, 2),
+        "volume_l": round(day.volume_l, 2),
+        "conditioning_c": round(day.filling.conditioning_c, 1),
+        "storage_c": round(choice.storage_c, 1),
+    }
+    if choice.way is not None:
+        data["way"] = str(choice.way)
+    if day.filling.set_bar is not None:
+        data["pressure_bar"] = round(day.filling.set_bar, 2)
+    if day.bottles is not None:
+        data["bottles"] = float(day.bottles)
+    return Event(identity, day.at, EventKind.PACKAGED, data)
 
 
 def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:

@@ -123,7 +123,7 @@ def batch_rows(batch: Batch, now: datetime, voice: Voice) -> list[tuple[str, str
         ("range", _range(batch, voice)),
         ("attenuation", _attenuation(batch)),
         ("adjuncts", ", ".join(f"{name} {grams:g} g/L" for name, grams in batch.extract_adjuncts_g_per_l.items())),
-        ("package", voice.text(_package(batch))),
+        ("package", "" if batch.packaged_at is not None else voice.text(_package(batch))),
         ("judged at", voice.text(judged_words(batch))),
         ("rules", ", ".join(f"{name} {number:g}" for name, number in batch.rule_settings.items())),
         ("notes", voice.text(batch.notes)),
