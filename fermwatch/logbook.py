@@ -5,7 +5,7 @@ The steps themselves are the chores of `watching/`; here they are put together, 
 or a fermenter that cannot be judged raises an alarm that says so, and all the others are watched as ever.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime
 from functools import partial
 
@@ -18,7 +18,7 @@ from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.reading import Reading
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings, for_batch
-from fermwatch.rules.catalogue import IN_PACKAGE
+from fermwatch.rules.catalogue import IN_PACKAGE, rules
 from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.clerk import Clerk
@@ -104,10 +104,12 @@ class Logbook:
             self._judge(following, now, refused)
             yield []
         for vessel in self._writer.vessels():
-            yield self._kept(self._decide(vessel.slug, now), refused)
+            deciding = partial(self._decide, vessel.slug, now)
+            yield self._kept(self._decided(f"vessel:{vessel.slug}", deciding, refused), refused)
         for following in self._judges.all:
             if following.batch.in_package:
-                yield self._kept(self._decide_in_package(following, now), refused)
+                deciding = partial(self._decide_in_package, following, now)
+                yield self._kept(self._decided(following.subject, deciding, refused), refused)
         yield self._kept(self._tell_of_faults(now), refused)
         if refused:
             raise refused[0]
@@ -129,6 +131,13 @@ class Logbook:
             refused.append(error)
         else:
             following.saved = judgement
+
+    def _decided(self, subject: str, decide: Callable[[], list[Change]], refused: list[StoreError]) -> list[Change]:
+        try:
+            return self._boundary.contained(subject, "deciding", decide) or []
+        except StoreError as error:
+            refused.append(error)
+            return []
 
     def _decide(self, vessel: str, now: datetime) -> list[Change]:
         """Each rule behind a boundary of its own: one that fails leaves the others to speak."""
@@ -156,7 +165,7 @@ class Logbook:
         settings = self._settings(batch.vessel)
         if not batch.rule_settings:
             return settings
-        own = partial(for_batch, settings, batch.rule_settings)
+        own = partial(_own, settings, batch.rule_settings)
         return self._boundary.contained(subject, "its own settings", own) or settings
 
     def _tell_of_faults(self, now: datetime) -> list[Change]:
@@ -197,3 +206,10 @@ class Logbook:
         there |= {f"batch:{identity}" for identity in self._writer.open_batches()}
         there |= {f"probe:{probe.slug}" for probe in probes} | {f"source:{probe.source}" for probe in probes}
         self._keeper.retire_all_but(there, now)
+
+
+def _own(settings: RuleSettings, own: Mapping[str, float]) -> RuleSettings:
+    """A batch's own settings; raises where a rule cannot be timed by them."""
+    found = for_batch(settings, own)
+    rules(found)
+    return found

@@ -1,5 +1,5 @@
-"""A bulkhead: what goes wrong with one thing stops that thing, is told once with its traceback in the log, and is kept
-as a reason that a person sees. Everything else goes on.
+"""A bulkhead: what goes wrong with one thing stops that thing, is told once in the log, with a traceback where it is a
+mistake of ours, and is kept as a reason that a person sees. Everything else goes on.
 """
 
 import logging
@@ -56,7 +56,8 @@ class Boundary:
         reason = in_one_line(error)
         if self._faults.get((subject, part)) != reason:
             self._faults[subject, part] = reason
-            log.error("%s: %s failed, and all else goes on: %s", subject, part, reason, exc_info=error)
+            ours = None if isinstance(error, FermwatchError) else error
+            log.error("%s: %s failed, and all else goes on: %s", subject, part, reason, exc_info=ours)
 
 
 def in_one_line(error: Exception) -> str:
