@@ -10,7 +10,7 @@ from fermwatch.model.batch import LEAST_SD_POINTS, Batch, Event, GravityMeasurem
 from fermwatch.model.rule_settings import unknown_setting
 from fermwatch.model.yeast import Yeast
 from fermwatch.plain_data import Malformed
-from fermwatch.science.packages import package_named
+from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
 from fermwatch.text import clean
 
 _AHEAD = timedelta(hours=1)  # clocks of one machine agree; this forgives a rounded time
@@ -90,7 +90,7 @@ def _check_yeast(yeast: Yeast) -> None:
 
 def _check_package(package: PackageChoice) -> None:
     try:
-        package_named(package.kind)
+        pressure_limit_bar_gauge(package_named(package.kind))
     except InputError as error:
         raise RequestRefused(f"package.kind: {error.message}", hint=error.hint) from None
     _check_range("package.volumes", package.volumes, 0, 10)

@@ -1,8 +1,10 @@
 """`safe` never stands beside more pressure than the package may hold where it is judged."""
 
 from dataclasses import replace
+from pathlib import Path
 
-from hypothesis import given, settings
+import pytest
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fermwatch.judgement.filling import packed
@@ -10,9 +12,24 @@ from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import KegWay, PackageChoice
 from fermwatch.model.warmest import warmest_of
 from fermwatch.science.packages import PACKAGES
+from fermwatch.science.pressure_risk import Bottle
+from tests.flow.test_commands_package import ALE as OPEN
+from tests.flow.test_commands_package import PITCHED, finish
+from tests.support.command_line import CommandLine, command_line
 from tests.unit.judgement.beer import ALE, a_batch, at, brewed, fermenting
 
 DAY_H = 24.0
+
+
+@pytest.fixture
+def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> CommandLine:
+    """Over a finished beer; asking changes nothing in the store."""
+    desk = command_line(tmp_path / "store", PITCHED, capsys)
+    desk.done(*OPEN, "--yes")
+    finish(desk)
+    return desk
+
+
 ACCEPTED = [kind.slug for kind in PACKAGES.values() if not kind.refused]
 BELOW = st.floats(-2.0, 40.0)
 CHOICES = st.builds(
@@ -68,3 +85,27 @@ def test_no_cooler_store_makes_a_bottle_safe_that_was_not(
         assert is_safe(judged(cold), 14.0 * DAY_H)
     if warm.storage_c <= 25.0:
         assert is_safe(judged(cold), 14.0 * DAY_H) is is_safe(judged(warm), 14.0 * DAY_H)
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    st.sampled_from([*PACKAGES, "mug"]),
+    st.floats(0.0, 6.0),
+    st.floats(-2.0, 40.0),
+    st.none() | st.floats(-2.0, 40.0),
+    st.none() | st.sampled_from(KegWay),
+)
+def test_the_command_exits_with_zero_for_what_holds_alone(
+    desk: CommandLine, kind: str, volumes: float, storage_c: float, accident_c: float | None, way: KegWay | None
+) -> None:
+    words = ["bottle", "left", "--package", kind, "--volumes", f"{volumes:.2f}", "--storage", f"{storage_c:.1f}C"]
+    words += [] if accident_c is None else ["--accident", f"{accident_c:.1f}C"]
+    words += [] if way is None else ["--way", way]
+    said = desk.type(*words)
+    if said.status:
+        return
+    accident = 25.0 if accident_c is None else accident_c
+    judged_c = round(storage_c, 1) if way is KegWay.FORCED or (kind == "keg" and way is None) else None
+    judged_c = max(round(storage_c, 1), round(accident, 1), 20.0) if judged_c is None else judged_c
+    bottle = Bottle(PACKAGES[kind].limit_bar_gauge or 0.0, judged_c, air=kind != "keg")
+    assert bottle.pressure_bar_gauge(round(volumes, 2)) < bottle.limit_bar_gauge

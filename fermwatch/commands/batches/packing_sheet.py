@@ -237,7 +237,8 @@ def _cautions(day: Day) -> Iterator[str]:
         yield _too_much(day)
     if day.is_keg:
         if done.choice.limit_bar is None:
-            yield day.kind.note
+            least = amounts.pressure(done.risk.limit_bar)
+            yield f"{least} is the least that kegs are rated for: say what is stamped on yours, with --limit-bar."
         if done.set_bar is not None:
             yield _should_it_warm(day)
         yield AIR

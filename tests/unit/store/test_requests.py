@@ -118,6 +118,11 @@ def test_a_probe_can_be_taken_out_of_service_before_it_ever_alarmed(writer: Sqli
             {"id": "BATCH1", "changes": {"original_sg": math.nan}},
             "original_sg: expected a finite",
         ),
+        (
+            RequestKind.EDIT_BATCH,
+            {"id": "BATCH1", "changes": {"package": {"kind": "growler", "volumes": 2.4, "limit_bar": 9.0}}},
+            "No conditioning beer goes into a growler.",
+        ),
         (RequestKind.END_BATCH, {"id": "B9"}, "There is no batch B9."),
         (RequestKind.MEASURE, {"batch": "B9", "measurement": to_plain(measurement("M2"))}, "There is no batch B9."),
         (RequestKind.MEASURE, {"batch": "BATCH1", "measurement": to_plain(measurement())}, "already a measurement"),
