@@ -21,6 +21,7 @@ from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.plain_data import to_plain
 from fermwatch.presentation import in_package
+from fermwatch.presentation.judged import further_reasons
 from fermwatch.presentation.words import ahead, moment, verdict_words
 
 NOT_SAFE = 1
@@ -95,11 +96,12 @@ def _told(site: Site, batch: Batch, judged: Judgement, width: int) -> list[list[
     title = f"{site.voice.text(batch.name)}, {moment(site.now, site.now, site.voice)}"
     if verdict is None:
         return [[title], [f"Not ready to {'keg' if keg else 'bottle'}: nothing has been measured yet to judge by."]]
-    head = [f"{title}: {verdict_words(verdict.kind, keg=keg)}"]
-    if verdict.kind in {VerdictKind.HOLD, VerdictKind.SAFE}:  # else it is what is not met, below
-        reasons = [site.voice.text(reason) for reason in verdict.reasons]
-        head += [line for reason in reasons for line in sheet.paragraph(reason, width, mark="  ")]
-    blocks = [head, _evidence(site, verdict, width), _next(site, verdict, width)]
+    head = sheet.paragraph(
+        f"{title}: {site.voice.text(verdict.sentence) or verdict_words(verdict.kind, keg=keg)}", width
+    )
+    for reason in further_reasons(verdict, site.voice):
+        head += sheet.paragraph(reason, width, mark="  ")
+    blocks = [head, _next(site, verdict, width), _evidence(site, verdict, width)]
     blocks.append(sheet.paragraph(KEG_CAUTION if keg else CAUTION, width))
     return [block for block in blocks if block]
 
@@ -115,7 +117,9 @@ def _evidence(site: Site, verdict: Verdict, width: int) -> list[str]:
 
 
 def _next(site: Site, verdict: Verdict, width: int) -> list[str]:
-    if verdict.next_reading_at is None:
+    if not verdict.next_step:
         return []
-    when = f"{moment(verdict.next_reading_at, site.now, site.voice)} ({ahead(verdict.next_reading_at, site.now)})"
-    return sheet.paragraph(f"Next hydrometer reading: {when}. {site.voice.text(verdict.next_reading_why)}", width)
+    when = ""
+    if verdict.next_at is not None and verdict.next_at > site.now:
+        when = f" {moment(verdict.next_at, site.now, site.voice)} ({ahead(verdict.next_at, site.now)})"
+    return sheet.paragraph(f"Next{when}: {site.voice.text(verdict.next_step)}", width)

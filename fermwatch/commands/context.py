@@ -72,7 +72,7 @@ class Context:
         return not encoding.startswith("utf")
 
     def say(self, text: str) -> None:
-        text = said(text, self.voice.amount)
+        text = said(text, self.voice.said)
         if self.ascii_only:
             text = text.encode("ascii", "replace").decode("ascii")
         sys.stdout.write(text if text.endswith("\n") else f"{text}\n")
@@ -84,7 +84,7 @@ class Context:
             units = self.units
         except FermwatchError:  # the very error may be that the units cannot be read
             units = CANONICAL
-        say = Voice(units).amount
+        say = Voice(units).said
         lines = [f"fermwatch: {clean(said(error.message, say), 600)}"]
         if error.hint:
             lines.append(f"  {clean(said(error.hint, say), 600)}")

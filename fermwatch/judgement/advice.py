@@ -134,7 +134,9 @@ def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Ou
     if asked is not None:
         return Advice(sentence, f"{READ} {asked.why}".strip(), _later(asked, view))
     if outlook is not None and outlook.done > view.hour:
-        return Advice(sentence, "Leave it alone: then it should be done, and a hydrometer reading tells.", outlook.done)
+        return Advice(
+            sentence, "Leave it alone until it should be done; a hydrometer reading tells then.", outlook.done
+        )
     return Advice(sentence, "Leave it alone.")
 
 

@@ -8,6 +8,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.presentation import chart, words
 from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts, worth_showing
 from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cut_line, wrap
+from fermwatch.presentation.judged import further_reasons
 from fermwatch.presentation.lanes import Pen, alarm_lines, instruments, joined_words
 from fermwatch.presentation.page import CURSOR, Sheet, showable
 from fermwatch.presentation.probes import probe_lines
@@ -68,6 +69,8 @@ def _history(alarm: Alarm, pen: Pen) -> list[Line]:
 
 def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[Line]:
     lines = joined_words(facts, pen)
+    lines += [(Span(text),) for text in wrap(facts.step, pen.width, 3, pen.voice.ellipsis)]
+    lines += [(Span(text, Ink.FAINT),) for text in wrap(facts.gravity_remark, pen.width, 2, pen.voice.ellipsis)]
     if judgement is None:
         return lines
     if judgement.forecast is not None:
@@ -78,8 +81,8 @@ def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[
     if judgement.phase is not None:
         lines += _evidence(judgement.phase.evidence, pen)
     if judgement.verdict is not None:
-        for reason in judgement.verdict.reasons[1:]:
-            said = wrap(f"- {pen.voice.text(reason)}", pen.width - 2, 4, pen.voice.ellipsis)
+        for reason in further_reasons(judgement.verdict, pen.voice):
+            said = wrap(f"- {reason}", pen.width - 2, 4, pen.voice.ellipsis)
             lines += [(Span(text if row == 0 else f"  {text}"),) for row, text in enumerate(said)]
         lines += _evidence(judgement.verdict.evidence, pen)
     return lines

@@ -195,8 +195,12 @@ def _unheard(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
         yield Truth("unheard", Level.NOTE, f"{voice.text(starting[0].name, LONGEST_NAME)} is not connected yet")
     if not snapshot.lanes:
         yield Truth("unheard", Level.ADVICE, "no fermenter yet")
-    elif snapshot.watcher is not None and snapshot.watcher.last_commit_at is None:
+    elif snapshot.watcher is not None and snapshot.watcher.last_commit_at is None and _probed(snapshot):
         yield Truth("unheard", Level.NOTE, "nothing heard yet")
+
+
+def _probed(snapshot: Snapshot) -> bool:
+    return any(lane.probes for lane in snapshot.lanes)
 
 
 def _unheard_of(lane: Lane) -> str:

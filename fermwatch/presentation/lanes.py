@@ -28,6 +28,7 @@ from fermwatch.presentation.voice import Voice
 
 ALARMS_SHOWN = 2
 WORD_ROWS = 5
+LONGEST_SENTENCE = 4  # rows that a verdict may take: one that needs them all may be cut short
 ROOMY = 3  # rows that a statement or a remedy may take where there is room
 
 
@@ -144,24 +145,21 @@ def _words(facts: LaneFacts, size: int, voice: Voice) -> Line:
     """Phase, progress and verdict in one row: whole words are left out until it fits, the verdict last."""
     phase = (_with(facts.phase, facts.phase_reason, "{} ({})"), Ink.PLAIN)
     done = (_with(facts.done, facts.done_spread, "{} ({})"), Ink.PLAIN)
-    verdict = (_with(facts.verdict, facts.verdict_reason, "{}: {}"), facts.verdict_ink)
+    verdict = (facts.sentence.rstrip("."), facts.verdict_ink)
     rate, short_verdict = (facts.rate, Ink.PLAIN), (facts.verdict, facts.verdict_ink)
     short_phase, short_done = (facts.phase, Ink.PLAIN), (facts.done, Ink.PLAIN)
     planned = (facts.planned, Ink.PLAIN)
-    for parts in (
+    forms = (
         [planned, phase, rate, done, verdict],
         [planned, short_phase, rate, short_done, verdict],
+        [planned, short_phase, rate, short_done, short_verdict],
+        [planned, short_phase, short_done, verdict],
         [planned, short_phase, short_done, short_verdict],
         [planned, short_phase, short_verdict],
         [planned, short_verdict],
-        [phase, rate, done, verdict],
-        [short_phase, rate, short_done, verdict],
-        [short_phase, rate, short_done, short_verdict],
-        [short_phase, short_done, verdict],
-        [short_phase, short_done, short_verdict],
         [short_phase, short_verdict],
-    ):
-        line = _joined(parts, voice)
+    )
+    for line in (_joined(parts, voice) for parts in forms):
         if width(line) <= size:
             return line
     return cut_line(_joined([short_verdict], voice), size, voice.ellipsis)
@@ -171,7 +169,8 @@ def _probes(facts: LaneFacts) -> Line:
     """How the probes do, after what is kept quiet."""
     mark = "" if facts.probes_ink is Ink.FAINT else "! "
     kept = (Span(f"{quiet.MARK} {facts.kept_quiet}"), Span("  ")) if facts.kept_quiet else ()
-    return (*kept, Span(f"{mark}{facts.probes}", facts.probes_ink))
+    beside = (Span(facts.gravity_remark, Ink.FAINT), Span("  ")) if facts.gravity_remark else ()
+    return (*kept, *beside, Span(f"{mark}{facts.probes}", facts.probes_ink))
 
 
 def _tall(lane: Lane, facts: LaneFacts, rows: int, pen: Pen) -> list[Line]:
@@ -204,7 +203,6 @@ def _told(facts: LaneFacts, size: int, rows: int, voice: Voice) -> list[Line]:
     """Phase and progress, the end, then the verdict; blank rows between where there is room."""
     phase = (_with(facts.phase, facts.phase_reason, "{} ({})"), Ink.PLAIN)
     done = (_with(facts.done, facts.done_spread, "{} ({})"), Ink.PLAIN)
-    verdict = _with(facts.verdict, facts.verdict_reason, "{}: {}")
     rate, second = (facts.rate, Ink.PLAIN), (facts.done or facts.rate, Ink.PLAIN)
     parts = [[phase, rate], [done]] if rows > 2 and facts.done else [[phase, second]]
     for shorter in ([phase], [(facts.phase, Ink.PLAIN)]):
@@ -214,7 +212,9 @@ def _told(facts: LaneFacts, size: int, rows: int, voice: Voice) -> list[Line]:
         parts.insert(0, [(facts.planned, Ink.PLAIN)])
     said = [line for part in parts if (line := _joined(part, voice))]
     more = max(rows - len(said), 1)
-    said += [(Span(text, facts.verdict_ink),) for text in wrap(verdict, size, min(more, 3), voice.ellipsis)]
+    verdict = wrap(facts.sentence, size, LONGEST_SENTENCE, voice.ellipsis)
+    verdict = verdict if len(verdict) <= min(more, LONGEST_SENTENCE - 1) else wrap(facts.verdict, size, more)
+    said += [(Span(text, facts.verdict_ink),) for text in verdict]
     if rows > len(said):
         said.insert(0, EMPTY)
     return [cut_line(line, size, voice.ellipsis) for line in said]
@@ -228,7 +228,7 @@ def instruments(facts: LaneFacts, pen: Pen) -> list[Line]:
 
 
 def joined_words(facts: LaneFacts, pen: Pen) -> list[Line]:
-    return [line for line in _told(facts, pen.width, 6, pen.voice) if line != EMPTY]
+    return [line for line in _told(facts, pen.width, WORD_ROWS + 2, pen.voice) if line]
 
 
 def _title(facts: LaneFacts, pen: Pen) -> Line:

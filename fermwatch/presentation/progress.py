@@ -34,7 +34,7 @@ def bar(facts: LaneFacts, size: int, glyphs: Glyphs) -> Line:
     if facts.gravity.value is not None:
         at = _column(facts.gravity.value, facts, size)
         drawn[:at] = [Span(glyphs.passed, Ink.PLAIN)] * at
-        stale = bool(facts.gravity.remark) and not facts.gravity.remark.startswith("by hand")
+        stale = facts.gravity.old
         drawn[at] = Span(glyphs.pen_stale if stale else glyphs.pen, Ink.FAINT if stale else Ink.STRONG)
     return merge(tuple(drawn))
 
@@ -49,7 +49,7 @@ def above(facts: LaneFacts, size: int, voice: Voice) -> Line:
     """The reading, riding over the pen."""
     said = cut(reading(facts, voice), size, voice.ellipsis)
     at = _column(facts.gravity.value, facts, size) if facts.gravity.value is not None else size // 2
-    stale = facts.gravity.value is None or (facts.gravity.remark and not facts.gravity.remark.startswith("by hand"))
+    stale = facts.gravity.value is None or facts.gravity.old
     return Span(" " * place(said, at, size)), Span(said, Ink.FAINT if stale else Ink.STRONG)
 
 

@@ -5,12 +5,15 @@ from datetime import datetime
 
 from fermwatch.contracts.feed import InPackage, Lane, Snapshot
 from fermwatch.contracts.store import SourceState, SourceStatus
-from fermwatch.model.finding import Alarm
+from fermwatch.model.finding import Alarm, Phase
+from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 from fermwatch.presentation import words
-from fermwatch.presentation.facts import AlarmFacts, alarm_facts, newest, worth_showing
+from fermwatch.presentation.facts import AlarmFacts, alarm_facts, worth_showing
 from fermwatch.presentation.in_package import next_words
 from fermwatch.presentation.ink import Ink
+from fermwatch.presentation.judged import next_step
+from fermwatch.presentation.measured import newest
 from fermwatch.presentation.voice import Voice
 
 
@@ -101,17 +104,23 @@ def next_hands(snapshot: Snapshot, voice: Voice, *, packages: bool = True) -> st
 
 
 def _tasks(lane: Lane, now: datetime, voice: Voice) -> list[tuple[datetime, str]]:
+    """The lane's next step: what has no time is to be done now, but for a beer that is best left alone."""
     name = voice.text(lane.vessel.name, 24)
-    judgement = lane.judgement
+    verdict = lane.judgement.verdict if lane.judgement is not None else None
     if lane.batch is None:
         return []
-    if judgement is not None and judgement.verdict is not None and judgement.verdict.next_reading_at is not None:
-        at, why = judgement.verdict.next_reading_at, voice.text(judgement.verdict.next_reading_why)
+    if verdict is not None and (step := next_step(lane, now, voice)):
+        waits = verdict.next_at is None and verdict.next_reading_at is None and _ferments(lane.judgement)
+        return [] if waits else [(verdict.next_at or now, f"{name}: {step[:1].lower()}{step[1:]}")]
+    if verdict is not None and verdict.next_reading_at is not None:
+        at, why = verdict.next_reading_at, voice.text(verdict.next_reading_why)
         when = words.moment(at, now, voice) if at > now else "is due"
         return [(at, f"{name}: hydrometer reading {when}" + (f". {why[:1].upper()}{why[1:]}" if why else ""))]
-    if judgement is not None and judgement.forecast is not None and judgement.forecast.done_at is not None:
-        at = judgement.forecast.done_at
-        return [(at, f"{name}: take a hydrometer reading {words.ahead(at, now)}, when it should be done")]
     if newest(lane.probes, Quantity.GRAVITY) is None and not lane.measurements:
         return [(now, f"{name}: enter a hydrometer reading, there is no gravity probe")]
     return []
+
+
+def _ferments(judgement: Judgement | None) -> bool:
+    phase = judgement.phase.phase if judgement is not None and judgement.phase is not None else None
+    return phase in {Phase.ACTIVE, Phase.SLOWING, Phase.RESTARTED}

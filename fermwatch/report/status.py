@@ -15,7 +15,6 @@ from fermwatch.presentation import in_package, watch
 from fermwatch.presentation.facts import (
     AlarmFacts,
     LaneFacts,
-    Shown,
     alarm_facts,
     lane_facts,
     quiet_alarms,
@@ -23,6 +22,7 @@ from fermwatch.presentation.facts import (
 )
 from fermwatch.presentation.headline import headline
 from fermwatch.presentation.ink import wrap
+from fermwatch.presentation.measured import Shown
 from fermwatch.presentation.voice import CANONICAL, Units, Voice, zone_of
 
 SCHEMA = 1
@@ -43,8 +43,6 @@ def status_text(snapshot: Snapshot, width: int = 80, *, ascii: bool = False, uni
     lines += [_sentence(said.text) for said in watch.site_troubles(snapshot, voice)]
     lines += [_quiet(alarm) for alarm in quiet_alarms(watch.of_no_lane(snapshot), snapshot.now, voice)]
     lines += [said for source in snapshot.sources for said in _unused(source, voice)]
-    hands = watch.next_hands(snapshot, voice)
-    lines += [f"Next: {_sentence(hands)}"] if hands else []
     if not snapshot.lanes:
         lines += ["", "No fermenter yet: name one, with its probes, in fermwatch.toml and restart the watcher."]
     for lane in snapshot.lanes:
@@ -149,6 +147,8 @@ def _gravity(facts: LaneFacts, voice: Voice) -> list[str]:
     said += f" toward {voice.gravity_range(facts.ending.low_sg, facts.ending.high_sg)} by its {facts.ending.by}"
     if facts.attenuation is not None:
         said += f"; apparent attenuation {max(facts.attenuation, 0.0):.0%}"
+    if facts.gravity_remark:
+        said += f"; {facts.gravity_remark}"
     return [f"{said}."]
 
 
@@ -156,8 +156,8 @@ def _judged(facts: LaneFacts) -> list[str]:
     done = f"{facts.done} ({facts.done_spread})" if facts.done and facts.done_spread else facts.done
     phase = f"{facts.phase} ({facts.phase_reason})" if facts.phase and facts.phase_reason else facts.phase
     progress = ", ".join(part for part in (phase, facts.rate, done) if part)
-    verdict = f"{facts.verdict}: {facts.verdict_reason}" if facts.verdict_reason else facts.verdict
-    return [_sentence(text) for text in (progress, verdict) if text]
+    step = f"Next: {facts.step}" if facts.step else ""
+    return [_sentence(text) for text in (progress, facts.sentence, step) if text]
 
 
 def status_json(snapshot: Snapshot) -> dict[str, Any]:
@@ -285,6 +285,10 @@ def _judgement_json(judgement: Judgement) -> dict[str, Any]:
     return {
         "at": _iso(judgement.at),
         "gravity_sg": round(trend.gravity_sg, 5) if trend else None,
+        "estimated": trend.estimated if trend else None,
+        "measured_sg": round(trend.measured_sg, 5) if trend and trend.measured_sg is not None else None,
+        "measured_at": _iso(trend.measured_at) if trend else None,
+        "measured_by": (trend.measured_by or None) if trend else None,
         "rate_points_per_day": round(trend.rate_points_per_day, 2) if trend else None,
         "apparent_attenuation": round(trend.apparent_attenuation, 4) if trend else None,
         "phase": phase.phase.value if phase else None,
@@ -294,5 +298,8 @@ def _judgement_json(judgement: Judgement) -> dict[str, Any]:
         "terminal_high_sg": round(forecast.high_sg, 5) if forecast else None,
         "done_at": _iso(forecast.done_at) if forecast else None,
         "verdict": verdict.kind.value if verdict else None,
+        "verdict_sentence": verdict.sentence if verdict else None,
         "verdict_reasons": list(verdict.reasons) if verdict else [],
+        "next_step": (verdict.next_step or None) if verdict else None,
+        "next_at": _iso(verdict.next_at) if verdict else None,
     }

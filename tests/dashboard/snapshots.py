@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Bucket, SourceState, SourceStatus, WatcherStatus
-from fermwatch.model.amounts import points, temperature, temperature_range, warmth
+from fermwatch.model.amounts import gravity, points, temperature, temperature_range, warmth
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Condition, Evidence, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
@@ -46,11 +46,27 @@ def batch(vessel: str, name: str, original_sg: float, days: float) -> Batch:
     return Batch(f"batch-{vessel}", name, vessel, original_sg, pitched_at, 20.0, ALE)
 
 
+def _trend(gravity_sg: float, rate: float, attenuation: float, temperature_c: float) -> Trend:
+    """As a probe gives it that was heard a minute ago."""
+    return Trend(
+        NOW,
+        gravity_sg,
+        0.7,
+        rate,
+        0.5,
+        attenuation,
+        temperature_c=temperature_c,
+        measured_sg=gravity_sg,
+        measured_at=NOW - timedelta(minutes=1),
+        measured_by="probe",
+    )
+
+
 def healthy(*, judged: bool = True) -> Lane:
     vessel = Vessel("left", "Left", 25.0)
     judgement = Judgement(
         NOW,
-        Trend(NOW, 1.024, 0.6, -7.2, 0.5, 0.538, temperature_c=19.2),
+        _trend(1.024, -7.2, 0.538, 19.2),
         PhaseStatement(Phase.ACTIVE, NOW - timedelta(days=3)),
         Forecast(NOW, 1.012, 1.010, 1.015, NOW + timedelta(days=2.6), NOW + timedelta(days=2), NOW + timedelta(days=4)),
         Verdict(
@@ -60,6 +76,9 @@ def healthy(*, judged: bool = True) -> Lane:
             (Evidence("steady gravity", met=False, statement=f"falling {points(7.2, 1)} a day", remedy="wait"),),
             next_reading_at=NOW + timedelta(days=3),
             next_reading_why="to see whether it has ended",
+            sentence=f"It is still fermenting, at {gravity(1.024)}: not ready to bottle.",
+            next_step="Take one degassed hydrometer reading and enter it with `fermwatch measure`.",
+            next_at=NOW + timedelta(days=3),
         ),
     )
     return Lane(
@@ -96,7 +115,7 @@ def hot(*, judged: bool = True) -> Lane:
     if lane.judgement is not None:
         judgement = replace(
             lane.judgement,
-            trend=Trend(NOW, 1.035, 0.9, -19.0, 1.2, 0.38, temperature_c=24.6),
+            trend=_trend(1.035, -19.0, 0.38, 24.6),
             forecast=Forecast(NOW, 1.013, 1.010, 1.018, NOW + timedelta(days=1.9)),
         )
     return replace(
@@ -131,10 +150,17 @@ def stalled(*, judged: bool = True) -> Lane:
     )
     judgement = Judgement(
         NOW,
-        Trend(NOW, 1.0225, 0.7, -0.2, 0.3, 0.55, temperature_c=15.8),
+        _trend(1.0225, -0.2, 0.55, 15.8),
         PhaseStatement(Phase.STALLED, NOW - timedelta(hours=38), "too cold"),
         None,
-        Verdict(VerdictKind.HOLD, NOW - timedelta(hours=38), (f"stalled {points(9)} above its end",)),
+        Verdict(
+            VerdictKind.HOLD,
+            NOW - timedelta(hours=38),
+            (f"stalled {points(9)} above its end",),
+            sentence=f"Do not bottle: it has stopped at {gravity(1.0225)}, {points(9)} above where its yeast should "
+            "bring it.",
+            next_step="Measure by hand; then warm it to the top of its yeast's range and rouse it gently.",
+        ),
     )
     return Lane(
         Vessel("right", "Right", 30.0),

@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 
 from fermwatch.contracts.store import Bucket
 from fermwatch.presentation import curve, progress, scale
-from fermwatch.presentation.facts import LaneFacts, Shown, lane_facts
+from fermwatch.presentation.facts import LaneFacts, lane_facts
 from fermwatch.presentation.glyphs import DRAWN, TYPED
 from fermwatch.presentation.ink import Ink, plain, width
+from fermwatch.presentation.measured import Shown
 from fermwatch.presentation.voice import Voice
 from tests.dashboard.snapshots import NOW, healthy, hot
 

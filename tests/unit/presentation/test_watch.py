@@ -112,7 +112,11 @@ def test_the_gravest_unseen_alarm_comes_first() -> None:
 
 
 def test_next_is_what_comes_first_in_time() -> None:
-    assert watch.next_hands(snapshot(), VOICE) == "Left: hydrometer reading on Fri 21:14. To see whether it has ended"
+    reading = (
+        "take one degassed hydrometer reading and enter it with `fermwatch measure` (on Fri 21:14, in about 3 days)"
+    )
+    assert watch.next_hands(snapshot(healthy(), hot()), VOICE) == f"Left: {reading}"
+    assert watch.next_hands(snapshot(), VOICE).startswith("Right: measure by hand; then warm it")  # now comes first
     assert watch.next_hands(snapshot(stalled(judged=False)), VOICE) == ""
 
 

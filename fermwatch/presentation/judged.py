@@ -1,0 +1,99 @@
+"""What is concluded of a beer, in words: its phase, its end, the verdict in one sentence and the one next step."""
+
+from datetime import datetime
+
+from fermwatch.contracts.feed import Lane
+from fermwatch.model.finding import Phase, VerdictKind
+from fermwatch.model.judgement import Forecast, Judgement, Verdict
+from fermwatch.model.quantity import Quantity
+from fermwatch.presentation import words
+from fermwatch.presentation.ink import Ink
+from fermwatch.presentation.measured import newest
+from fermwatch.presentation.voice import Voice
+
+LONGEST_VERDICT = 4000  # characters
+
+
+def phase_words(judgement: Judgement | None, now: datetime, voice: Voice) -> str:
+    if judgement is None or judgement.phase is None:
+        return ""
+    phase = judgement.phase
+    word = words.PHASE_WORDS[phase.phase]
+    if phase.phase in {Phase.STALLED, Phase.RESTARTED, Phase.TERMINAL}:
+        word += f" since {words.moment(phase.since, now, voice)}"
+    return word
+
+
+def phase_reason(judgement: Judgement | None, voice: Voice) -> str:
+    return voice.text(judgement.phase.reason) if judgement is not None and judgement.phase is not None else ""
+
+
+def _open_forecast(judgement: Judgement | None) -> Forecast | None:
+    """The forecast, as long as the beer is on its way to its end."""
+    if judgement is None or judgement.forecast is None or judgement.forecast.done_at is None:
+        return None
+    over = {Phase.STALLED, Phase.TERMINAL, Phase.CONDITIONING, Phase.PACKAGED}
+    return None if judgement.phase is not None and judgement.phase.phase in over else judgement.forecast
+
+
+def done_words(judgement: Judgement | None, now: datetime) -> str:
+    forecast = _open_forecast(judgement)
+    return f"done {words.ahead(forecast.done_at, now)}" if forecast is not None and forecast.done_at else ""
+
+
+def done_spread(judgement: Judgement | None, now: datetime) -> str:
+    forecast = _open_forecast(judgement)
+    return words.span_words(forecast.done_low, forecast.done_high, now) if forecast is not None else ""
+
+
+def verdict_words(lane: Lane) -> str:
+    verdict = lane.judgement.verdict if lane.judgement else None
+    if verdict is not None:
+        package = lane.batch.package if lane.batch is not None else None
+        return words.verdict_words(verdict.kind, keg=package is not None and package.way is not None)
+    return "no verdict" if lane.batch is not None else "no batch"
+
+
+def verdict_sentence(lane: Lane, voice: Voice) -> str:
+    """The verdict in one sentence, or what is missing for one."""
+    verdict = lane.judgement.verdict if lane.judgement else None
+    if verdict is not None:
+        return voice.text(verdict.sentence) or verdict_words(lane)
+    missing = _no_verdict(lane)
+    return f"{verdict_words(lane)}: {missing}"
+
+
+def _no_verdict(lane: Lane) -> str:
+    if lane.batch is None:
+        return "open one with `fermwatch batch open`"
+    if newest(lane.probes, Quantity.GRAVITY) is None and not lane.measurements:
+        return "no gravity probe, no hydrometer reading"
+    return "not judged yet"
+
+
+def next_step(lane: Lane, now: datetime, voice: Voice) -> str:
+    """The one thing to do, or to wait for, and when; empty where there is none."""
+    verdict = lane.judgement.verdict if lane.judgement else None
+    if verdict is None or not verdict.next_step:
+        return ""
+    step = voice.text(verdict.next_step)
+    if verdict.next_at is None or verdict.next_at <= now:
+        return step
+    return f"{step.rstrip('.')} ({words.moment(verdict.next_at, now, voice)}, {words.ahead(verdict.next_at, now)})"
+
+
+def further_reasons(verdict: Verdict, voice: Voice) -> list[str]:
+    """Of a beer to be held or called safe, what neither its sentence nor its evidence says already."""
+    if verdict.sentence and verdict.kind not in {VerdictKind.HOLD, VerdictKind.SAFE}:
+        return []
+    told = " ".join((verdict.sentence, verdict.next_step, *(one.statement for one in verdict.evidence)))
+    said = voice.text(told, LONGEST_VERDICT).casefold()
+    reasons = (voice.text(reason) for reason in verdict.reasons)
+    return [reason for reason in reasons if reason.rstrip(".").casefold() not in said]
+
+
+def verdict_ink(judgement: Judgement | None) -> Ink:
+    verdict = judgement.verdict if judgement else None
+    if verdict is None:
+        return Ink.FAINT
+    return {VerdictKind.SAFE: Ink.GOOD, VerdictKind.HOLD: Ink.WARNING}.get(verdict.kind, Ink.PLAIN)

@@ -1,0 +1,157 @@
+"""What was measured, by which probe or by whom, how old it is, and what of it may be shown as so."""
+
+import math
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from fermwatch.contracts.feed import Freshness, Lane, ProbeView
+from fermwatch.model.amounts import gravity, points
+from fermwatch.model.batch import GravityMeasurement, Instrument
+from fermwatch.model.quantity import Quantity
+from fermwatch.presentation import words
+from fermwatch.presentation.ink import Ink
+from fermwatch.presentation.voice import Voice
+
+BY_PROBE = "probe"  # as a trend says by what its gravity was measured
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A number to be shown: None with the reason in `remark`, or with a remark where it is not simply live."""
+
+    value: float | None = None
+    remark: str = ""
+    faulty: bool = False  # the last good one of a probe whose newest reading is not to be believed
+    old: bool = False  # it may not be so any more
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """Where gravity should end: `most` is what the forecast expects, if there is one."""
+
+    low_sg: float
+    high_sg: float
+    most_sg: float | None
+    by: str  # "forecast" or "yeast"
+
+
+def newest(probes: tuple[ProbeView, ...], quantity: Quantity) -> ProbeView | None:
+    """The probe to believe: a live one first, then the one heard last."""
+    wanted = [view for view in probes if view.probe.quantity is quantity]
+    order = tuple(Freshness)
+    return min(
+        wanted,
+        key=lambda view: (view.value is None, order.index(view.freshness), view.age_s or 0.0),
+        default=None,
+    )
+
+
+def shown(view: ProbeView | None, missing: str) -> Shown:
+    if view is None:
+        return Shown(remark=missing)
+    if view.value is None:
+        return Shown(remark=words.freshness(view), faulty=view.freshness is Freshness.FAULTY)
+    healthy = view.freshness is Freshness.LIVE and not view.flagged
+    remark = "" if healthy else words.freshness(view).removeprefix("live, ")
+    return Shown(view.value, remark, faulty=view.freshness is Freshness.FAULTY, old=not healthy)
+
+
+def gravity_shown(lane: Lane, now: datetime) -> Shown:
+    """What was last measured, with its true age; while a probe is heard, what it says once its offset is taken off."""
+    view = newest(lane.probes, Quantity.GRAVITY)
+    hand = _last_by_hand(lane)
+    trend = lane.judgement.trend if lane.judgement is not None else None
+    if trend is None or trend.measured_sg is None or trend.measured_at is None:
+        heard_at = view.at if view is not None else None
+        if hand is not None and (heard_at is None or heard_at < hand.at):
+            return _by_hand(hand, now)
+        if heard_at is not None and lane.batch is not None and heard_at < lane.batch.pitched_at:
+            return Shown(remark="not heard since the pitch")  # what it said before was another beer's
+        return shown(view, "no gravity probe")
+    if hand is not None and (trend.measured_by != BY_PROBE or hand.at > trend.measured_at):
+        return replace(_by_hand(hand, now), old=trend.estimated and hand.at <= trend.measured_at)
+    if trend.estimated or trend.measured_by != BY_PROBE:
+        ago = words.ago((now - trend.measured_at).total_seconds())
+        return Shown(trend.measured_sg, f"by {trend.measured_by} {ago}", old=trend.estimated)
+    probe = shown(view, "no gravity probe")
+    return Shown(trend.gravity_sg, probe.remark, faulty=probe.faulty, old=probe.old)
+
+
+def _last_by_hand(lane: Lane) -> GravityMeasurement | None:
+    """The newest, but for gassy ones where there is any other: gas lifts a hydrometer."""
+    taken = [one for one in lane.measurements if not one.voided]
+    still = [one for one in taken if one.degassed or one.instrument is Instrument.REFRACTOMETER]
+    return max(still or taken, key=lambda one: one.at, default=None)
+
+
+def _by_hand(hand: GravityMeasurement, now: datetime) -> Shown:
+    gas = "" if hand.degassed or hand.instrument is Instrument.REFRACTOMETER else ", not degassed"
+    return Shown(hand.gravity_sg, f"by {hand.instrument} {words.ago((now - hand.at).total_seconds())}{gas}")
+
+
+def ending(lane: Lane) -> Ending | None:
+    forecast = lane.judgement.forecast if lane.judgement else None
+    if forecast is not None:
+        return Ending(forecast.low_sg, forecast.high_sg, forecast.terminal_sg, "forecast")
+    if lane.batch is None:
+        return None
+    low, high = lane.batch.expected_terminal_sg
+    return Ending(low, high, None, "yeast")
+
+
+def attenuation(lane: Lane, gravity_sg: float | None) -> float | None:
+    """Apparent attenuation, as judged or by the drop of gravity in points."""
+    if lane.judgement is not None and lane.judgement.trend is not None:
+        return lane.judgement.trend.apparent_attenuation
+    if lane.batch is None or gravity_sg is None or lane.batch.original_sg <= 1.0:
+        return None
+    return (lane.batch.original_sg - gravity_sg) / (lane.batch.original_sg - 1.0)
+
+
+def gravity_remark(lane: Lane, voice: Voice) -> str:
+    trend = lane.judgement.trend if lane.judgement is not None else None
+    if trend is None:
+        return ""
+    now = f"estimated to be about {gravity(trend.gravity_sg)} now" if trend.estimated else ""
+    return voice.text(", ".join(part for part in (now, trend.remark) if part))
+
+
+def rate_words(lane: Lane, voice: Voice) -> str:
+    """How fast gravity moves: as judged, else by the curve of the last day."""
+    if lane.batch is None:
+        return ""
+    if lane.judgement is not None and lane.judgement.trend is not None:
+        if lane.judgement.trend.estimated:
+            return ""
+        return voice.text(words.rate(lane.judgement.trend.rate_points_per_day))
+    change = day_change_points(lane)
+    return voice.text(f"{_change(change)} in 24 h") if change is not None else ""
+
+
+def _change(by_points: float) -> str:
+    if round(by_points) == 0:
+        return "gravity unchanged"
+    return f"gravity {'down' if by_points < 0 else 'up'} {points(abs(by_points), 0)}"
+
+
+def day_change_points(lane: Lane) -> float | None:
+    """Change of gravity over the curve, in points; None where it covers less than half a day."""
+    curve = lane.gravity_curve
+    if len(curve) < 2 or (curve[-1].at - curve[0].at).total_seconds() < 12 * words.HOUR_S:
+        return None
+    return (curve[-1].mean - curve[0].mean) * 1000.0
+
+
+def probe_words(probes: tuple[ProbeView, ...]) -> tuple[str, Ink]:
+    """Freshness of every probe: one word while all are live, otherwise each one that is not."""
+    if not probes:
+        return "no probe", Ink.WARNING
+    odd = [view for view in probes if view.freshness is not Freshness.LIVE or view.flagged]
+    if not odd:
+        return (f"all {len(probes)} probes live" if len(probes) > 1 else "probe live"), Ink.FAINT
+    if len(probes) > 1 and all(view.freshness is Freshness.CUT_OFF for view in probes):
+        newest_heard = min(probes, key=lambda view: view.age_s if view.age_s is not None else math.inf)
+        return f"all {len(probes)} probes {words.freshness(newest_heard)}", Ink.WARNING
+    said = ", ".join(f"{words.QUANTITY_WORDS[view.probe.quantity]} {words.freshness(view)}" for view in odd)
+    live = len(probes) - len(odd)
+    return said + (f", {live} live" if live else ""), Ink.WARNING
