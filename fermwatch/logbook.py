@@ -51,6 +51,7 @@ class Logbook:
 
     def begin(self, now: datetime) -> None:
         """Read back what is needed to go on as if never interrupted."""
+        self._writer.mark_ahead(now)
         self._recorder.recall(now)
         self._memory.recall(self._writer, now)
         self._judges.follow()
@@ -77,12 +78,20 @@ class Logbook:
     def time_is(self, look: Look) -> None:
         """What is remembered moves along with deciding time: a jump of it is neither silence nor a timer run out."""
         self._memory.time_is(look.now, look.ahead, look.moved)
+        self._look_for_readings_ahead(look)
         for text in look.news:
             self._keeper.enter(JournalEntry(look.now + look.ahead, "watcher", "clock", text))
         if look.moved:
             self._keeper.move(look.moved, look.now)
         elif look.news:
             self._keeper.keep()
+
+    def _look_for_readings_ahead(self, look: Look) -> None:
+        """What was stored under a time that is yet to come is found out once the clock is believed."""
+        freed = look.moved.total_seconds() > 0 and self._writer.take_off_marks(look.now - look.moved, look.now)
+        marked = not look.ahead and self._writer.mark_ahead(look.now)
+        if freed or marked:
+            self._judges.hear_anew()
 
     def attend(self, now: datetime) -> list[Outcome]:
         """Carry out what people asked, oldest first; each exactly once, each with an outcome."""

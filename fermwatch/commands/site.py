@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from fermwatch.commands.context import Context
 from fermwatch.errors import InputError
@@ -30,7 +30,7 @@ def open_site(context: Context) -> Iterator[Site]:
         _, timezone = reader.site()
         wall_now = context.clock.now()
         watcher = reader.watcher()
-        now = wall_now if watcher is None else watcher.now + max(wall_now - watcher.beat_at, timedelta())
+        now = wall_now if watcher is None else watcher.now_at(wall_now)
         yield Site(reader, Voice(context.units, context.ascii_only, zone_of(timezone)), now)
 
 

@@ -63,7 +63,12 @@ class WatcherStatus:
 
     def awake(self, wall_now: datetime) -> bool:
         """Whether it watches, by its last sign of life."""
-        return not self.stopped and wall_now - self.beat_at <= SILENT_WATCHER
+        return not self.stopped and abs(wall_now - self.beat_at) <= SILENT_WATCHER
+
+    def now_at(self, wall_now: datetime) -> datetime:
+        """The deciding instant: between two signs of life, and after the last one, time goes on, so that nothing stays
+        fresh because nobody looks; and a sign of a time to come is of a clock that was set back since."""
+        return self.now + (wall_now - self.beat_at)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +81,16 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Latest:
-    """The newest reading of a series, uncalibrated. `last_known`: a broker's retained value, never a fresh one."""
+    """The newest reading of a series, uncalibrated. `last_known`: a broker's retained value, never a fresh one, whose
+    age is only known (`age_known`) where it says its time itself; else `at` is when it was handed out.
+    """
 
     series: int
     at: datetime
     value: float
     flags: Flag = Flag.GOOD
     last_known: bool = False
+    age_known: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +180,13 @@ class Writer(Reader, Protocol):
 
     def append(self, readings: Sequence[Reading]) -> Appended: ...
     def set_last_known(self, latest: Sequence[Latest]) -> None: ...
+    def mark_ahead(self, now: datetime) -> bool:
+        """Mark readings that were stored under a time that is yet to come: they are no longer the newest of their
+        series, and are believed no more. Cheap where there are none; whether there were."""
+
+    def take_off_marks(self, after: datetime, until: datetime) -> bool:
+        """The clock moved from one instant to the other: what lies between was not ahead after all."""
+
     def beat(self, status: WatcherStatus) -> None: ...
     def set_source(self, status: SourceStatus) -> None: ...
     def save_alarms(self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry]) -> None: ...

@@ -47,7 +47,8 @@ def convert(source: str, raw: RawReading, bindings: Bindings) -> Converted:
     flags = screen(probe.quantity, value, said=said, unit=probe.unit)
     flags |= Flag.CLOCK_UNSURE if unsure else Flag.GOOD
     if raw.retained:
-        return Converted(last_known=Latest(series.series, at, value, flags, last_known=True))
+        age_known = raw.measured_at is not None and not unsure
+        return Converted(last_known=Latest(series.series, at, value, flags, last_known=True, age_known=age_known))
     lag_ms = to_ms(raw.received_at) - to_ms(at)
     return Converted(
         reading=Reading(

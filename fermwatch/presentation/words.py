@@ -152,6 +152,8 @@ def freshness(view: ProbeView) -> str:
         said = f"cut off, heard {ago(view.age_s)}"
     elif view.age_s is not None and view.freshness is Freshness.LAST_KNOWN:
         said = f"last known {age(view.age_s)} old"
+    elif view.value is not None and view.freshness is Freshness.LAST_KNOWN:
+        said = "last known, age unknown"
     elif view.freshness is Freshness.FAULTY:
         known = f", last good {ago(view.age_s)}" if view.age_s is not None else ", nothing good yet"
         return f"faulty{known}: {view.flagged}"

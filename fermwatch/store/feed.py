@@ -4,6 +4,7 @@ Calibration and which fermenter a probe serves are applied here, each as it held
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -20,9 +21,11 @@ from fermwatch.model.intent import course_of, warmed_at
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag
+from fermwatch.store.newest import LITTLE_AHEAD_MS
 from fermwatch.store.reader import SqliteReader, open_reader
 from fermwatch.store.rollups import QUARTER_MS, Grid, merge
 
+LITTLE_AHEAD = timedelta(milliseconds=LITTLE_AHEAD_MS)
 CURVE_COLUMNS = 96  # quarter hours of a day
 
 _LOST = {SourceState.UNAVAILABLE, SourceState.REFUSED}
@@ -58,10 +61,7 @@ class _Picture:
         self._reader, self._wall_now = reader, wall_now
         self._site, self._timezone = reader.site()
         self._watcher = reader.watcher()
-        self._now = wall_now
-        if self._watcher is not None:
-            # Between two signs of life, and after the last one, time goes on: nothing stays fresh because nobody looks.
-            self._now = self._watcher.now + max(wall_now - self._watcher.beat_at, timedelta())
+        self._now = wall_now if self._watcher is None else self._watcher.now_at(wall_now)
         self._every = reader.series(every=True)
         self._series = reader.series()
         self._latest = reader.latest()
@@ -122,6 +122,9 @@ class _Picture:
         freshness = _freshness(latest, self._age_s(latest), series.probe.silent_after_s)
         if freshness is not Freshness.FAULTY and (series.probe.source in self._lost or not self._watched):
             freshness = Freshness.CUT_OFF
+        ahead = latest.at > self._now + LITTLE_AHEAD
+        if ahead:
+            latest, freshness = replace(latest, flags=latest.flags | Flag.AHEAD), Freshness.FAULTY
         flagged = _flagged(latest, series.probe)
         good = latest if believable(latest.flags) else self._reader.last_good(latest)
         if good is None or self._elsewhere(series, good) is not None:
@@ -130,8 +133,8 @@ class _Picture:
             probe=series.probe,
             freshness=freshness,
             value=self._history.calibrated(series.series, good.at, good.value),
-            at=good.at,
-            age_s=self._age_s(good),
+            at=good.at if good.age_known else None,
+            age_s=self._age_s(good) if good.age_known else None,
             flagged=flagged,
         )
 

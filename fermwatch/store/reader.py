@@ -20,7 +20,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Calibration, Probe, Vessel
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.plain_data import Malformed, from_text
-from fermwatch.store import rollups
+from fermwatch.store import newest, rollups
 from fermwatch.store.connection import connect_reader, errors_in_words, one_view, store_file
 from fermwatch.store.schema import check_readable
 from fermwatch.text import clean
@@ -138,17 +138,17 @@ class SqliteReader:
 
     def latest(self) -> Mapping[int, Latest]:
         return {
-            series: Latest(series, from_ms(at_ms), value, Flag(flags), bool(last_known))
+            series: Latest(series, from_ms(at_ms), value, Flag(flags), last_known > 0, last_known != newest.OF_NO_TIME)
             for series, at_ms, value, flags, last_known in self._rows(_LATEST, self._site)
         }
 
-    def last_good(self, newest: Latest) -> Latest | None:
+    def last_good(self, last: Latest) -> Latest | None:
         """The last reading of the series before its newest one that can be believed.
 
         Beyond the last hours the roll-ups, which hold good readings only, say where to look: a probe that has been
         broken for months costs no more than one that broke today.
         """
-        series, before_ms = newest.series, to_ms(newest.at) + 1
+        series, before_ms = last.series, to_ms(last.at) + 1
         return self._good_within(series, before_ms - _RECENT_MS, before_ms) or self._good_rolled_up(series)
 
     def _good_rolled_up(self, series: int) -> Latest | None:

@@ -1,4 +1,4 @@
-"""Roll-ups: count, low, high and total of good readings per 15 minutes, hour and day, so that any zoom is cheap.
+"""Roll-ups: count, low, high and total of believable readings per 15 minutes, hour and day, so that any zoom is cheap.
 
 A span is closed from the rows below it once, when a reading of a later span arrives; the open span is read from the
 raw rows. A late reading closes its span again. Tables that hold the same readings therefore hold the same roll-ups,
@@ -23,7 +23,7 @@ _MOST_ROWS = 9_000  # of one series: about 3 ms
 _CLOSE_QUARTER = """
 INSERT OR REPLACE INTO quarter_hour (series, bucket, n, low, high, total)
 SELECT series, :bucket, count(*), min(value), max(value), sum(value) FROM reading
-WHERE series = :series AND at_ms >= :start AND at_ms < :end AND flags = 0 GROUP BY series
+WHERE series = :series AND at_ms >= :start AND at_ms < :end AND flags IN (0, 4) GROUP BY series
 """
 _CLOSE_FROM_FINER = """
 INSERT OR REPLACE INTO {table} (series, bucket, n, low, high, total)
@@ -35,13 +35,17 @@ _CLOSE_DAY = _CLOSE_FROM_FINER.format(table="day", finer="hour")
 
 _READ_RAW = """
 SELECT (at_ms - :origin) * :columns / :span AS slot, count(*), min(value), max(value), sum(value) FROM reading
-WHERE series = :series AND at_ms >= :start AND at_ms < :end AND flags = 0 GROUP BY slot
+WHERE series = :series AND at_ms >= :start AND at_ms < :end AND flags IN (0, 4) GROUP BY slot
 """
 _READ_TIER = """
 SELECT (bucket * {length} - :origin) * :columns / :span AS slot, sum(n), min(low), max(high), sum(total) FROM {table}
 WHERE series = :series AND bucket >= :start AND bucket < :end GROUP BY slot
 """
-_NEWEST = "SELECT max(at_ms) FROM reading WHERE series = ?"
+_FORGET = "DELETE FROM {table} WHERE series = ? AND bucket >= ?"
+# The flags by their numbers: 4 is an unsure clock, 32 a time that was ahead (model.reading.Flag).
+_NEWEST = """
+SELECT at_ms FROM reading WHERE series = ? AND flags & 32 = 0 ORDER BY at_ms DESC LIMIT 1
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +55,16 @@ class Tier:
     table: str
     length_ms: int
     read: str
+    forget: str
 
 
 TIERS = tuple(
-    Tier(table, length_ms, _READ_TIER.format(table=table, length=length_ms))
+    Tier(
+        table,
+        length_ms,
+        _READ_TIER.format(table=table, length=length_ms),
+        _FORGET.format(table=table),
+    )
     for table, length_ms in (("quarter_hour", QUARTER_MS), ("hour", HOUR_MS), ("day", DAY_MS))
 )
 
@@ -97,6 +107,12 @@ def _close_coarser(
     return over
 
 
+def forget_from(connection: sqlite3.Connection, series: int, at_ms: int) -> None:
+    """Drop every span that reaches past an instant: what is left in it is read from the rows, and closed again."""
+    for tier in TIERS:
+        connection.execute(tier.forget, (series, at_ms // tier.length_ms))
+
+
 @dataclass(frozen=True, slots=True)
 class Grid:
     """`columns` equal spans over [start_ms, end_ms)."""
@@ -132,9 +148,10 @@ def read_buckets(
     A row of the tier goes whole into the column in which it begins.
     """
     start_ms, end_ms = part or (grid.start_ms, grid.end_ms)
-    newest = connection.execute(_NEWEST, (series,)).fetchone()[0]
-    if newest is None or start_ms >= end_ms:
+    row = connection.execute(_NEWEST, (series,)).fetchone()
+    if row is None or start_ms >= end_ms:
         return []
+    newest: int = row[0]
     found: dict[int, Bucket] = {}
     for statement, start, end in _pieces(tier_for(grid), start_ms, min(end_ms, newest + 1), newest):
         span = {"series": series, "start": start, "end": end}

@@ -21,7 +21,7 @@ from fermwatch.model.reading import Reading
 from fermwatch.plain_data import to_text
 from fermwatch.requests.carrying_out import carry_out, user_of
 from fermwatch.requests.ledger import Done
-from fermwatch.store import arrivals, ballast, rollups, schema
+from fermwatch.store import arrivals, ballast, newest, rollups, schema
 from fermwatch.store.connection import (
     DIRECTORY_MODE,
     connect_writer,
@@ -55,13 +55,10 @@ _UNCONFIGURED = "SELECT series FROM series WHERE site = ? AND NOT configured"
 _BOUND = 'SELECT vessel, "offset", factor FROM binding WHERE series = ? ORDER BY valid_from_ms DESC LIMIT 1'
 _BIND = 'INSERT OR REPLACE INTO binding (series, valid_from_ms, vessel, "offset", factor) VALUES (?, ?, ?, ?, ?)'
 _NEWEST = """
-SELECT series, (SELECT max(at_ms) FROM reading WHERE reading.series = series.series) FROM series WHERE site = ?
-"""
-_KEEP_LATEST = """
-INSERT INTO latest (series, at_ms, value, flags, last_known) VALUES (?, ?, ?, ?, ?)
-ON CONFLICT (series) DO UPDATE SET
-at_ms = excluded.at_ms, value = excluded.value, flags = excluded.flags, last_known = excluded.last_known
-WHERE excluded.at_ms > latest.at_ms OR (excluded.at_ms = latest.at_ms AND latest.last_known > excluded.last_known)
+SELECT series, (
+    SELECT at_ms FROM reading WHERE reading.series = series.series AND flags & 32 = 0
+    ORDER BY at_ms DESC LIMIT 1
+) FROM series WHERE site = ?
 """
 _WATCHER = "INSERT OR REPLACE INTO watcher (site, watcher) VALUES (?, ?)"
 _SOURCE = "INSERT OR REPLACE INTO source (site, name, source) VALUES (?, ?, ?)"
@@ -144,8 +141,7 @@ class SqliteWriter(SqliteReader):
             rows = arrivals.store(connection, sorted_out)
             before = {series: at for series in sorted_out.newest if (at := self._newest[series]) is not None}
             rollups.close_spans(connection, ((row[0], row[1]) for row in rows), before, sorted_out.newest)
-            newest = {row[0]: row for row in sorted(rows, key=lambda row: (row[1], -row[2]))}
-            connection.executemany(_KEEP_LATEST, [(row[0], row[1], row[3], row[6], 0) for row in newest.values()])
+            newest.keep(connection, rows, fresh)
             self._deliveries.write(connection, heard)
             return len(rows)
 
@@ -156,8 +152,22 @@ class SqliteWriter(SqliteReader):
         return Appended(stored, len(readings) - stored)
 
     def set_last_known(self, latest: Sequence[Latest]) -> None:
-        rows = [(kept.series, to_ms(kept.at), kept.value, int(kept.flags), 1) for kept in latest]
-        self._write(lambda connection: connection.executemany(_KEEP_LATEST, rows), vital=False)
+        self._write(lambda connection: newest.keep_last_known(connection, latest), vital=False)
+
+    def mark_ahead(self, now: datetime) -> bool:
+        limit_ms = to_ms(now) + newest.LITTLE_AHEAD_MS
+        ahead = [series for series, at_ms in self._newest.items() if at_ms is not None and at_ms > limit_ms]
+        if not ahead:
+            return False
+        marked = self._write(lambda connection: newest.mark_ahead(connection, ahead, to_ms(now)))
+        self._newest.update(marked)
+        return bool(marked)
+
+    def take_off_marks(self, after: datetime, until: datetime) -> bool:
+        span = to_ms(after), to_ms(until)
+        freed = self._write(lambda connection: newest.take_off(connection, tuple(self._newest), *span))
+        self._newest.update(freed)
+        return bool(freed)
 
     def beat(self, status: WatcherStatus) -> None:
         self._write(lambda connection: connection.execute(_WATCHER, (self._site, to_text(status))))

@@ -77,6 +77,11 @@ class Judges:
         for identity in before.keys() - self._following.keys():
             self._boundary.forget(f"batch:{identity}")
 
+    def hear_anew(self) -> None:
+        """The readings of the past are others than were heard: every judge is told them again."""
+        for one in self._following.values():
+            one.judge = None
+
     def hear(self, reading: Reading) -> None:
         """Let the judges whom it concerns hear a reading that is stored."""
         for one in self._following.values():

@@ -34,6 +34,12 @@ def last_hour(temperature_c: float, count: int) -> list[tuple[datetime, float]]:
     return [(now - timedelta(minutes=50) * (number / count), temperature_c) for number in reversed(range(count))]
 
 
+def falling_to(temperature_c: float) -> list[tuple[datetime, float]]:
+    """Now, step by step: from one reading to the next beer does not jump."""
+    now = datetime.now(UTC)
+    return [(now + timedelta(milliseconds=step), temperature_c + 1.5 * (3 - step)) for step in range(4)]
+
+
 def as_json(readings: Sequence[tuple[datetime, float]]) -> list[str]:
     return [json.dumps({"at": at.isoformat(), "t": value}) for at, value in readings]
 
@@ -47,7 +53,7 @@ def raised_and_cleared(site: Site, publish: Callable[[list[str]], None], screen:
     assert "24.5 °C" in alarm["statement"]
     until(lambda: "24.5" in screen.screen(), "the reading is on the dashboard", seen=screen.screen)
     until(lambda: "3.5" in screen.screen() and "above" in screen.screen(), "so is the alarm", seen=screen.screen)
-    publish(as_json(last_hour(19.3, 60)))
+    publish(as_json([*falling_to(19.3), *last_hour(19.3, 60)]))
     cool = site.until_status(lambda said: "temperature-high" not in standing(said), "the alarm is cleared")
     assert value_of(cool, "left-beer") == 19.3
     assert next(one for one in cool["alarms"] if one["rule"] == "temperature-high")["cleared_at"]

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.store import Bucket
+from fermwatch.model.believable import believable
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.store.rollups import DAY_MS, HOUR_MS, QUARTER_MS, Grid, tier_for
 from fermwatch.store.writer import SqliteWriter, open_writer
@@ -21,12 +22,16 @@ SPAN_MIN = 4 * 24 * 60
 
 minutes = st.integers(0, SPAN_MIN - 1)
 values = st.integers(-500, 4000).map(lambda tenths: tenths / 128)  # sums of these are exact in binary
-flags = st.sampled_from([Flag.GOOD, Flag.GOOD, Flag.GOOD, Flag.IMPLAUSIBLE])
+flags = st.sampled_from([Flag.GOOD, Flag.GOOD, Flag.CLOCK_UNSURE, Flag.IMPLAUSIBLE, Flag.JUMP])
 lone = st.lists(st.tuples(minutes, values, flags), max_size=60, unique_by=lambda row: row[0])
 
 
 def as_readings(rows: Sequence[tuple[int, float, Flag]]) -> list[Reading]:
-    return [reading(minute, value, flags=flag, sequence=minute) for minute, value, flag in rows]
+    """As a device with a clock of its own sends them, all of it later."""
+    return [
+        reading(minute, value, flags=flag, sequence=minute, lag_ms=(SPAN_MIN - minute) * 60_000)
+        for minute, value, flag in rows
+    ]
 
 
 def tables_after(deliveries: Sequence[Sequence[Reading]]) -> dict[str, list[tuple[object, ...]]]:
@@ -57,7 +62,7 @@ def brute_force(readings: Sequence[Reading], grid: Grid) -> dict[int, list[float
     """The good values of each column, straight from the readings."""
     found: dict[int, list[float]] = {}
     for each in readings:
-        if each.flags is Flag.GOOD and grid.start_ms <= each.at_ms < grid.end_ms:
+        if believable(each.flags) and grid.start_ms <= each.at_ms < grid.end_ms:
             slot = (each.at_ms - grid.start_ms) * grid.columns // grid.span_ms
             found.setdefault(slot, []).append(each.value)
     return found
