@@ -1,15 +1,42 @@
-"""A packaged beer as the store knows it, for whoever shows or judges it."""
+"""A packaged beer as the store knows it, and the place where it stands, for whoever shows or judges them."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from fermwatch.conditioning import conditioning_of
 from fermwatch.contracts.feed import InPackage
-from fermwatch.contracts.store import Reader
+from fermwatch.contracts.store import Reader, Series
 from fermwatch.model.batch import Batch
+from fermwatch.model.conditioning import Stood
 from fermwatch.model.finding import Alarm
+from fermwatch.model.history import History
 from fermwatch.model.packaging import Packaging, packaging_of
+from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS, for_batch
+
+COLUMNS = 96
+SHORTEST = timedelta(minutes=15)
+
+
+def store_series(series: Sequence[Series], stands_by: str = "") -> Series | None:
+    """The probe of the place where a beer stands: the one named, or the only one that there is."""
+    there = [one for one in series if one.probe.quantity is Quantity.STORE_TEMPERATURE]
+    named = [one for one in there if one.probe.slug == stands_by]
+    return named[0] if named else there[0] if len(there) == 1 and not stands_by else None
+
+
+def stood(reader: Reader, packaging: Packaging, now: datetime) -> tuple[Stood, ...]:
+    """What was measured where a packaged beer stands, as means over spans of time since it was packaged."""
+    series = store_series(reader.series(), packaging.stands_by)
+    if series is None or now <= packaging.at:
+        return ()
+    history = History(reader.bindings())
+    span = max((now - packaging.at) / COLUMNS, SHORTEST)
+    columns = int((now - packaging.at) / span) + 1
+    buckets = reader.buckets(series.series, packaging.at, packaging.at + columns * span, columns)
+    return tuple(
+        Stood(one.at, min(one.at + span, now), history.calibrated(series.series, one.at, one.mean)) for one in buckets
+    )
 
 
 def packaged_beer(reader: Reader, batch: Batch, now: datetime, alarms: Sequence[Alarm] = ()) -> InPackage:
@@ -20,7 +47,7 @@ def packaged_beer(reader: Reader, batch: Batch, now: datetime, alarms: Sequence[
     return InPackage(
         batch=batch,
         packaging=packaging,
-        conditioning=conditioning_of(batch, packaging, events, now, settings),
+        conditioning=conditioning_of(batch, packaging, events, now, settings, stood(reader, packaging, now)),
         events=events,
         judgement=reader.judgement(batch.id),
         alarms=tuple(alarm for alarm in alarms if alarm.subject == f"batch:{batch.id}"),

@@ -44,7 +44,7 @@ def conditioning_of(
     )
     usual = conditioning_c(PackageChoice("", 0.0), yeast)
     told = usual if packaging.conditioning_c is None else packaging.conditioning_c
-    here = stood[-1].temperature_c if stood else told
+    here = _lately_c(stood) if stood else told
     days = _days(packaging, FIGURES[keeping], settings)
     fixed = settings.conditioning_days > 0.0 or not packaging.primed
 
@@ -57,8 +57,8 @@ def conditioning_of(
     return Conditioning(
         packaging=packaging,
         keeping=str(keeping),
-        temperature_c=here,
-        measured=bool(stood),
+        temperature_c=stood[-1].temperature_c if stood else told,
+        heard_at=stood[-1].until if stood else None,
         reference_c=usual,
         usual_days=days.open_days,
         open_at=open_at,
@@ -69,6 +69,13 @@ def conditioning_of(
         if packaging.primed and not packaging.in_keg
         else (),
     )
+
+
+def _lately_c(stood: Sequence[Stood]) -> float:
+    """The mean of the last day measured: what is taken to go on, whatever the hour of the day."""
+    recent = [span for span in stood if span.until > stood[-1].until - DAY]
+    whole = sum((span.until - span.since) / DAY for span in recent)
+    return sum(span.temperature_c * ((span.until - span.since) / DAY) for span in recent) / max(whole, 1e-9)
 
 
 def _days(packaging: Packaging, figures: Figures, settings: RuleSettings) -> Figures:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime
 from functools import partial
 
+from fermwatch.bottle_store import stood
 from fermwatch.contracts.inbox import Inbox, Outcome, Request, RequestKind
 from fermwatch.contracts.store import Appended, JournalEntry, SourceStatus, Writer
 from fermwatch.deciding import Change
@@ -16,9 +17,11 @@ from fermwatch.errors import StoreError
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event
+from fermwatch.model.conditioning import Stood
+from fermwatch.model.packaging import packaging_of
 from fermwatch.model.reading import Reading
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings, for_batch
-from fermwatch.rules.catalogue import IN_PACKAGE, rules
+from fermwatch.rules.catalogue import BOTTLE_STORE, IN_PACKAGE, rules
 from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.clerk import Clerk
@@ -119,6 +122,8 @@ class Logbook:
             if following.batch.in_package:
                 deciding = partial(self._decide_in_package, following, now)
                 yield self._kept(self._decided(following.subject, deciding, refused), refused)
+        deciding = partial(self._decide_bottle_store, now)
+        yield self._kept(self._decided("site:bottle-store", deciding, refused), refused)
         yield self._kept(self._tell_of_faults(now), refused)
         if refused:
             raise refused[0]
@@ -165,10 +170,19 @@ class Logbook:
     def _decide_in_package(self, following: Following, now: datetime) -> list[Change]:
         contained, batch = partial(self._boundary.contained, following.subject), following.batch
         events = contained("reading its events", partial(self._writer.events, batch.id, strict=False))
-        situation = self._memory.in_package(batch, now, events or ())
+        packaging = packaging_of(events or ())
+        heard: tuple[Stood, ...] | None = ()
+        if packaging is not None:
+            heard = contained("reading where it stands", partial(stood, self._writer, packaging, now))
+        situation = self._memory.in_package(batch, now, events or (), heard or ())
         return self._keeper.decider.decide(
             situation, self._settings_of(batch, following.subject), contained, IN_PACKAGE
         )
+
+    def _decide_bottle_store(self, now: datetime) -> list[Change]:
+        packaged = next((one.batch for one in self._judges.all if one.batch.in_package), None)
+        contained = partial(self._boundary.contained, "site:bottle-store")
+        return self._keeper.decider.decide(self._memory.bottle_store(now, packaged), None, contained, BOTTLE_STORE)
 
     def _settings_of(self, batch: Batch, subject: str) -> RuleSettings:
         settings = self._settings(batch.vessel)

@@ -32,6 +32,8 @@ def run(_options: argparse.Namespace, context: Context) -> int:
     for vessel in config.vessel:
         probes = [f"{probe.id} ({probe.quantity})" for probe in config.probe if probe.vessel == vessel.id]
         lines.append(f"fermenter      {vessel.id}: {', '.join(probes) or 'no probe: measure by hand'}")
+    stores = [probe.id for probe in config.probe if probe.vessel is None]
+    lines += [f"bottle store   {', '.join(stores)}"] if stores else []
     lines += [f"not there now  {port}: watched as soon as it is plugged in" for port in ports_not_there(loaded)]
     if not config.vessel:
         lines.append("fermenter      none yet: add a [[vessel]] with id, name and volume_l")

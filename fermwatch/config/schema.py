@@ -19,6 +19,7 @@ from pydantic import (
 )
 
 from fermwatch.config.mistakes import misplaced
+from fermwatch.model.history import NOWHERE
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
 from fermwatch.model.rule_settings import RuleSettings
@@ -99,7 +100,7 @@ class VesselConfig(Strict):
 
 class ProbeConfig(Strict):
     id: Slug = Field(description="A short name kept for ever.")
-    vessel: Slug = Field(description="The id of the fermenter it sits on.")
+    vessel: Slug | None = Field(None, description="The id of the fermenter it sits on; a bottle store's has none.")
     quantity: Quantity = Field(description="What it measures. A probe hanging in air is air-temperature, never beer.")
     source: Slug = Field(description="The name of the source that it speaks through.")
     channel: str = Field(
@@ -128,6 +129,11 @@ class ProbeConfig(Strict):
 
     @model_validator(mode="after")
     def _fits(self) -> "ProbeConfig":
+        in_store = self.quantity is Quantity.STORE_TEMPERATURE
+        if self.vessel is None and not in_store:
+            raise misplaced("is missing: the id of the fermenter it sits on", "vessel")
+        if self.vessel is not None and in_store:
+            raise misplaced("a bottle store is no fermenter: leave it out", "vessel")
         if self.points is not None and self.offset:
             raise misplaced("give either points or offset, not both", "points")
         if self.points is not None and self.points[0][0] == self.points[1][0]:
@@ -140,7 +146,7 @@ class ProbeConfig(Strict):
             calibration = Calibration.from_points(*self.points)
         return Probe(
             slug=self.id,
-            vessel=self.vessel,
+            vessel=self.vessel or NOWHERE,
             quantity=self.quantity,
             source=self.source,
             channel=self.channel,
@@ -181,7 +187,7 @@ class Config(Strict):
                 raise misplaced(f"the {table} {key} {ids[twice]!r} is given twice", table, twice, key)
         for index, probe in enumerate(self.probe):
             for what, name, known in (("vessel", probe.vessel, vessels), ("source", probe.source, sources)):
-                if name not in known:
+                if name is not None and name not in known:
                     listed = ", ".join(known) or "none is configured"
                     message = f"probe {probe.id!r} names the {what} {name!r}, which is not there ({listed})"
                     raise misplaced(message, "probe", index, what)

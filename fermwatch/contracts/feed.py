@@ -84,6 +84,7 @@ class Snapshot:
     alarms: tuple[Alarm, ...]
     sources: tuple[SourceStatus, ...]
     in_package: tuple[InPackage, ...] = ()
+    stores: tuple[ProbeView, ...] = ()  # probes of the places where packages stand
 
     @property
     def watched(self) -> bool:

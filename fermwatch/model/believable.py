@@ -20,6 +20,7 @@ POWER_ON_CODES_C = (85.0, -127.0)
 PLAUSIBLE: dict[Quantity, tuple[float, float]] = {
     Quantity.BEER_TEMPERATURE: (-10.0, 60.0),
     Quantity.AIR_TEMPERATURE: (-40.0, 70.0),
+    Quantity.STORE_TEMPERATURE: (-40.0, 70.0),
     Quantity.SET_POINT: (-10.0, 60.0),
     Quantity.GRAVITY: (0.970, 1.200),
     Quantity.OUTPUT: (0.0, 1.0),

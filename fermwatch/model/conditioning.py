@@ -24,7 +24,7 @@ class Conditioning:
     """Where a packaged beer stands.
 
     keeping: the kind of beer, as far as keeping goes.
-    temperature_c: where it stands now, measured where `measured`, else as told with the packaging.
+    temperature_c: where it stands now, as last measured at heard_at; None there: as told with the packaging.
     open_at: when to open the first; None where it stands too cold ever to get there. days_to_open: what that takes in
     all from the packaging, of usual_days at reference_c. best_from, best_until: when it is at its best.
     squeeze_at: when to squeeze a PET bottle; empty for a keg and for what has no gas to make.
@@ -33,7 +33,7 @@ class Conditioning:
     packaging: Packaging
     keeping: str
     temperature_c: float
-    measured: bool
+    heard_at: datetime | None
     reference_c: float
     usual_days: float
     open_at: datetime | None
@@ -41,6 +41,10 @@ class Conditioning:
     best_from: datetime | None
     best_until: datetime
     squeeze_at: tuple[datetime, ...]
+
+    @property
+    def measured(self) -> bool:
+        return self.heard_at is not None
 
     @property
     def asleep(self) -> bool:
@@ -63,7 +67,10 @@ class Conditioning:
 
     def dates(self) -> list[tuple[datetime, str]]:
         """What is to be done or known of it, in time order."""
-        found = [(at, f"squeeze the PET bottle (day {(at - self.packaging.at) / DAY:.0f})") for at in self.squeeze_at]
+        found = [
+            (at, f"squeeze {self.packaging.squeezed} (day {(at - self.packaging.at) / DAY:.0f})")
+            for at in self.squeeze_at
+        ]
         if self.open_at is not None:
             found.append((self.open_at, "draw the first glass" if self.packaging.in_keg else "open the first"))
         if self.best_from is not None:

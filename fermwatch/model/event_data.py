@@ -84,7 +84,7 @@ class DiacetylTest:
 class Packaged:
     """The bottling day: into what, with how much of which sugar for how much beer, and where it will stand.
 
-    way: of a keg; pressure_bar, gauge: as a forced one was set, at storage_c.
+    way: of a keg; pressure_bar, gauge: as a forced one was set, at storage_c. stands_by: a probe of the bottle store.
     """
 
     package: str = ""
@@ -97,6 +97,7 @@ class Packaged:
     way: KegWay | None = None
     pressure_bar: Annotated[float, Within(0.0, 20.0)] | None = None
     bottles: Annotated[float, Within(0.0, 100_000.0)] | None = None
+    stands_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

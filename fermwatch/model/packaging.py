@@ -6,7 +6,7 @@ from datetime import datetime
 
 from fermwatch.model.batch import Batch, Event, EventKind, KegWay, PackageChoice
 
-KEG = "keg"
+KEG, PET = "keg", "soda-pet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,6 +15,7 @@ class Packaging:
 
     kind: of package, as `returnable-glass`. sugar_g_per_l: 0 for none: then bottles stay flat. forced: a keg that takes
     its CO2 from a cylinder, under pressure_bar, gauge.
+    stands_by: the probe of the bottle store that it stands in, where there are several.
     conditioning_c: where it was said to condition. storage_c: the warmest that it is to stand.
     """
 
@@ -27,6 +28,7 @@ class Packaging:
     storage_c: float | None = None
     pressure_bar: float | None = None
     forced: bool = False
+    stands_by: str = ""
 
     @property
     def in_keg(self) -> bool:
@@ -35,6 +37,11 @@ class Packaging:
     @property
     def noun(self) -> str:
         return "keg" if self.in_keg else "bottle"
+
+    @property
+    def squeezed(self) -> str:
+        """Which bottle tells by its hardness how its gas comes along."""
+        return "one bottle" if self.kind == PET else "the PET bottle filled along"
 
     @property
     def primed(self) -> bool:
@@ -58,6 +65,7 @@ def packaging_of(events: Iterable[Event]) -> Packaging | None:
         _number(event, "storage_c"),
         _number(event, "pressure_bar"),
         forced=_is_forced(event),
+        stands_by=str(event.data.get("stands_by", "")),
     )
 
 

@@ -6,6 +6,7 @@ from enum import StrEnum
 class Quantity(StrEnum):
     BEER_TEMPERATURE = "beer-temperature"
     AIR_TEMPERATURE = "air-temperature"
+    STORE_TEMPERATURE = "store-temperature"  # where bottles and kegs stand: of no fermenter
     GRAVITY = "gravity"
     SET_POINT = "set-point"
     OUTPUT = "output"
@@ -13,7 +14,7 @@ class Quantity(StrEnum):
 
     @property
     def is_temperature(self) -> bool:
-        return self in {Quantity.BEER_TEMPERATURE, Quantity.AIR_TEMPERATURE, Quantity.SET_POINT}
+        return CANONICAL_UNIT[self] is Unit.CELSIUS
 
 
 class Unit(StrEnum):
@@ -37,6 +38,7 @@ class Unit(StrEnum):
 CANONICAL_UNIT = {
     Quantity.BEER_TEMPERATURE: Unit.CELSIUS,
     Quantity.AIR_TEMPERATURE: Unit.CELSIUS,
+    Quantity.STORE_TEMPERATURE: Unit.CELSIUS,
     Quantity.SET_POINT: Unit.CELSIUS,
     Quantity.GRAVITY: Unit.SG,
     Quantity.OUTPUT: Unit.FRACTION,

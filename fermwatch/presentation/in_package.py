@@ -1,14 +1,16 @@
 """What there is to say of a beer in its bottles or keg: its day, where it stands, and the dates to come."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from fermwatch.contracts.feed import InPackage
 from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.packaging import Packaging
+from fermwatch.presentation import words
 from fermwatch.presentation.voice import Voice
 from fermwatch.science.packages import PACKAGES
 
+STALE = timedelta(hours=6)
 NEAR_DAYS = 6  # further away, a weekday could be taken for another
 
 
@@ -26,10 +28,11 @@ def day_words(packaging: Packaging, now: datetime, voice: Voice) -> str:
     return f"day {day} in the {packaging.noun}{how}"
 
 
-def stands_words(known: Conditioning, voice: Voice) -> str:
+def stands_words(known: Conditioning, now: datetime, voice: Voice) -> str:
     """at 19.4 °C; at 20 °C, as told."""
-    if known.measured:
-        return f"at {voice.temperature(known.temperature_c)}"
+    if known.heard_at is not None:
+        silent = "" if now - known.heard_at < STALE else f", last heard {words.moment(known.heard_at, now, voice)}"
+        return f"at {voice.temperature(known.temperature_c)}{silent}"
     return f"at {voice.bare_temperature(known.temperature_c)} {voice.degree_unit}, as told"
 
 
@@ -56,7 +59,7 @@ def dates_words(known: Conditioning, now: datetime, voice: Voice) -> list[str]:
     squeezes = [at for at in known.squeeze_at if at > now]
     if squeezes:
         days = ", ".join(date_words(at, now, voice).removeprefix("on ") for at in squeezes)
-        said.append(f"Squeeze a PET bottle of it: {days}.")
+        said.append(f"Squeeze {packaging.squeezed}: {days}.")
     if not packaging.primed and not packaging.forced and not packaging.in_keg:
         said.append("No sugar went in: the bottles stay as flat as the beer was, however long they stand.")
     elif known.open_at is not None and known.days_to_open is not None:
@@ -88,7 +91,7 @@ def line(one: InPackage, now: datetime, voice: Voice) -> str:
     coming = next_words(one.conditioning, now, voice)
     parts = [
         voice.text(one.batch.name, 24),
-        f"{day_words(one.packaging, now, voice)} {stands_words(one.conditioning, voice)}",
+        f"{day_words(one.packaging, now, voice)} {stands_words(one.conditioning, now, voice)}",
         coming,
     ]
     return voice.dot.join(part for part in parts if part)
@@ -96,7 +99,7 @@ def line(one: InPackage, now: datetime, voice: Voice) -> str:
 
 def rows(one: InPackage, now: datetime, voice: Voice) -> list[tuple[str, str]]:
     """The same as labelled rows."""
-    day, stands = day_words(one.packaging, now, voice), stands_words(one.conditioning, voice)
+    day, stands = day_words(one.packaging, now, voice), stands_words(one.conditioning, now, voice)
     labels = ["dates", *[""] * 9]
     dates = zip(labels, dates_words(one.conditioning, now, voice), strict=False)
     return [("packaged", f"{day}, {stands} ({package_words(one.packaging)})"), *dates]

@@ -38,6 +38,7 @@ KEG_VERDICT_WORDS = {
 QUANTITY_WORDS = {
     Quantity.BEER_TEMPERATURE: "beer",
     Quantity.AIR_TEMPERATURE: "air",
+    Quantity.STORE_TEMPERATURE: "bottle store",
     Quantity.GRAVITY: "gravity",
     Quantity.SET_POINT: "set point",
     Quantity.OUTPUT: "output",

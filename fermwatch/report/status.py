@@ -22,7 +22,7 @@ from fermwatch.presentation.facts import (
 )
 from fermwatch.presentation.headline import headline
 from fermwatch.presentation.ink import wrap
-from fermwatch.presentation.measured import Shown
+from fermwatch.presentation.measured import Shown, shown
 from fermwatch.presentation.voice import CANONICAL, Units, Voice, zone_of
 
 SCHEMA = 1
@@ -47,6 +47,8 @@ def status_text(snapshot: Snapshot, width: int = 80, *, ascii: bool = False, uni
         lines += ["", "No fermenter yet: name one, with its probes, in fermwatch.toml and restart the watcher."]
     for lane in snapshot.lanes:
         lines += ["", *_lane(lane_facts(lane, snapshot.now, voice), voice)]
+    lines += [""] if snapshot.stores else []
+    lines += [_store(view, voice) for view in snapshot.stores]
     for one in snapshot.in_package:
         lines += ["", *_in_package(one, snapshot.now, voice)]
     return "\n".join(_wrapped(line, max(width, LEAST_WIDTH), voice) for line in lines) + "\n"
@@ -79,8 +81,14 @@ def _lane(facts: LaneFacts, voice: Voice) -> list[str]:
     return [title, *(f"{_INDENT}{line}" for line in told)]
 
 
+def _store(view: ProbeView, voice: Voice) -> str:
+    shown_ = shown(view, "")
+    said = voice.temperature(shown_.value) if shown_.value is not None else ""
+    return _sentence(f"Bottle store: {_reading(shown_, said)}")
+
+
 def _in_package(one: InPackage, now: datetime, voice: Voice) -> list[str]:
-    day, stands = in_package.day_words(one.packaging, now, voice), in_package.stands_words(one.conditioning, voice)
+    day, stands = in_package.day_words(one.packaging, now, voice), in_package.stands_words(one.conditioning, now, voice)
     told = _alarms(alarm_facts(alarm, now, voice) for alarm in worth_showing(one.alarms))
     told += in_package.dates_words(one.conditioning, now, voice)
     told += [_quiet(alarm) for alarm in quiet_alarms(one.alarms, now, voice)]
@@ -173,6 +181,7 @@ def status_json(snapshot: Snapshot) -> dict[str, Any]:
         "sources": [_source_json(source) for source in snapshot.sources],
         "alarms": [_alarm_json(alarm) for alarm in snapshot.alarms],
         "fermenters": [_lane_json(lane) for lane in snapshot.lanes],
+        "stores": [_probe_json(view) for view in snapshot.stores],
         "conditioning": [_in_package_json(one, snapshot) for one in snapshot.in_package],
     }
 

@@ -29,6 +29,7 @@ EVALUATIONS: tuple[Evaluate, ...] = (
     probes.beer_probe,
 )
 IN_PACKAGE: tuple[Evaluate, ...] = (packaged.packaged,)  # of a beer that has left its fermenter
+BOTTLE_STORE: tuple[Evaluate, ...] = (probes.silence, probes.faults)
 
 
 IMMEDIATE = Timing()

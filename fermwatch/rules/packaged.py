@@ -91,7 +91,9 @@ def _squeeze(situation: Situation, stands: Conditioning) -> Finding:
         _subject(situation),
         holds=bool(due),
         severity=Severity.ADVICE,
-        statement=f"squeeze the PET bottle of {_name(situation)}: day {day:.0f}" if due else "nothing to squeeze today",
+        statement=f"{_name(situation)}: squeeze {stands.packaging.squeezed}, day {day:.0f}"
+        if due
+        else "nothing to squeeze today",
         remedy=SQUEEZE_REMEDY,
     )
 
@@ -106,7 +108,7 @@ def _ready(situation: Situation, stands: Conditioning) -> Finding:
         _subject(situation),
         holds=ready and news,
         severity=Severity.ADVICE,
-        statement=f"{what} of {_name(situation)}: {days:.0f} days in its {stands.packaging.noun}",
+        statement=f"{_name(situation)}: {what}, {days:.0f} days in its {stands.packaging.noun}",
         remedy=FIRST_GLASS if stands.packaging.in_keg else FIRST_BOTTLE,
     )
 

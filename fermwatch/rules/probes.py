@@ -43,7 +43,9 @@ def silence(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
 def _quiet_silence(situation: Situation, probe: ProbeState) -> str:
     if probe.source_lost:
         return f"its source {probe.source} is lost"
-    return "no beer is in the fermenter" if situation.batch is None else ""
+    if situation.batch is not None:
+        return ""
+    return "no beer is in the fermenter" if situation.vessel else "nothing conditions there"
 
 
 def faults(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:

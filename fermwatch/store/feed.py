@@ -16,7 +16,7 @@ from fermwatch.contracts.store import Bucket, Latest, Series, SourceState
 from fermwatch.model.batch import Batch
 from fermwatch.model.believable import believable
 from fermwatch.model.finding import Alarm, Severity
-from fermwatch.model.history import History, Part
+from fermwatch.model.history import NOWHERE, History, Part
 from fermwatch.model.intent import course_of, warmed_at
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import Quantity
@@ -87,6 +87,7 @@ class _Picture:
             lanes=tuple(self._lane(vessel) for vessel in self._reader.vessels()),
             alarms=tuple(self._alarms),
             sources=self._sources,
+            stores=tuple(self._probe_view(one) for one in self._series if one.probe.vessel == NOWHERE),
             in_package=tuple(packaged_beer(self._reader, batch, self._now, self._alarms) for batch in self._packaged),
         )
 

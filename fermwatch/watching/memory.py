@@ -9,13 +9,16 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from fermwatch.believing import doubt
+from fermwatch.bottle_store import store_series
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.store import Reader, Series, SourceState, SourceStatus
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.believable import believable
-from fermwatch.model.history import History
+from fermwatch.model.conditioning import Stood
+from fermwatch.model.history import NOWHERE, History
 from fermwatch.model.judgement import Judgement
+from fermwatch.model.packaging import packaging_of
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
@@ -115,9 +118,18 @@ class Memory:
             probes=tuple(self._probe_state(number) for number in numbers),
         )
 
-    def in_package(self, batch: Batch, now: datetime, events: tuple[Event, ...]) -> Situation:
+    def in_package(self, batch: Batch, now: datetime, events: tuple[Event, ...], stood: tuple[Stood, ...]) -> Situation:
         """The same for a beer that has left its fermenter: what is heard from there is none of its."""
-        return Situation(now=now, vessel=batch.vessel, batch=batch, events=events)
+        packaging = packaging_of(events)
+        there = None if packaging is None else store_series(tuple(self.series.values()), packaging.stands_by)
+        store = () if there is None else self._samples([there.series], Quantity.STORE_TEMPERATURE, now - WINDOW, now)
+        return Situation(now=now, vessel=batch.vessel, batch=batch, events=events, store=store, stood=stood)
+
+    def bottle_store(self, now: datetime, packaged: Batch | None) -> Situation:
+        """For the probes that are on no fermenter; `packaged`: one of the beers that stand there."""
+        numbers = [number for number in self.series if self.series[number].probe.vessel == NOWHERE]
+        probes = tuple(self._probe_state(number) for number in numbers)
+        return Situation(now=now, vessel=NOWHERE, batch=packaged, probes=probes)
 
     def _samples(
         self, numbers: Sequence[int], quantity: Quantity, began: datetime, now: datetime

@@ -133,3 +133,28 @@ def test_packaging_taken_back_puts_the_beer_where_it_was_if_that_is_free(tmp_pat
         status = site.status()
         assert lane(status)["batch"]["name"] == "Old Ale"
         assert status["conditioning"] == []
+
+
+def test_a_probe_of_the_bottle_store_tells_where_it_conditions(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    in_store = probe("pantry", "board", "s", 'quantity = "store-temperature"').replace('vessel = "left"\n', "")
+    source = serial_source("board", tmp_path / "port", 'time_field = "at"', form="json")
+    site.configure(vessel(), source, probe("left-beer", "board", "t"), in_store)
+    with Board(tmp_path / "port") as board, site.watched() as watching:
+        watching.says("is connected")
+        board.say("")
+        opened(site, "Old Ale", 20 * DAY)
+        packaged(site, "Old Ale", 4 * DAY)
+        assert not site.status()["conditioning"][0]["temperature_measured"]
+        now = datetime.now(UTC)
+        for minutes in range(50, -1, -5):
+            board.say(json.dumps({"at": (now - timedelta(minutes=minutes)).isoformat(), "s": 15.0}))
+        status = site.until_status(lambda status: status["conditioning"][0]["temperature_measured"], "it is heard")
+        assert status["conditioning"][0]["temperature_c"] == 15.0
+        assert status["stores"][0]["probe"] == "pantry"
+        assert status["stores"][0]["value_c"] == 15.0
+        told = said(site, "status")
+        assert "day 4 in the bottle, at 15.0 °C (" in told
+        assert "At 15 °C it takes about 20 days instead of 14 at 20 °C" in told
+        assert "Bottle store: 15.0 °C" in told
+        assert watching.stop() == 0

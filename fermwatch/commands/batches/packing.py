@@ -43,6 +43,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     dose.add_argument("--volume", metavar="18.2L", help="of beer, measured in the bottling bucket or the keg")
     dose.add_argument("--headspace", metavar="PERCENT", help="of the package left empty (4%%, a keg 5%%)")
     dose.add_argument("--bottles", metavar="N", help="how many were filled")
+    parser.add_argument("--stands-by", metavar="PROBE", help="of the bottle store, where several are configured")
     residual.arguments(parser)
     parser.add_argument("--at", metavar="TIME", help='when: now, "21:30", "yesterday 21:30", "2026-03-09 18:30"')
     parser.add_argument("--yes", action="store_true", help="store it without asking")
@@ -108,7 +109,19 @@ def planned(options: argparse.Namespace, site: Site) -> Day:
         else amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
     )
     events = site.reader.events(batch.id)
-    return Day(batch, at, done, origin, volume_l, _bottles(options.bottles), judged, events)
+    stands_by = _store_probe(options.stands_by, site)
+    return Day(batch, at, done, origin, volume_l, _bottles(options.bottles), judged, events, stands_by)
+
+
+def _store_probe(typed: str | None, site: Site) -> str:
+    """The probe of the bottle store that was named; empty where the only one, or none, is meant."""
+    if typed is None:
+        return ""
+    there = [one.probe.slug for one in site.reader.series() if one.probe.quantity is Quantity.STORE_TEMPERATURE]
+    if typed not in there:
+        hint = f"There is: {', '.join(there)}." if there else "Configure one: a [[probe]] of store-temperature."
+        raise InputError(f"--stands-by: {typed!r:.40} is no probe of a bottle store.", hint=hint)
+    return typed
 
 
 def _refuse_packaged(batch: Batch, site: Site) -> None:

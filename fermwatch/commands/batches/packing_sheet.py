@@ -51,6 +51,7 @@ class Day:
     bottles: int | None
     judged: Judgement
     events: tuple[Event, ...] = ()  # of the batch until now
+    stands_by: str = ""  # a probe of the bottle store
 
     @property
     def is_safe(self) -> bool:
@@ -129,6 +130,8 @@ def packaged(day: Day, identity: str) -> Event:
         data["way"] = str(choice.way)
     if day.filling.set_bar is not None:
         data["pressure_bar"] = round(day.filling.set_bar, 2)
+    if day.stands_by:
+        data["stands_by"] = day.stands_by
     if day.bottles is not None:
         data["bottles"] = float(day.bottles)
     return Event(identity, day.at, EventKind.PACKAGED, data)

@@ -49,6 +49,18 @@ def test_a_whole_configuration_is_taken(tmp_path: Path) -> None:
             "probe[1].source",
             ("names the source 'bord'", "(board)"),
         ),
+        (
+            WHOLE.replace('vessel = "left"\n', ""),
+            10,
+            "probe[1].vessel",
+            ("is missing: the id of the fermenter it sits on",),
+        ),
+        (
+            WHOLE.replace("beer-temperature", "store-temperature"),
+            12,
+            "probe[1].vessel",
+            ("a bottle store is no fermenter: leave it out",),
+        ),
         (VESSEL + VESSEL, 6, "vessel[2].id", ("vessel id 'left' is given twice",)),
         ("[[vesel]]\nid = 1\n", 1, "vesel", ("unknown key", "Did you mean vessel?")),
         (WHOLE.replace("beer-temperature", "beer-temp"), 13, "probe[1].quantity", ("did you mean beer-temperature?",)),
