@@ -108,8 +108,9 @@ def _told(site: Site, batch: Batch, judged: Judgement, width: int) -> list[list[
 
 def _evidence(site: Site, verdict: Verdict, width: int) -> list[str]:
     lines = []
+    unmet = "was met  " if verdict.kind is VerdictKind.SAFE else "not met  "
     for evidence in verdict.evidence:
-        mark = "met      " if evidence.met else "not met  "
+        mark = "met      " if evidence.met else unmet
         lines += sheet.paragraph(f"{evidence.name}: {site.voice.text(evidence.statement)}", width, mark=mark)
         if not evidence.met and evidence.remedy:
             lines += sheet.paragraph(site.voice.text(evidence.remedy), width, mark=" " * len(mark))

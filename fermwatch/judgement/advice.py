@@ -4,7 +4,7 @@ Every screen and command says these; the evidence stands below them and is never
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fermwatch.judgement.bottling import VerdictMemory, causes
 from fermwatch.judgement.filling import is_keg
@@ -17,6 +17,7 @@ from fermwatch.model.amounts import gravity, instant, points
 from fermwatch.model.finding import Phase, VerdictKind
 
 RETEST_H = 48.0
+FORECAST_FROM_H = 36.0
 FORCED = (
     "Start a forced ferment test: 250 mL of the beer with plenty of fresh yeast of its kind, warm, loosely covered."
 )
@@ -46,6 +47,23 @@ def advise(
     outlook: Outlook | None,
 ) -> Advice:
     """What to say first."""
+    told = _told(view, said, phase, gates, asked, outlook)
+    before = {VerdictKind.NOT_YET: f"Not ready to {_verb(view)}: ", VerdictKind.CONFIRM: "Nearly ready: "}.get(
+        said.kind
+    )
+    if before is None or view.facts.packaged_h is not None:
+        return told
+    return replace(told, sentence=f"{before}{told.sentence[:1].lower()}{told.sentence[1:]}")
+
+
+def _told(
+    view: View,
+    said: VerdictMemory,
+    phase: PhaseMemory,
+    gates: Sequence[Checked],
+    asked: Asked | None,
+    outlook: Outlook | None,
+) -> Advice:
     unmet = [checked for checked in gates if not checked.met]
     if view.facts.packaged_h is not None:
         return Advice("Packaged: it conditions now.")
@@ -130,14 +148,14 @@ def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Ou
     if phase.phase is Phase.LAG:
         return Advice("It has not begun to fall yet, which is ordinary.", SIGNS, view.facts.lag_max_h)
     how = {Phase.SLOWING: "It slows down toward its end", Phase.RESTARTED: "It ferments again"}
-    sentence = f"{how.get(phase.phase, 'It is still fermenting')}, at {_sg(view.gravity)}: not ready to {_verb(view)}."
+    sentence = f"{how.get(phase.phase, 'It is still fermenting')}, at {_sg(view.gravity)}."
     if asked is not None:
         return Advice(sentence, f"{READ} {asked.why}".strip(), _later(asked, view))
     if outlook is not None and outlook.done > view.hour:
         return Advice(
             sentence, "Leave it alone until it should be done; a hydrometer reading tells then.", outlook.done
         )
-    return Advice(sentence, "Leave it alone.")
+    return Advice(sentence, "Leave it alone: so early nothing tells when it will be done.", FORECAST_FROM_H)
 
 
 def _confirm(view: View, unmet: Sequence[Checked]) -> Advice:

@@ -224,7 +224,7 @@ def _safe_reasons(step: Step) -> tuple[str, ...]:
         met.insert(0, f"safe in {named(choice)}, at {judged_at(step.view.facts.warmest)}")
     if not unmet:
         return tuple(met)
-    lapsed = [f"not met now: {checked.gate}: {checked.evidence.statement}" for checked in unmet]
+    lapsed = [f"was met when it was found safe, now {one.gate}: {one.evidence.statement}" for one in unmet]
     return (_latched(step, [str(checked.gate) for checked in unmet]), *lapsed, *met)
 
 
@@ -233,8 +233,8 @@ def _latched(step: Step, unmet: Sequence[str]) -> str:
     view, since_h = step.view, step.verdict.safe_since_h
     since_h = view.hour if since_h is None else since_h
     return (
-        f"safe for {_days((view.hour - since_h) / 24.0)}, although not all is met now ({', '.join(unmet)}); it stays "
-        f"so until gravity falls again, something is added or it is moved, or {_days(view.settings.latch_days)} pass "
+        f"safe for {_days((view.hour - since_h) / 24.0)}, and not all is shown any more ({', '.join(unmet)}); it stays "
+        f"safe until gravity falls again, something is added or it is moved, or {_days(view.settings.latch_days)} pass "
         f"without a fresh reading ({_days(unread_days(since_h, view))} so far)"
     )
 

@@ -20,7 +20,7 @@ READING_SD = 0.7
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """The last gravity measured: when, what it read in points, by what, and what was concluded of the beer then."""
+    """The last gravity measured: when, what it read in points, by what, and what was concluded for that hour."""
 
     hour: float
     gravity: float
@@ -35,11 +35,16 @@ def last_measured(
     found = before
     if latest.gravity is not None:
         hour = latest.end_h if latest.last_h is None else latest.last_h
-        found = Measured(hour, latest.gravity, "probe", estimate.gravity)
+        found = Measured(hour, latest.gravity, "probe", _at(hour, latest, estimate))
     if readings and readings[-1].hour >= max(latest.end_h - BIN_H, found.hour if found else 0.0):
         last = readings[-1]
-        found = Measured(last.hour, last.gravity, last.instrument, estimate.gravity)
+        found = Measured(last.hour, last.gravity, last.instrument, _at(last.hour, latest, estimate))
     return found
+
+
+def _at(hour: float, latest: Bin, estimate: Estimate) -> float:
+    """Gravity at an hour of the bin that the estimate ends: beer only falls."""
+    return estimate.gravity - min(estimate.rate, 0.0) * max(latest.end_h - hour, 0.0) / 24.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,6 +32,8 @@ def _open_forecast(judgement: Judgement | None) -> Forecast | None:
     """The forecast, as long as the beer is on its way to its end."""
     if judgement is None or judgement.forecast is None or judgement.forecast.done_at is None:
         return None
+    if judgement.trend is not None and judgement.trend.estimated and judgement.forecast.done_at <= judgement.at:
+        return None  # nobody has looked whether it is
     over = {Phase.STALLED, Phase.TERMINAL, Phase.CONDITIONING, Phase.PACKAGED}
     return None if judgement.phase is not None and judgement.phase.phase in over else judgement.forecast
 
@@ -74,9 +76,13 @@ def _no_verdict(lane: Lane) -> str:
 def next_step(lane: Lane, now: datetime, voice: Voice) -> str:
     """The one thing to do, or to wait for, and when; empty where there is none."""
     verdict = lane.judgement.verdict if lane.judgement else None
-    if verdict is None or not verdict.next_step:
-        return ""
+    return "" if verdict is None else step_words(verdict, now, voice)
+
+
+def step_words(verdict: Verdict, now: datetime, voice: Voice) -> str:
     step = voice.text(verdict.next_step)
+    if not step:
+        return ""
     if verdict.next_at is None or verdict.next_at <= now:
         return step
     return f"{step.rstrip('.')} ({words.moment(verdict.next_at, now, voice)}, {words.ahead(verdict.next_at, now)})"

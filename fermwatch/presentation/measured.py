@@ -7,11 +7,14 @@ from datetime import datetime
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView
 from fermwatch.model.amounts import gravity, points
 from fermwatch.model.batch import GravityMeasurement, Instrument
+from fermwatch.model.judgement import Trend
 from fermwatch.model.quantity import Quantity
 from fermwatch.presentation import words
 from fermwatch.presentation.ink import Ink
 from fermwatch.presentation.voice import Voice
 
+ONE_SIDED_95 = 1.645
+RATE_KNOWN = 1.5  # points a day, either way: a rate known so well may be called steady
 BY_PROBE = "probe"  # as a trend says by what its gravity was measured
 
 
@@ -121,11 +124,19 @@ def rate_words(lane: Lane, voice: Voice) -> str:
     if lane.batch is None:
         return ""
     if lane.judgement is not None and lane.judgement.trend is not None:
-        if lane.judgement.trend.estimated:
-            return ""
-        return voice.text(words.rate(lane.judgement.trend.rate_points_per_day))
+        return voice.text(trend_rate(lane.judgement.trend))
     change = day_change_points(lane)
     return voice.text(f"{_change(change)} in 24 h") if change is not None else ""
+
+
+def trend_rate(trend: Trend) -> str:
+    """How fast it falls; nothing where nobody can know, and steady where the rate is inside its own noise."""
+    if trend.estimated:
+        return ""
+    noise = ONE_SIDED_95 * trend.rate_sd_points_per_day
+    if abs(trend.rate_points_per_day) > noise:
+        return words.rate(trend.rate_points_per_day)
+    return words.rate(0.0) if noise <= RATE_KNOWN else ""
 
 
 def _change(by_points: float) -> str:

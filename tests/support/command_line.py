@@ -3,7 +3,7 @@
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -13,6 +13,7 @@ from fermwatch.cli import _module, parser_for
 from fermwatch.clock import ManualClock, to_ms
 from fermwatch.commands.context import Context
 from fermwatch.contracts.inbox import Outcome
+from fermwatch.contracts.store import WatcherStatus
 from fermwatch.errors import FermwatchError
 from fermwatch.logbook import Logbook
 from fermwatch.model.probe import Calibration, Probe, Vessel
@@ -63,6 +64,25 @@ class CommandLine:
             logbook = Logbook(writer, inbox)
             logbook.begin(self.clock.now())
             return logbook.attend(self.clock.now())
+        finally:
+            inbox.close()
+            writer.close()
+
+    @contextmanager
+    def watched(self) -> Iterator[None]:
+        """A watcher has looked at everything now, and is there."""
+        now = self.clock.now()
+        writer = open_writer(self.directory, "home", now, ballast_bytes=4096)
+        inbox = open_inbox(self.directory)
+        there = WatcherStatus("0", 1, now, now, now)
+        try:
+            logbook = Logbook(writer, inbox)
+            logbook.begin(now)
+            logbook.attend(now)
+            logbook.decide(now)
+            writer.beat(there)
+            yield
+            writer.beat(replace(there, stopped=True))
         finally:
             inbox.close()
             writer.close()

@@ -198,8 +198,7 @@ def _verdict(day: Day) -> str:
     if day.is_safe and not day.filling.risk.acceptable:
         return f"the beer is done, but not this way: {_too_much(day)}"
     said = words.verdict_words(verdict.kind, keg=day.is_keg)
-    reasons = "; ".join(verdict.reasons[:3])
-    return f"{said}{f': {reasons}' if reasons else ''}"
+    return verdict.sentence or said
 
 
 def _too_much(day: Day) -> str:

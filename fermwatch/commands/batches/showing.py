@@ -14,9 +14,11 @@ from fermwatch.contracts.feed import InPackage
 from fermwatch.judgement.filling import is_keg
 from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
-from fermwatch.model.judgement import Judgement
+from fermwatch.model.judgement import Judgement, Trend
 from fermwatch.plain_data import to_plain
 from fermwatch.presentation import in_package, intended, words
+from fermwatch.presentation.judged import step_words
+from fermwatch.presentation.measured import trend_rate
 from fermwatch.presentation.voice import Voice
 
 MOST_LINES = 12
@@ -184,19 +186,30 @@ def _judged(batch: Batch, judgement: Judgement | None, site: Site) -> list[tuple
     now, voice = site.now, site.voice
     pairs = []
     if judgement.trend is not None:
-        trend = judgement.trend
-        spread = voice.gravity_spread(round(trend.gravity_sd_points, 1))
-        said = f"{voice.gravity(trend.gravity_sg)} {spread}, {voice.text(words.rate(trend.rate_points_per_day))}"
-        pairs.append(("gravity", f"{said}, {trend.apparent_attenuation:.0%} attenuated"))
+        pairs.append(("gravity", _gravity(judgement.trend, site)))
     if judgement.phase is not None:
         since = words.moment(judgement.phase.since, now, voice)
         pairs.append(("phase", f"{words.PHASE_WORDS[judgement.phase.phase]} since {since}"))
     if judgement.verdict is not None:
-        reasons = "; ".join(voice.text(reason) for reason in judgement.verdict.reasons[:3])
-        keg = is_keg(batch.package)
-        said = words.verdict_words(judgement.verdict.kind, keg=keg)
-        pairs.append(("kegging" if keg else "bottling", f"{said}: {reasons}".rstrip(": ")))
+        verdict, keg = judgement.verdict, is_keg(batch.package)
+        kind = words.verdict_words(verdict.kind, keg=keg)
+        pairs.append(("kegging" if keg else "bottling", voice.text(verdict.sentence) or kind))
+        if verdict.next_step:
+            pairs.append(("next", step_words(verdict, now, voice)))
     return pairs
+
+
+def _gravity(trend: Trend, site: Site) -> str:
+    """The gravity as far as it was measured; what is only estimated is called so."""
+    voice, attenuated = site.voice, f"{trend.apparent_attenuation:.0%} attenuated"
+    reckoned = f"{voice.gravity(trend.gravity_sg)} {voice.gravity_spread(round(trend.gravity_sd_points, 1))}"
+    if not trend.estimated or trend.measured_sg is None or trend.measured_at is None:
+        return ", ".join(
+            part for part in (reckoned, voice.text(trend_rate(trend)), attenuated, voice.text(trend.remark)) if part
+        )
+    when = words.moment(trend.measured_at, site.now, voice)
+    measured = f"{voice.gravity(trend.measured_sg)} by {trend.measured_by} {when}, {attenuated}"
+    return f"{measured}; estimated for now {reckoned}"
 
 
 def _history(
@@ -251,6 +264,10 @@ def figure(key: str, value: float | str | bool) -> str:
     return f"{value:g} {key.replace('_', ' ')}"
 
 
+def _last_real(trend: Trend) -> float:
+    return trend.measured_sg if trend.estimated and trend.measured_sg is not None else trend.gravity_sg
+
+
 def _line(batch: Batch, judgement: Judgement | None, site: Site) -> tuple[str, ...]:
     trend = judgement.trend if judgement is not None else None
     state = "ended" if batch.ended_at is not None else "open"
@@ -261,7 +278,7 @@ def _line(batch: Batch, judgement: Judgement | None, site: Site) -> tuple[str, .
         site.voice.text(batch.vessel, 16),
         words.beer_day(batch.pitched_at, site.now, site.voice).removeprefix("day "),
         site.voice.bare_gravity(batch.original_sg),
-        "-" if trend is None else site.voice.bare_gravity(trend.gravity_sg),
+        "-" if trend is None else site.voice.bare_gravity(_last_real(trend)),
         state,
         batch.id,
     )

@@ -295,9 +295,9 @@ def test_safe_that_outlasts_a_gate_says_so_first_and_until_when() -> None:
     verdict = verdict_of(judge, 500.0)
     assert verdict.kind is VerdictKind.SAFE
     assert verdict.reasons[0].startswith("safe for ")
-    assert "although not all is met now" in verdict.reasons[0]
+    assert "and not all is shown any more" in verdict.reasons[0]
     assert "21 days pass without a fresh reading (7 days so far)" in verdict.reasons[0]
-    assert any(reason.startswith("not met now: warm: ") for reason in verdict.reasons)
+    assert any(reason.startswith("was met when it was found safe, now warm: ") for reason in verdict.reasons)
 
 
 @pytest.mark.parametrize(
