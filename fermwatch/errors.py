@@ -10,6 +10,7 @@ FermwatchError                  one sentence for the person, and `hint`: what to
 │   └── ProbeRefused            a person must act first (permission, login, lock); tried again, slowly
 ├── StoreError                  the database                                           exit 74
 │   ├── StoreFull               no room on the disk: nothing was written
+│   ├── StoreGone               its files were deleted, replaced, or put out of reach
 │   ├── StoreVersion            written by another version of fermwatch
 │   ├── UnreadableRow           one row that this version cannot read: it alone is out of use
 │   └── LeaseTaken              another watcher holds this site
@@ -91,6 +92,10 @@ class StoreError(FermwatchError):
 
 class StoreFull(StoreError):
     """There is no room on the disk; the transaction was rolled back whole."""
+
+
+class StoreGone(StoreError):
+    """The files of the store are not where they were opened: what is written would go into nothing."""
 
 
 class StoreVersion(StoreError):

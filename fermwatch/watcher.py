@@ -7,23 +7,25 @@ that touches the store runs in one thread, so that the loop never waits for a di
 import asyncio
 import logging
 import os
-from collections.abc import Awaitable, Callable, Iterator, Sequence
+from collections.abc import Awaitable, Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
+from pathlib import Path
 from typing import TypeVar
 
 import fermwatch
 from fermwatch.clock import Clock, MachineClock, SystemClock
 from fermwatch.config.load import Loaded, LoadedSource
-from fermwatch.contracts.store import SourceStatus, WatcherStatus
+from fermwatch.contracts.store import JournalEntry, SourceStatus, WatcherStatus
 from fermwatch.deciding import Change
-from fermwatch.errors import StoreError
+from fermwatch.errors import StoreError, StoreGone
 from fermwatch.ingest.conversion import Bindings
 from fermwatch.ingest.pipeline import Intake, Pipeline
 from fermwatch.ingest.supervision import Source
 from fermwatch.logbook import Logbook
+from fermwatch.store.connection import store_file
 from fermwatch.store.inbox import SqliteInbox, open_inbox
 from fermwatch.store.writer import SqliteWriter, open_writer
 from fermwatch.watching.boundary import in_one_line
@@ -39,6 +41,7 @@ BEAT_EVERY_S = 5.0
 DECIDE_EVERY_S = 5.0
 DECIDE_EVERY = timedelta(seconds=30)  # of deciding time: the demo's runs faster than the clock on the wall
 DRAIN_S = 3.0
+SETTLED_S = 2.0  # how long a store that came back must not have grown
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +88,10 @@ class Watcher:
         self._beat_s = -BEAT_EVERY_S  # the first sign of life is due at once
         self._undecided = False
         self._ahead = timedelta()  # how far the wall's clock is ahead of deciding time
+        self._gone = ""  # why the store is out of reach
+        self._waiting_store = _Waiting(store_file(loaded.store, loaded.config.site.name))
+        self._bound: Bindings = {}  # what the sources are bound to, where the store was replaced since
+        self._renumbered: dict[int, int] = {}
         self._commit_trouble = ""
         self._shown_trouble = ""
         self._chore_trouble: dict[str, str] = {}  # what is to be done -> why it could not
@@ -138,6 +145,8 @@ class Watcher:
 
     async def _commit(self, intake: Intake) -> None:
         await self._look()
+        if self._renumbered:
+            intake = _renumber(intake, self._renumbered)
         appended = await self._in_thread(self._book().take, intake)
         self._status = replace(
             self._status,
@@ -170,12 +179,40 @@ class Watcher:
     async def _tick(self, noting: "_Noting") -> None:
         """Time passes also when nothing is heard: silence is decided upon, and the store shows a sign of life."""
         await self._look()
+        if await self._keep_hold_of_the_store():
+            noting.forget()
         due = self._clock.monotonic_s() - self._beat_s >= BEAT_EVERY_S or self._known_trouble() != self._shown_trouble
         for status in noting.news(all_of_them=due):
             await self._guarded("sources", self._in_thread(self._book().note_source, status))
         await self._decide_when_due()
         if due:
             await self._beat()
+
+    async def _keep_hold_of_the_store(self) -> bool:
+        """Notice that it was taken away, and take it up again once it is back; whether it is another one now."""
+        try:
+            await self._in_thread(self._holdings_in_place)
+        except StoreGone as gone:
+            if not self._gone:
+                log.error("%s Nothing is stored or acknowledged until then.", gone)
+            self._gone = str(gone)
+        else:
+            if self._gone:
+                log.warning("the store is back")
+                self._gone = ""
+            return False
+        if not self._waiting_store.has_settled(self._clock.monotonic_s()):
+            return False
+        try:
+            await self._in_thread(self._take_up_again)
+        except StoreError as error:
+            if str(error) != self._gone:
+                log.error("%s", error)
+                self._gone = str(error)
+            return False
+        log.warning("the store that lies there now is taken up")
+        self._gone, self._undecided = "", True
+        return True
 
     async def _look(self) -> datetime:
         """Before every decision: the deciding instant, after the logbook was told where the clock was set."""
@@ -219,7 +256,7 @@ class Watcher:
         await self._guarded("the sign of life", self._in_thread(writer.beat, self._status))
 
     def _known_trouble(self) -> str:
-        return self._commit_trouble or next(iter(self._chore_trouble.values()), "")
+        return self._gone or self._commit_trouble or next(iter(self._chore_trouble.values()), "")
 
     async def _guarded(self, chore: str, work: Awaitable[T]) -> T | None:
         """A store in trouble, or a mistake of ours, is said so once and shown; watching goes on."""
@@ -244,16 +281,37 @@ class Watcher:
 
     def _holdings(self) -> Holdings:
         if self._held is None:
-            raise StoreError("the store is not open.")
+            raise StoreGone(self._gone or "The store is not open.")
         return self._held
+
+    def _holdings_in_place(self) -> None:
+        self._holdings().writer.check_in_place()
 
     def _book(self) -> Logbook:
         return self._holdings().book
 
     def _open(self) -> Bindings:
         """Open what is written to, and read back what is needed to go on."""
+        self._held = self._opened(create=True)
+        self._hooks.opened(self._held)
+        return self._held.bindings
+
+    def _take_up_again(self) -> None:
+        """Let go of a store that was taken away, and open what lies in its place: never a new one."""
+        before = self._held
+        if before is not None:
+            self._bound = self._bound or before.bindings
+            self._held = None
+            _let_go(before)
+        held = self._opened(create=False)
+        self._renumbered = {one.series: held.bindings[key].series for key, one in self._bound.items()}
+        text = "the store was taken away and is back; what was heard meanwhile waited, as far as there was room"
+        held.writer.enter([JournalEntry(self._clock.now(), "store", self._loaded.config.site.name, text)])
+        self._held = held
+
+    def _opened(self, *, create: bool) -> Holdings:
         config, now = self._loaded.config, self._clock.now()
-        writer = open_writer(self._loaded.store, config.site.name, now)
+        writer = open_writer(self._loaded.store, config.site.name, now, create=create)
         try:
             inbox = open_inbox(self._loaded.store, create=True)
             vessels = [one.vessel() for one in config.vessel]
@@ -266,9 +324,7 @@ class Watcher:
         by_number = {one.series: one for one in writer.series()}
         probes = {one.id: one for one in config.probe}
         bindings = {(probes[slug].source, probes[slug].channel): by_number[number] for slug, number in numbers.items()}
-        self._held = Holdings(writer, inbox, book, bindings)
-        self._hooks.opened(self._held)
-        return bindings
+        return Holdings(writer, inbox, book, bindings)
 
     def _close(self) -> None:
         if self._held is None:
@@ -279,8 +335,40 @@ class Watcher:
         except StoreError as error:
             log.warning("the stop could not be noted: %s", error)
         finally:
-            held.inbox.close()
-            held.writer.close()
+            _let_go(held)
+
+
+def _let_go(held: Holdings) -> None:
+    held.inbox.close()
+    held.writer.close()
+
+
+def _renumber(intake: Intake, numbers: Mapping[int, int]) -> Intake:
+    """What was bound to the series of one store, for another that counts them differently."""
+    return Intake(
+        tuple(replace(one, series=numbers[one.series]) for one in intake.readings),
+        tuple(replace(one, series=numbers[one.series]) for one in intake.last_known),
+    )
+
+
+class _Waiting:
+    """A file that may just be copied into its place is left alone until it has stopped growing."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+        self._seen: tuple[int, int, int] | None = None
+        self._since_s = 0.0
+
+    def has_settled(self, now_s: float) -> bool:
+        try:
+            found = self._file.stat()
+        except OSError:
+            self._seen = None
+            return False
+        seen = (found.st_ino, found.st_size, found.st_mtime_ns)
+        if seen != self._seen:
+            self._seen, self._since_s = seen, now_s
+        return now_s - self._since_s >= SETTLED_S
 
 
 class _Noting:
@@ -289,6 +377,9 @@ class _Noting:
     def __init__(self, sources: Sequence[Source]) -> None:
         self._sources = sources
         self._noted: dict[str, SourceStatus] = {}
+
+    def forget(self) -> None:
+        self._noted.clear()
 
     def news(self, *, all_of_them: bool) -> Iterator[SourceStatus]:
         for status in [source.status for source in self._sources]:

@@ -22,6 +22,7 @@ from fermwatch.model.reading import Flag, Reading
 from fermwatch.plain_data import Malformed, from_text
 from fermwatch.store import newest, rollups
 from fermwatch.store.connection import connect_reader, errors_in_words, one_view, store_file
+from fermwatch.store.presence import Presence
 from fermwatch.store.schema import check_readable
 from fermwatch.text import clean
 
@@ -96,6 +97,7 @@ class SqliteReader:
     def __init__(self, connection: sqlite3.Connection, file: Path, site: str) -> None:
         self._connection, self._file, self._site = connection, file, site
         self._seen: tuple[int, int] | None = None
+        self._presence = Presence([file])
         self._misread: dict[str, str] = {}
 
     def __enter__(self) -> Self:
@@ -107,6 +109,7 @@ class SqliteReader:
         self.close()
 
     def changed(self) -> bool:
+        self._presence.check()
         (version,) = self._rows("PRAGMA data_version")[0]
         seen = (version, self._connection.total_changes)
         before, self._seen = self._seen, seen

@@ -11,7 +11,7 @@ from typing import TypeVar
 from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
 from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
-from fermwatch.errors import RequestRefused, StoreFull
+from fermwatch.errors import RequestRefused, StoreFull, StoreGone
 from fermwatch.model.amounts import around
 from fermwatch.model.finding import Alarm
 from fermwatch.model.history import NOWHERE
@@ -33,6 +33,7 @@ from fermwatch.store.connection import (
 from fermwatch.store.deliveries import Deliveries
 from fermwatch.store.lease import Lease
 from fermwatch.store.ledger import KEEP_ALARM, SqliteLedger
+from fermwatch.store.presence import BACK_AGAIN, Presence
 from fermwatch.store.reader import SqliteReader
 from fermwatch.text import clean
 
@@ -67,13 +68,17 @@ _ENTER = "INSERT INTO journal (site, at_ms, kind, subject, text) VALUES (?, ?, ?
 _KEEP_OUTCOME = "INSERT INTO outcome (site, request, state, reason, at_ms) VALUES (?, ?, ?, ?, ?)"
 
 
-def open_writer(directory: Path, site: str, now: datetime, *, ballast_bytes: int = ballast.SIZE) -> "SqliteWriter":
-    """Take the site's lease and open its store, making or upgrading it where needed.
+def open_writer(
+    directory: Path, site: str, now: datetime, *, create: bool = True, ballast_bytes: int = ballast.SIZE
+) -> "SqliteWriter":
+    """Take the site's lease and open its store, making (unless not to `create`) or upgrading it where needed.
 
     Raises LeaseTaken where another process holds the site, StoreVersion where a newer version wrote the store,
     StoreFull or StoreError where it cannot be opened.
     """
     file = store_file(directory, site)
+    if not create and not file.exists():
+        raise StoreGone(f"The store was taken away: there is no {file} any more.", hint=BACK_AGAIN)
     make_directory(directory, DIRECTORY_MODE)
     with errors_in_words(file):
         lease = Lease(file.with_suffix(".lease"), site)
@@ -98,6 +103,7 @@ class SqliteWriter(SqliteReader):
     ) -> None:
         super().__init__(connection, file, site)
         self._lease, self._ballast = lease, held
+        self._presence = Presence([file, *(file.with_name(f"{file.name}-{part}") for part in ("wal", "shm"))])
         self._newest: dict[int, int | None] = dict(self._rows(_NEWEST, site))
         self._deliveries = Deliveries(connection)
         self._readings_wait = False
@@ -130,6 +136,7 @@ class SqliteWriter(SqliteReader):
         """Store what is new. Readings wait (StoreFull) while the room kept for alarms is spent."""
         if not readings:
             return Appended(0, 0)
+        self._presence.check()
         if not self._ballast.present and not self._ballast.lay():
             raise StoreFull(
                 f"The disk that holds {self._file} is full.", hint="Free some space; watching goes on by itself then."
@@ -206,7 +213,8 @@ class SqliteWriter(SqliteReader):
         return self._write(write)
 
     def trouble(self) -> str:
-        """One line where the store itself has trouble, else nothing."""
+        """One line where the store itself has trouble, else nothing. StoreGone where it was taken away."""
+        self._presence.check()
         if self._readings_wait or not self._ballast.present:
             return f"The disk that holds {self._file} is full: readings wait, alarms are still kept. Free some space."
         wal = self._file.with_name(self._file.name + "-wal")
@@ -215,27 +223,41 @@ class SqliteWriter(SqliteReader):
             return f"A program that reads {self._file} never lets go of it: {wal.name} has grown to {grown >> 20} MB."
         return ""
 
+    def check_in_place(self) -> None:
+        """StoreGone where the store was taken away under this writer."""
+        self._presence.check()
+
     def close(self) -> None:
-        """Leave one plain file where nobody else reads, so that those who may not write can still open it."""
+        """Leave one plain file where nobody else reads, so that those who may not write can still open it.
+
+        Of a store that was taken away nothing is touched: what lies in its place is another's.
+        """
         try:
+            self._presence.check()
             self._connection.execute("PRAGMA busy_timeout = 0")
             self._connection.execute("PRAGMA journal_mode = DELETE")
-        except sqlite3.Error:
-            pass  # somebody reads: -wal and -shm stay, and serve readers just as well
+        except (sqlite3.Error, StoreGone):
+            pass  # somebody reads: -wal and -shm stay, and serve readers just as well; or it is not ours any more
         self._connection.close()
         self._lease.release()
 
     def _write(self, work: Callable[[sqlite3.Connection], ResultT], *, vital: bool = True) -> ResultT:
         """One transaction. What is vital is written on a full disk too, into the room that the ballast held."""
         try:
-            with errors_in_words(self._file):
-                return transact(self._connection, work)
+            return self._transact(work)
         except StoreFull:
             self._readings_wait = True
             if not vital or not self._ballast.spend():
                 raise
+        return self._transact(work)
+
+    def _transact(self, work: Callable[[sqlite3.Connection], ResultT]) -> ResultT:
+        """StoreGone also where the store went while it was written: then nobody may be told that it is safe."""
+        self._presence.check()
         with errors_in_words(self._file):
-            return transact(self._connection, work)
+            result = transact(self._connection, work)
+        self._presence.check()
+        return result
 
     def _carry_out(self, connection: sqlite3.Connection, request: Request, now: datetime) -> Outcome:
         if request.expires_at is not None and request.expires_at <= now:
