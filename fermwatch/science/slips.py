@@ -80,7 +80,8 @@ def temperature_slip(
         said = f"{value:g} °C" if fahrenheit else f"{other_celsius:.1f} °C"
         return f"{_shown(typed)} {unit}? If you meant {other}, that is {said}."
     if low_c <= value - 273.15 <= high_c:
-        return f"{_shown(typed)} looks like kelvin: that is {value - 273.15:.1f} °C."
+        meant = (value - 273.15) * 1.8 + 32.0 if fahrenheit else value - 273.15
+        return f"{_shown(typed)} looks like kelvin: that is {meant:.1f} {unit}."
     low, high = (low_c * 1.8 + 32.0, high_c * 1.8 + 32.0) if fahrenheit else (low_c, high_c)
     return f"{_shown(typed)} {unit} is outside {low:g} to {high:g} {unit}: measure again, or cool the sample."
 

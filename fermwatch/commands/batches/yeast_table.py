@@ -5,9 +5,10 @@ import argparse
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.plain_data import to_plain
+from fermwatch.presentation.voice import Voice
 from fermwatch.science.yeasts import YEASTS, YeastKind
 
-HEADER = ("KIND", "RANGE °C", "ATTENUATION %", "LAG h", "ALCOHOL %", "REMARK")
+HEADER = ("KIND", "RANGE", "ATTENUATION %", "LAG h", "ALCOHOL %", "REMARK")
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -20,21 +21,21 @@ def run(options: argparse.Namespace, context: Context) -> int:
         return 0
     sheet.say(
         context,
-        sheet.table(HEADER, [_line(kind) for kind in YEASTS.values()], remarks=1),
+        sheet.table(HEADER, [_line(kind, context.voice) for kind in YEASTS.values()], remarks=1),
         sheet.paragraph(
             "Generic kinds, by common practice. The packet's own figures go over them: "
-            "--temperature 18-21 --attenuation 74-79 --lag-max 30h --alcohol-tolerance 9 --diastatic",
+            "--temperature 18-21C --attenuation 74-79 --lag-max 30h --alcohol-tolerance 9 --diastatic",
             sheet.width(context),
         ),
     )
     return 0
 
 
-def _line(kind: YeastKind) -> tuple[str, ...]:
+def _line(kind: YeastKind, voice: Voice) -> tuple[str, ...]:
     remarks = {"diastatic": kind.diastatic, "lager": kind.lager, "never bottles": kind.maltose_negative}
     return (
         kind.slug,
-        "{:g}–{:g}".format(*kind.temperature_c),
+        voice.temperature_range(*kind.temperature_c),
         "{:.0f}–{:.0f}".format(*(100.0 * share for share in kind.attenuation)),
         f"{kind.longest_lag_h:g}",
         f"{kind.alcohol_tolerance_abv:g}",

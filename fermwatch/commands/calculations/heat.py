@@ -4,7 +4,9 @@ import argparse
 
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations.alcohol import gravities
-from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.commands.calculations.answer import Answer, rounded
+from fermwatch.model.amounts import warmth
+from fermwatch.presentation.voice import Voice
 from fermwatch.science import heat
 from fermwatch.science.alcohol import fermented_extract_pct
 from fermwatch.science.carbonation import batch_co2_kg
@@ -26,7 +28,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def answer(options: argparse.Namespace) -> Answer:
-    us = is_us(options)
     og_sg, fg_sg = gravities(options.original, options.final)
     oe, ae = max(sg_to_plato(og_sg), 0.0), sg_to_plato(fg_sg)
     volume_l = amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
@@ -35,7 +36,7 @@ def answer(options: argparse.Namespace) -> Answer:
     total_kj = heat.wort_kg(volume_l, oe) * fermented_extract_pct(oe, ae) / 100.0 * heat.HEAT_OF_FERMENTATION_KJ_PER_KG
     power_w = heat.power_w(volume_l, oe, rate)
     co2_kg = batch_co2_kg(volume_l, oe, ae)
-    rise = f"{rise_k * 1.8:.1f} °F" if us else f"{rise_k:.1f} °C"
+    rise = Voice(options.reader).text(warmth(rise_k))
     return Answer(
         {
             "adiabatic_rise_k": rounded(rise_k, 2),
