@@ -7,6 +7,7 @@ from pathlib import Path
 
 from fermwatch import demo
 from fermwatch.alarms.life import Transition
+from fermwatch.contracts.feed import Freshness, Lane
 from fermwatch.deciding import Change
 from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import Batch, GravityMeasurement
@@ -55,9 +56,8 @@ class Story:
             snapshot = feed.snapshot(datetime.fromtimestamp(0, UTC))
         finally:
             feed.close()
-        snapshot = replace(
-            snapshot, watcher=None if snapshot.watcher is None else replace(snapshot.watcher, stopped=False)
-        )
+        watcher = None if snapshot.watcher is None else replace(snapshot.watcher, stopped=False)
+        snapshot = replace(snapshot, watcher=watcher, lanes=tuple(_as_it_was(lane) for lane in snapshot.lanes))
         self._say("\nHow it ends:\n")
         self._say(status_text(snapshot, WIDTH, ascii=False, units=self._units))
 
@@ -68,3 +68,11 @@ class Story:
     def _line(self, at: datetime, who: str, text: str) -> None:
         hours = (at - self._start).total_seconds() / 3600
         self._say(f"{hours:+5.1f} h  {who:<18} {text}")
+
+
+def _as_it_was(lane: Lane) -> Lane:
+    """The last picture, of a moment at which the watcher that has ended since was still listening."""
+    heard = (
+        replace(one, freshness=Freshness.LIVE) if one.freshness is Freshness.CUT_OFF else one for one in lane.probes
+    )
+    return replace(lane, probes=tuple(heard))

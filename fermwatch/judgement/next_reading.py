@@ -12,6 +12,7 @@ from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.settling import would_settle
 from fermwatch.judgement.view import View
+from fermwatch.model.amounts import gravity
 from fermwatch.model.finding import Phase, VerdictKind
 
 LONGEST_H = 14 * 24.0
@@ -38,13 +39,15 @@ def next_reading(
     if _too_early(view, phase.phase, outlook):
         return None
     if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:
-        return Asked(view.hour, f"One hydrometer reading near {1.0 + view.gravity / 1000.0:.3f} would settle it now.")
+        return Asked(
+            view.hour, f"One hydrometer reading near {gravity(1.0 + view.gravity / 1000.0)} would settle it now."
+        )
     earliest = _earliest(view, outlook)
     hour = _settles_at(view, earliest)
     if hour is None:
         return None
     expected = 1.0 + min(view.gravity, _end(view, outlook)) / 1000.0
-    return Asked(hour, f"If it reads near {expected:.3f} then, one reading would settle it.")
+    return Asked(hour, f"If it reads near {gravity(expected)} then, one reading would settle it.")
 
 
 def _too_early(view: View, phase: Phase, outlook: Outlook | None) -> bool:

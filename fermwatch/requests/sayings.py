@@ -1,6 +1,7 @@
 """What was measured of a batch, done to it or seen of it, and voiding a slip: nothing is ever edited."""
 
 from fermwatch.errors import RequestRefused
+from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import EventKind
 from fermwatch.requests import shapes
 from fermwatch.requests.batches import go_back_into_fermenter, known_batch, leave_fermenter
@@ -14,7 +15,7 @@ def measure(ledger: Ledger, asked: shapes.Measured, who: Who) -> Done:
     batch = known_batch(ledger, asked.batch)
     _check_is_new(ledger, measurement.id)
     ledger.add_measurement(batch.id, measurement)
-    return Done(f"batch:{batch.id}", f"{who.user} measured {measurement.gravity_sg:.4f} in {batch.name}.")
+    return Done(f"batch:{batch.id}", f"{who.user} measured {gravity(measurement.gravity_sg)} in {batch.name}.")
 
 
 def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:

@@ -18,6 +18,7 @@ ABOUT_UNITS = {
     "fermwatch/units.py",
     "fermwatch/commands/calculations/gravity.py",
     "fermwatch/replay_input.py",
+    "fermwatch/replay_story.py",
 }
 # Reckoning shows gravity on every scale at once, and says which; formulas know nobody, and name their own domain.
 EVERY_SCALE = ("fermwatch/commands/calculations/", "fermwatch/commands/measurements/")
@@ -53,8 +54,15 @@ def fixed_units(tree: ast.AST, fixed: re.Pattern[str]) -> Iterator[tuple[int, st
                 said = str(part.value) if isinstance(part, ast.Constant) else ""
                 if isinstance(before, ast.FormattedValue) and fixed.match(said):
                     yield node.lineno, said
+            if fixed is FIXED:
+                yield from ((node.lineno, ast.unparse(one)) for one in node.values if _is_bare_gravity(one))
         elif isinstance(node, ast.Constant) and isinstance(node.value, str) and DEGREES.search(node.value):
             yield node.lineno, node.value
+
+
+def _is_bare_gravity(part: ast.expr) -> bool:
+    """Three decimals are a specific gravity's."""
+    return isinstance(part, ast.FormattedValue) and ".3f" in ast.unparse(part.format_spec or ast.Constant(""))
 
 
 @pytest.mark.parametrize("path", modules(), ids=name)

@@ -1,0 +1,68 @@
+"""Three whole beers told, and every command about them, to a reader of °F, °P and gallons: nothing is in °C or SG."""
+
+import asyncio
+import re
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from fermwatch import demo
+from fermwatch.cli import main
+from fermwatch.commands.story import Story
+from fermwatch.model.amounts import said
+from fermwatch.presentation.voice import Voice, units_of
+from fermwatch_sim.scenario import load
+
+UNITS = "us plato"
+VOICE = Voice(units_of(UNITS, what="test"))
+START = datetime(2026, 3, 7, 9, 0, tzinfo=UTC)
+STEP = timedelta(minutes=5)
+IN_OTHER_UNITS = re.compile(r"°C|\b0\.99\d|\b1\.[01]\d\d\b|\d points?\b|\d L\b|\d bar\b")
+ABOUT_THEM = (
+    ("status",),
+    ("alarms",),
+    ("alarms", "--journal"),
+    ("batch", "list"),
+    ("batch", "show", "left"),
+    ("batch", "show", "right"),
+    ("batch", "yeasts"),
+    ("bottle", "left"),
+    ("bottle", "middle", "--package", "returnable-glass", "--volumes", "2.4"),
+    ("bottle", "right", "--package", "keg"),
+    ("measure", "list", "left"),
+    ("measure", "left", "hydrometer", "3.1P", "--sample", "68", "--degassed"),
+    ("note", "left", "crash", "--target", "36"),
+    ("note", "left", "forced-ferment", "--gravity", "2.5P", "--kept-at", "77"),
+    ("note", "list", "left"),
+    ("add", "left", "blend", "--volume", "1"),
+    ("batch", "edit", "left", "--volume", "5"),
+    ("batch", "package", "left", "--package", "returnable-glass", "--volumes", "2.4"),
+)
+# A person's own words, and what the instrument itself is told to read, stay as they were said.
+OWN_WORDS = re.compile(r"by hand: .*|read 3\.1.*|NAME.*|note [\"'].*")
+
+
+def wrong(text: str) -> list[str]:
+    return [line for line in text.splitlines() if IN_OTHER_UNITS.search(OWN_WORDS.sub("", line))]
+
+
+def test_no_word_of_three_beers_is_in_other_units(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("FERMWATCH_UNITS", UNITS)
+    told: list[str] = []
+    scenario = load("demo")
+    story = Story(scenario, START, lambda text: told.append(said(text, VOICE.said)), VOICE.units)
+    pace = demo.Pace(STEP, None, START + timedelta(hours=scenario.length_h))
+    audience = demo.Audience(begins=story.begin, changed=story.changed, wrote=story.wrote)
+    asyncio.run(demo.run(scenario, tmp_path, START, pace, audience))
+    story.end(tmp_path)
+    assert any("°F" in line for line in told)
+    assert wrong("\n".join(told)) == []
+    for words in ABOUT_THEM:
+        capsys.readouterr()
+        main(["--store", str(tmp_path), "--site", demo.SITE, *words])
+        shown = capsys.readouterr()
+        found = wrong(shown.out + shown.err)
+        assert found == [], " ".join(words)
