@@ -7,7 +7,7 @@ from typing import Any
 
 from fermwatch.commands.context import Context
 from fermwatch.model.amounts import plain_data
-from fermwatch.presentation.ink import cells
+from fermwatch.presentation.ink import cells, glued, unglued
 from fermwatch.presentation.voice import to_ascii
 
 GAP = 2
@@ -35,13 +35,14 @@ def width(context: Context) -> int:
 
 def paragraph(text: str, size: int, *, mark: str = "") -> list[str]:
     """The text broken between words; a mark hangs before its first line."""
-    return textwrap.wrap(
-        text,
+    lines = textwrap.wrap(
+        glued(text),
         size,
         initial_indent=mark,
         subsequent_indent=" " * len(mark),
         break_on_hyphens=False,
     )
+    return [unglued(line) for line in lines]
 
 
 def rows(pairs: Pairs, size: int, *, label: int = LABEL) -> list[str]:

@@ -1,5 +1,6 @@
 """Lines of inked text, before any terminal: spans with a meaning for their colour, measured in cells."""
 
+import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -101,10 +102,29 @@ def beside(columns: Iterable[tuple[list[Line], int]], rows: int, gap: int = GAP)
     return [tuple(spans) for spans in lines]
 
 
+_UNIT_AFTER_NUMBER = re.compile(
+    r"(?<=\d) (?=(?:°[CFP]|points?|bar|psi|L|US gal|imp gal)\b)|(?<=\bUS) (?=gal\b)|(?<=\bimp) (?=gal\b)"
+)
+_GLUE = "\N{NO-BREAK SPACE}"
+
+
+def glued(text: str) -> str:
+    """The text with each number held to its unit, so that no line breaks between them."""
+    return _UNIT_AFTER_NUMBER.sub(_GLUE, text)
+
+
+def unglued(text: str) -> str:
+    return text.replace(_GLUE, " ")
+
+
 def wrap(text: str, size: int, rows: int = 2, ellipsis: str = "…") -> list[str]:
     """The text broken between words into at most `rows` lines of `size` cells."""
+    return [unglued(line) for line in _broken(glued(text), size, rows, ellipsis)]
+
+
+def _broken(text: str, size: int, rows: int, ellipsis: str) -> list[str]:
     lines: list[str] = []
-    rest = text.split()
+    rest = [word for word in re.split(r"[ \t\r\n\v\f]+", text) if word]
     while rest and len(lines) < rows:
         if len(lines) == rows - 1:
             lines.append(cut(" ".join(rest), size, ellipsis))

@@ -64,7 +64,7 @@ def test_a_probe_alone_reaches_confirm_and_says_which_reading_settles_it() -> No
     verdict = verdict_of(judge, END_H)
     assert verdict.kind is VerdictKind.CONFIRM
     assert verdict.next_reading_at is not None
-    assert "1.012" in verdict.next_reading_why
+    assert "1.012" in plain(verdict.next_reading_why)
 
 
 def test_without_a_package_it_is_at_most_confirm() -> None:

@@ -2,6 +2,7 @@
 
 from itertools import pairwise
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
@@ -47,3 +48,10 @@ def test_wrapped_text_keeps_its_words_or_says_that_some_are_missing(text: str, s
 def test_cells_agree_with_a_terminal_librarys_tables() -> None:
     for sign in "aé中한°±×–…┄┝━┥╋█▒░◂▸▌─⠿⣿🍺":
         assert cells(sign) == cell_len(sign), sign
+
+
+@pytest.mark.parametrize("size", range(10, 40))
+def test_no_line_breaks_between_a_number_and_its_unit(size: int) -> None:
+    lines = wrap("within the yeast's range 62.6–71.6 °F; 4 points a day, 5.3 US gal, at 12 psi", size, 20)
+    assert all(len(line) <= size for line in lines)
+    assert not any(line.startswith(("°F", "points", "US gal", "psi", "gal")) for line in lines if size > 12)
