@@ -43,7 +43,8 @@ def conditioning_of(
         wild="brett" in f"{yeast.kind} {yeast.name}".lower(),
     )
     usual = conditioning_c(PackageChoice("", 0.0), yeast)
-    told = usual if packaging.conditioning_c is None else packaging.conditioning_c
+    said_c = packaging.storage_c if packaging.forced else packaging.conditioning_c
+    told = usual if said_c is None else said_c
     here = _lately_c(stood) if stood else told
     days = _days(packaging, FIGURES[keeping], settings)
     fixed = settings.conditioning_days > 0.0 or not packaging.primed

@@ -28,7 +28,6 @@ from fermwatch.dashboard.theme import DARK, LIGHT, THEMES
 from fermwatch.errors import FermwatchError
 from fermwatch.model.finding import Alarm
 from fermwatch.presentation.voice import CANONICAL, Units, Voice
-from fermwatch.presentation.watch import unseen
 
 Ask = Callable[[Request], None]
 Remember = Callable[[Units], None]
@@ -155,9 +154,8 @@ class Dashboard(App[None]):
             self.pop_screen()
 
     def action_acknowledge(self) -> None:
-        """The alarm of the lane under the cursor; which one is asked only where there are several."""
-        lane = self.view.lane
-        alarms = tuple(unseen(lane)) if lane is not None else ()
+        """The alarm of the lane under the cursor, or of a packaged beer; which one is asked where there are several."""
+        alarms = self.view.waiting
         if self._ask is None:
             self._say(VIEWER_ONLY, severe=True)
         elif not alarms:

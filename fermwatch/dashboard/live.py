@@ -3,11 +3,12 @@
 from dataclasses import dataclass, replace
 
 from fermwatch.contracts.feed import Lane, Snapshot
+from fermwatch.model.finding import Alarm
 from fermwatch.presentation import page
 from fermwatch.presentation.ink import Ink
 from fermwatch.presentation.page import Page, Sheet
 from fermwatch.presentation.voice import CANONICAL, Units
-from fermwatch.presentation.watch import Said
+from fermwatch.presentation.watch import Said, unseen
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,14 @@ class LiveView:
     @property
     def lane(self) -> Lane | None:
         return self.snapshot.lanes[self.selected] if self.snapshot is not None and self.snapshot.lanes else None
+
+    @property
+    def waiting(self) -> tuple[Alarm, ...]:
+        """The alarms that the key for them is about: the lane's that nobody has seen, else those of packaged beers."""
+        if self.snapshot is None:
+            return ()
+        own = tuple(unseen(self.lane)) if self.lane is not None else ()
+        return own or tuple(alarm for one in self.snapshot.in_package for alarm in unseen(one))
 
 
 def absorb(view: LiveView, event: Event) -> LiveView:

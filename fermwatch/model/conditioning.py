@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from fermwatch.model.amounts import temperature
-from fermwatch.model.packaging import Packaging
+from fermwatch.model.packaging import PET, Packaging
 
 DAY = timedelta(days=1)
 SAME_DAYS = 1.0  # less of a difference is not worth a sentence
@@ -67,10 +67,8 @@ class Conditioning:
 
     def dates(self) -> list[tuple[datetime, str]]:
         """What is to be done or known of it, in time order."""
-        found = [
-            (at, f"squeeze {self.packaging.squeezed} (day {(at - self.packaging.at) / DAY:.0f})")
-            for at in self.squeeze_at
-        ]
+        bottle = "one bottle" if self.packaging.kind == PET else "the PET bottle"
+        found = [(at, f"squeeze {bottle} (day {(at - self.packaging.at) / DAY:.0f})") for at in self.squeeze_at]
         if self.open_at is not None:
             found.append((self.open_at, "draw the first glass" if self.packaging.in_keg else "open the first"))
         if self.best_from is not None:

@@ -5,7 +5,7 @@ from fermwatch.model.amounts import volume
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Evidence
 from fermwatch.model.judgement import Judgement
-from fermwatch.presentation import chart, words
+from fermwatch.presentation import chart, in_package, words
 from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts, worth_showing
 from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cut_line, wrap
 from fermwatch.presentation.judged import further_reasons
@@ -33,6 +33,7 @@ def lane_lines(lane: Lane, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
         *_section("judgement", _judgement(lane.judgement, facts, pen)),
         *_section("probes", probe_lines(lane.probes, pen.now, pen.voice)),
         *_section("batch", _batch(lane.batch, pen)),
+        *_section("packaged out of it", _packaged(lane, snapshot, pen)),
         *_section("measured by hand", _measurements(lane, pen)),
     ]
     return showable([cut_line((Span(" " * CURSOR), *line), sheet.width, voice.ellipsis) for line in lines], sheet)
@@ -119,6 +120,20 @@ def _batch(batch: Batch | None, pen: Pen) -> list[Line]:
     if batch.notes:
         rows.append(voice.text(batch.notes))
     return [(Span(text),) for row in rows for text in wrap(row, pen.width, 3, voice.ellipsis)]
+
+
+def _packaged(lane: Lane, snapshot: Snapshot, pen: Pen) -> list[Line]:
+    """The beers that were in it and stand in their packages, with what concerns them."""
+    lines: list[Line] = []
+    for one in snapshot.in_package:
+        if one.batch.vessel != lane.vessel.slug:
+            continue
+        lines.append((Span(pen.voice.text(one.batch.name), Ink.STRONG),))
+        for alarm in worth_showing(one.alarms):
+            lines += alarm_lines(alarm_facts(alarm, pen.now, pen.voice), pen, 4)
+        for _, said in in_package.rows(one, pen.now, pen.voice):
+            lines += [(Span(text),) for text in wrap(said, pen.width, 3, pen.voice.ellipsis)]
+    return lines
 
 
 def _measurements(lane: Lane, pen: Pen) -> list[Line]:

@@ -88,11 +88,12 @@ def package_words(packaging: Packaging) -> str:
 
 def line(one: InPackage, now: datetime, voice: Voice) -> str:
     """The whole of it in one line."""
-    coming = next_words(one.conditioning, now, voice)
+    day = day_number(one.packaging, now, voice)
     parts = [
         voice.text(one.batch.name, 24),
-        f"{day_words(one.packaging, now, voice)} {stands_words(one.conditioning, now, voice)}",
-        coming,
+        f"day {day}" if day > 0 else day_words(one.packaging, now, voice),
+        next_words(one.conditioning, now, voice) or "past its best",
+        stands_words(one.conditioning, now, voice),
     ]
     return voice.dot.join(part for part in parts if part)
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from fermwatch.contracts.feed import Snapshot
+from fermwatch.contracts.feed import InPackage, Snapshot
 from fermwatch.presentation import in_package, lanes, watch
 from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts
 from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
@@ -18,7 +18,8 @@ FORMS = (Form.TALL, Form.LANE, Form.PAIR, Form.LINE)
 TALL_WIDTH = 100
 LANE_WIDTH = 66
 SITE_TROUBLES_SHOWN = 3
-IN_PACKAGE_ROWS = 4
+IN_PACKAGE_ROWS = 6
+LEAST_BESIDE = 8  # rows that the lanes and the watcher want before any for packages
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +101,7 @@ def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     margin = Span(" " * CURSOR)
     troubles = watch.site_troubles(snapshot, voice)
     lines: list[Line] = [(margin, *_said(said)) for said in troubles[:SITE_TROUBLES_SHOWN]]
-    lines += _in_package(snapshot, voice, margin)
+    lines += _in_package(snapshot, sheet, voice)
     hands = watch.next_hands(snapshot, voice, packages=False)  # a package has its date in its own line
     if hands:
         lines.append((margin, Span("next  ", Ink.FAINT), Span(hands)))
@@ -108,20 +109,32 @@ def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     return [cut_line(line, sheet.width, voice.ellipsis) for line in lines]
 
 
-def _in_package(snapshot: Snapshot, voice: Voice, margin: Span) -> list[Line]:
-    """The beers that have left their fermenters, a line each; those that need somebody first."""
+def _in_package(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
+    """The beers that have left their fermenters, a line each, those that need somebody first with what they need."""
+    room = min(max((sheet.height - LEAST_BESIDE) // 3, 1), IN_PACKAGE_ROWS)
+    beers = sorted(snapshot.in_package, key=lambda one: not watch.unseen(one))
     lines: list[Line] = []
-    for one in sorted(snapshot.in_package, key=lambda one: not watch.unseen(one)):
-        facts = [alarm_facts(alarm, snapshot.now, voice) for alarm in watch.unseen(one)]
-        mark = (Span(f"{facts[0].mark} ", facts[0].ink),) if facts else ()
-        text = in_package.line(one, snapshot.now, voice)
-        lines.append((margin, Span(f"{one.packaging.noun}  ", Ink.FAINT), *mark, Span(text)))
-        if facts:
-            lines.append((margin, Span(f"   {facts[0].statement}: {facts[0].remedy}", facts[0].ink)))
-    left_out = len(lines) - IN_PACKAGE_ROWS
-    if left_out > 0:
-        lines = [*lines[: IN_PACKAGE_ROWS - 1], (margin, Span(f"{left_out + 1} more: `fermwatch status`", Ink.FAINT))]
+    for number, one in enumerate(beers):
+        told = _package_rows(one, snapshot, voice)
+        left = len(beers) - number
+        if len(lines) + len(told) + (left > 1) > room:
+            told = told[:1] if len(lines) + 1 + (left > 1) <= room else []
+        if not told:
+            count = f"{left} more" if lines else f"{left} packaged beer{'' if left == 1 else 's'}"
+            return [*lines, (Span(" " * CURSOR), Span(f"{count}: `fermwatch status`", Ink.FAINT))]
+        lines += told
     return lines
+
+
+def _package_rows(one: InPackage, snapshot: Snapshot, voice: Voice) -> list[Line]:
+    text = in_package.line(one, snapshot.now, voice)
+    facts = [alarm_facts(alarm, snapshot.now, voice) for alarm in watch.unseen(one)]
+    mark = (Span(f"{facts[0].mark} ", facts[0].ink),) if facts else ()
+    rows: list[Line] = [(Span(" " * CURSOR), Span(f"{one.packaging.noun}  ", Ink.FAINT), *mark, Span(text))]
+    if facts:
+        said = " ".join(part for part in (f"{facts[0].statement}.", facts[0].remedy) if part)
+        rows.append((Span(" " * CURSOR), Span(f"        {said}", facts[0].ink)))
+    return rows
 
 
 def _body(snapshot: Snapshot, sheet: Sheet, voice: Voice, room: int, selected: int) -> tuple[list[Line], list[int]]:

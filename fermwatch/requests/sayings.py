@@ -8,6 +8,8 @@ from fermwatch.requests.batches import go_back_into_fermenter, known_batch, leav
 from fermwatch.requests.checks import check_measurement, checked_event
 from fermwatch.requests.ledger import Done, Ledger, Who
 
+AFTER_PACKAGING = {EventKind.OBSERVATION, EventKind.NOTE, EventKind.FORCED_FERMENT, EventKind.DIACETYL_TEST}
+
 
 def measure(ledger: Ledger, asked: shapes.Measured, who: Who) -> Done:
     measurement = asked.measurement
@@ -24,6 +26,10 @@ def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
     _check_is_new(ledger, event.id)
     if event.kind is EventKind.PACKAGED:
         leave_fermenter(ledger, batch, event.at)
+    elif batch.packaged_at is not None and event.at >= batch.packaged_at and event.kind not in AFTER_PACKAGING:
+        raise RequestRefused(
+            f"{batch.name} is in its package since {batch.packaged_at:%Y-%m-%d %H:%M} UTC: no {event.kind} any more."
+        )
     ledger.add_event(batch.id, event)
     return Done(f"batch:{batch.id}", f"{who.user} noted {event.kind} for {batch.name}.")
 

@@ -5,14 +5,17 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
+from fermwatch.conditioning import conditioning_of
+from fermwatch.contracts.feed import Freshness, InPackage, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Bucket, SourceState, SourceStatus, WatcherStatus
 from fermwatch.model.amounts import gravity, points, temperature, temperature_range, warmth
-from fermwatch.model.batch import Batch
+from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Alarm, Condition, Evidence, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
+from fermwatch.model.packaging import packaging_of
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
+from fermwatch.model.rule_settings import DEFAULTS
 from fermwatch.model.yeast import Yeast
 
 NOW = datetime(2026, 11, 3, 20, 14, tzinfo=UTC)
@@ -220,3 +223,29 @@ def with_alarms(lane: Lane, *rules: str) -> Lane:
         for rule in rules
     )
     return replace(lane, alarms=(*lane.alarms, *more))
+
+
+def in_package(name: str, days: float, *, asks: bool = False, **data: float | str | bool) -> InPackage:
+    """A beer that was packaged so many days ago; `asks`: its PET bottle wants to be squeezed."""
+    usual: dict[str, float | str | bool] = {
+        "package": "returnable-glass",
+        "volumes": 2.4,
+        "sugar_g_per_l": 6.0,
+        "conditioning_c": 20.0,
+    }
+    event = Event(f"packed-{name}", NOW - timedelta(days=days), EventKind.PACKAGED, {**usual, **data})
+    beer = replace(batch("middle", name, 1.050, days + 14), id=name.replace(" ", "-").lower(), packaged_at=event.at)
+    packaging = packaging_of((event,))
+    assert packaging is not None
+    alarm = Alarm(
+        "squeeze-the-bottle",
+        f"batch:{beer.id}",
+        Condition.RAISED,
+        Severity.ADVICE,
+        raised_at=NOW,
+        occurrence=1,
+        statement=f"{name}: squeeze the PET bottle filled along, day {days:.0f}",
+        remedy="It should give less each time.",
+    )
+    known = conditioning_of(beer, packaging, (event,), NOW, DEFAULTS)
+    return InPackage(beer, packaging, known, (event,), alarms=(alarm,) if asks else ())

@@ -1,5 +1,6 @@
 """Every key does what the footer and the help page say."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ from fermwatch.errors import ConfigError, StoreError
 from fermwatch.presentation.ink import plain
 from fermwatch.presentation.voice import US, Units
 from tests.dashboard.feeds import dashboard
-from tests.dashboard.snapshots import healthy, hot, snapshot, stalled, with_alarms
+from tests.dashboard.snapshots import healthy, hot, in_package, snapshot, stalled, with_alarms
 
 SIZE = (80, 24)
 GUARD = 200  # pauses of 20 ms
@@ -147,6 +148,16 @@ async def test_of_several_unseen_alarms_it_asks_which(keys: list[str], rules: se
         await pilot.press(*keys)
         await until_asked(pilot, asked, len(rules))
     assert {request.payload["rule"] for request in asked} == rules
+
+
+async def test_where_no_lane_waits_the_key_is_for_packaged_beers() -> None:
+    asked: list[Request] = []
+    app = dashboard(replace(snapshot(healthy()), in_package=(in_package("Brew", 3.0, asks=True),)), asked=asked)
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Brew")
+        await pilot.press("a")
+        await until_asked(pilot, asked, 1)
+    assert asked[0].payload == {"rule": "squeeze-the-bottle", "subject": "batch:brew"}
 
 
 async def test_nothing_is_asked_where_no_alarm_waits() -> None:

@@ -1,5 +1,7 @@
 """What the overview says and draws at fixed sizes."""
 
+from dataclasses import replace
+
 import pytest
 
 from fermwatch.contracts.feed import Snapshot
@@ -7,7 +9,7 @@ from fermwatch.presentation.ink import plain, width
 from fermwatch.presentation.page import Sheet, overview
 from fermwatch.presentation.voice import Units
 from tests.dashboard.expected_text import Expected
-from tests.dashboard.snapshots import many, snapshot
+from tests.dashboard.snapshots import healthy, in_package, many, snapshot
 
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
 
@@ -56,6 +58,37 @@ def test_a_page_is_as_high_as_its_sheet_and_never_wider(columns: int, rows: int,
 @pytest.mark.parametrize("columns", [1, 5, 12, 20, 33])
 def test_no_sheet_is_too_small(columns: int, rows: int) -> None:
     assert len(overview(snapshot(), Sheet(columns, rows), 0).lines) == rows
+
+
+def with_packaged(count: int, *, asking: int = 0) -> Snapshot:
+    beers = tuple(in_package(f"Brew {number}", 3.0 + number, asks=number < asking) for number in range(count))
+    alarms = tuple(alarm for beer in beers for alarm in beer.alarms)
+    shown = snapshot(healthy())
+    return replace(shown, in_package=beers, alarms=(*shown.alarms, *alarms))
+
+
+def test_packaged_beers_stand_on_their_own(expected: Expected) -> None:
+    keg = in_package("Stout", 2.0, package="keg", way="forced", sugar_g_per_l=0.0, storage_c=5.0)
+    shown = with_packaged(2, asking=1)
+    expected.check("overview_packaged", text(replace(shown, in_package=(*shown.in_package, keg)), Sheet(100, 40)))
+
+
+@pytest.mark.parametrize(("columns", "rows"), [*SIZES, (40, 9)])
+@pytest.mark.parametrize("count", [1, 3, 12])
+def test_however_many_there_are_the_lanes_keep_their_room(columns: int, rows: int, count: int) -> None:
+    shown = with_packaged(count, asking=2)
+    page = overview(shown, Sheet(columns, rows), 0)
+    assert len(page.lines) == len(page.owners) == rows
+    assert max(width(line) for line in page.lines) <= columns
+    if rows >= 12:
+        told = text(shown, Sheet(columns, rows))
+        assert 0 in page.owners
+        assert "Brew 0" in told or f"{count} packaged beer" in told
+
+
+def test_what_is_left_out_is_counted() -> None:
+    assert "7 more: `fermwatch status`" in text(with_packaged(12), Sheet(100, 40))
+    assert "12 packaged beers: `fermwatch status`" in text(with_packaged(12), Sheet(100, 11))
 
 
 def test_eighty_by_twentyfour_tells_three_whole_stories() -> None:

@@ -90,6 +90,22 @@ def test_it_tells_of_heat_of_phases_and_of_when_it_is_safe(log: Path, batch: Pat
     assert verdicts[-1] == "safe"
 
 
+def test_what_is_said_in_the_sink_is_not_about_packaged_beer(log: Path, batch: Path) -> None:
+    """Packaged on day 4, before the heat of that day: its phase says so, its verdict stays, and no alarm is its own."""
+    packaged_at = at(98.0)
+    text = (
+        BATCH + f'[[event]]\nat = {packaged_at:%Y-%m-%dT%H:%M:%SZ}\nkind = "packaged"\npackage = "returnable-glass"\n'
+    )
+    batch.write_text(text, encoding="utf-8")
+    lines = told(log, batch)
+    after = [line for line in lines if line["at"] >= f"{packaged_at:%Y-%m-%dT%H:%M:%SZ}"]
+    assert [line["phase"] for line in after if line["event"] == "phase"] == ["packaged"]
+    assert not [line for line in after if line["event"] == "verdict"]
+    raised = {line["rule"] for line in after if line["event"] == "alarm" and line["state"] == "raised"}
+    assert raised <= {"squeeze-the-bottle", "ready-to-drink"}
+    assert lines[-1]["phase"] == "packaged"
+
+
 def test_the_story_tells_days_and_reasons_in_few_lines(log: Path, batch: Path) -> None:
     written: list[str] = []
     run(log, batch, False, written.append)
