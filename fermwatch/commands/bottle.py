@@ -19,6 +19,7 @@ from fermwatch.judgement.filling import is_keg
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
+from fermwatch.model.warmest import warmest_of
 from fermwatch.plain_data import to_plain
 from fermwatch.presentation import in_package
 from fermwatch.presentation.judged import further_reasons
@@ -52,10 +53,18 @@ def run(options: argparse.Namespace, context: Context) -> int:
         judged = follow(site.reader, batch, site.now).judge_at_once(site.now)
         verdict = judged.verdict
         if options.json:
-            sheet.say_json(context, {"batch": batch.id, "name": batch.name, "judgement": to_plain(judged)})
+            plain = {"package": to_plain(batch.package), **_judged_at(batch), "judgement": to_plain(judged)}
+            sheet.say_json(context, {"batch": batch.id, "name": batch.name, **plain})
         else:
             sheet.say(context, *_told(site, batch, judged, sheet.width(context)))
     return 0 if verdict is not None and verdict.kind is VerdictKind.SAFE else NOT_SAFE
+
+
+def _judged_at(batch: Batch) -> dict[str, float | str]:
+    if batch.package is None:
+        return {}
+    warmest = warmest_of(batch.package, batch.yeast)
+    return {"judged_at_c": warmest.temperature_c, "judged_at_because": warmest.why}
 
 
 def _packaged_already(site: Site, batch: Batch, options: argparse.Namespace, context: Context) -> int:

@@ -4,7 +4,7 @@ The limits are common practice, below what the kinds are proofed for when new (a
 beer bottles, is no limit to bottle to). The figure of the package's own maker overrides them.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -69,6 +69,8 @@ PACKAGES: Mapping[str, PackageKind] = MappingProxyType(
     }
 )
 
+PROOF_PER_WORKING = 1.5  # glass passes its test at that much of its working pressure (a test laboratory's practice)
+
 CAUTION = (
     "A bottle that is too full of CO2 can burst. Keep bottles in a closed box, below the temperature on the label, "
     "away from children and faces."
@@ -101,8 +103,31 @@ def pressure_limit_bar_gauge(kind: PackageKind, makers_limit_bar_gauge: float | 
     """Return the limit to bottle to: the maker's figure where there is one, the kind's otherwise.
 
     Raises:
-        InputError: for a refused kind, whatever its maker says.
+        InputError: for a refused kind, whatever its maker says; for glass, where the figure can only be what new
+            bottles are proofed for.
     """
     if kind.refused or kind.limit_bar_gauge is None:
         raise InputError(f"No conditioning beer goes into a {kind.name}.", hint=kind.refused)
-    return kind.limit_bar_gauge if makers_limit_bar_gauge is None else makers_limit_bar_gauge
+    if makers_limit_bar_gauge is None:
+        return kind.limit_bar_gauge
+    most = PROOF_PER_WORKING * kind.limit_bar_gauge
+    if kind.glass and makers_limit_bar_gauge > most:
+        raise InputError(
+            f"{makers_limit_bar_gauge:g} bar is what a new {kind.name} is proofed for, and no limit to bottle to.",
+            hint=f"Give the maker's working pressure, at most {most:.1f} bar for this kind, or leave it out.",
+        )
+    return makers_limit_bar_gauge
+
+
+def weakest(kinds: Sequence[PackageKind]) -> tuple[PackageKind, float | None]:
+    """Return the kind that a batch in several kinds is judged as, and its limit where another kind's is lower.
+
+    The weakest counts; where one is of glass, all count as glass. Raises InputError for a refused one among them, and
+    for a keg beside bottles: its CO2 comes another way.
+    """
+    limits = {kind.slug: pressure_limit_bar_gauge(kind) for kind in kinds}
+    if len({kind.relief_valve for kind in kinds}) > 1:
+        raise InputError("A keg and bottles are filled in two ways.", hint="Record each of them as a batch of its own.")
+    chosen = min(kinds, key=lambda kind: (not kind.glass, limits[kind.slug]))
+    lowest = min(limits.values())
+    return chosen, lowest if lowest < limits[chosen.slug] else None

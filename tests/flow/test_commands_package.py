@@ -1,5 +1,6 @@
 """A finished beer and its package, as a person asks about them: by `bottle`, `batch package`, `batch edit`."""
 
+import json
 import math
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -65,13 +66,19 @@ def test_the_beer_is_safe_in_what_it_is_meant_for(desk: CommandLine) -> None:
 def test_a_cold_store_makes_no_lively_bottle_safe(desk: CommandLine, words: tuple[str, ...], why: str) -> None:
     said = desk.type("bottle", "left", *words)
     assert said.status == 1
-    assert "not ready to bottle" in said.text
+    assert "safe to bottle" not in said.text
     assert f"volumes, {why}" in flat(said)
 
 
 def test_where_it_was_reckoned_is_said_with_the_verdict_the_batch_and_the_packaging(desk: CommandLine) -> None:
     for words in (("bottle", "left"), ("batch", "show", "left"), ("batch", "package", "left", *DESPITE)):
         assert "25 °C, where it will stand" in flat(desk.type(*words))
+
+
+def test_programs_are_told_too_what_it_was_judged_at(desk: CommandLine) -> None:
+    shown = json.loads(desk.type("bottle", "left", "--storage", "4C", "--json").text)
+    assert (shown["judged_at_c"], shown["package"]["storage_c"]) == (25.0, 4.0)
+    assert "accident" in shown["judged_at_because"]
 
 
 def test_a_lively_bottle_in_the_cold_is_not_packaged_by_a_mere_yes(desk: CommandLine) -> None:
@@ -177,6 +184,28 @@ def test_what_is_not_made_for_pressure_is_refused_whatever_is_said_of_it(
 def test_what_belongs_to_the_other_is_asked_back(desk: CommandLine, words: tuple[str, ...], wanted: str) -> None:
     said = desk.type("batch", "package", "left", *words, "--yes")
     assert (said.status, wanted in said.error) == (2, True)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--package", "one-way-glass", "--limit-bar", "12"), "no limit to bottle to"),
+        (("--package", "heavy-glass,jar"), "No conditioning beer goes into a jar"),
+        (("--package", "heavy-glass,keg"), "filled in two ways"),
+    ],
+)
+def test_what_would_make_weak_glass_strong_is_refused(desk: CommandLine, words: tuple[str, ...], told: str) -> None:
+    for command in (("bottle", "left"), ("batch", "package", "left", *DESPITE), ("batch", "edit", "left", "--yes")):
+        said = desk.type(*command, *words, "--volumes", "5")
+        assert (said.status, told in said.error) == (2, True)
+    assert desk.attend() == []
+
+
+def test_of_several_kinds_of_bottles_the_weakest_is_judged(desk: CommandLine) -> None:
+    assert desk.type("bottle", "left", "--package", "heavy-glass", "--volumes", "3.4").status == 0
+    said = desk.type("bottle", "left", "--package", "heavy-glass,one-way-glass", "--volumes", "3.4")
+    assert said.status == 1
+    assert "one-way-glass, 3.4 volumes" in flat(said)
 
 
 def test_another_package_after_packaging_is_questioned(desk: CommandLine) -> None:

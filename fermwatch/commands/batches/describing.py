@@ -23,7 +23,7 @@ from fermwatch.model.batch import STANDS_AT_C, GravityOrigin, Instrument, KegWay
 from fermwatch.model.rule_settings import RuleSettings, unknown_setting
 from fermwatch.model.yeast import Yeast
 from fermwatch.science.carbonation import SUGARS
-from fermwatch.science.packages import PackageKind, package_named, pressure_limit_bar_gauge
+from fermwatch.science.packages import PackageKind, package_named, pressure_limit_bar_gauge, weakest
 
 DEFAULT_VOLUMES = 2.4
 FORCED_KEG_C = 4.0  # where a forced keg stands, if nothing else is said (common practice)
@@ -64,7 +64,9 @@ def yeast_arguments(parser: argparse.ArgumentParser) -> None:
 def package_arguments(parser: argparse.ArgumentParser) -> None:
     """The package that the beer is meant for."""
     package = parser.add_argument_group("package", "what it is meant for: the verdict is about this")
-    package.add_argument("--package", metavar="KIND", help="as returnable-glass, heavy-glass, soda-pet, keg")
+    package.add_argument(
+        "--package", metavar="KIND", help="as returnable-glass, soda-pet, keg; of several the weakest counts: a,b"
+    )
     package.add_argument("--volumes", metavar="2.4", help="of CO2 wanted")
     package.add_argument("--conditioning", metavar="20C", help="where its sugar makes CO2 (20C, or the yeast's own)")
     package.add_argument("--storage", metavar="25C", help="the warmest it will stand (30C; a forced keg 4C)")
@@ -189,9 +191,8 @@ def package_of(options: argparse.Namespace, before: PackageChoice | None) -> Pac
     if options.package is None and not own:
         return None
     if options.package is not None:
-        kind = package_named(options.package)
-        pressure_limit_bar_gauge(kind)
-        choice = _another_kind(kind, before)
+        kind, lowest_bar = weakest([package_named(one) for one in options.package.split(",")])
+        choice = replace(_another_kind(kind, before), limit_bar=lowest_bar)
     elif before is None:
         raise InputError("Into what package?", hint="Add --package, as --package returnable-glass.")
     else:
@@ -199,6 +200,7 @@ def package_of(options: argparse.Namespace, before: PackageChoice | None) -> Pac
     if options.way is not None and not kind.relief_valve:
         raise InputError(f"--way is of kegs alone, and this is a {kind.name}.", hint="Leave it out, or --package keg.")
     choice = replace(choice, **own)
+    pressure_limit_bar_gauge(kind, choice.limit_bar)
     if choice.forced and "storage_c" not in own and (before is None or not before.forced):
         choice = replace(choice, storage_c=FORCED_KEG_C)
     return choice
@@ -228,6 +230,6 @@ def _another_kind(kind: PackageKind, before: PackageChoice | None) -> PackageCho
     if before is None:
         return PackageChoice(kind.slug, DEFAULT_VOLUMES, way=way)
     if before.kind == kind.slug:
-        return replace(before, limit_bar=None)
+        return before
     storage_c = STANDS_AT_C if before.forced else before.storage_c
-    return replace(before, kind=kind.slug, limit_bar=None, way=way, storage_c=storage_c)
+    return replace(before, kind=kind.slug, way=way, storage_c=storage_c)

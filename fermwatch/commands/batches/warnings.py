@@ -17,7 +17,6 @@ from fermwatch.science.packages import package_named
 
 LEAST_HEADSPACE = 0.20  # common practice: below it foam finds its way out
 LEAST_HEADSPACE_HOT = 0.33
-PROOF_SHARE = 1.5  # of a kind's limit: proof pressures of new glass begin about there (common practice)
 HOT_RANGE_C = 30.0  # a yeast that ferments above this may foam that much
 RECENT = timedelta(hours=2)
 ORIGIN_SAID = {GravityOrigin.TOPPED_UP: "of topped-up wort", GravityOrigin.RECIPE: "out of a recipe"}
@@ -128,10 +127,4 @@ def _package(batch: Batch, choice: PackageChoice) -> Iterator[str]:
         yield (
             f"{choice.volumes:g} volumes press a {kind.name} with {pressure} at {judged_at(warmest)}; it may hold "
             f"{amounts.pressure(bottle.limit_bar_gauge)}, which is at most {bottle.volumes_at_limit():.1f} volumes."
-        )
-    if kind.glass and choice.limit_bar is not None and choice.limit_bar > PROOF_SHARE * (kind.limit_bar_gauge or 0.0):
-        yield (
-            f"{amounts.pressure(choice.limit_bar)} is far above what a {kind.name} is usually trusted with "
-            f"({amounts.pressure(kind.limit_bar_gauge or 0.0)}). What new bottles are proofed for is no limit to "
-            "bottle to: is it the maker's working pressure?"
         )

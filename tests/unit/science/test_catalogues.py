@@ -3,7 +3,7 @@
 import pytest
 
 from fermwatch.errors import InputError
-from fermwatch.science.packages import CAUTION, PACKAGES, TOO_HARD, package_named, pressure_limit_bar_gauge
+from fermwatch.science.packages import CAUTION, PACKAGES, TOO_HARD, package_named, pressure_limit_bar_gauge, weakest
 from fermwatch.science.yeasts import YEASTS, yeast_named
 
 
@@ -59,3 +59,30 @@ def test_the_cautions_name_what_protects() -> None:
     page = " ".join(TOO_HARD)
     for word in ("eye protection", "gloves", "towel", "0 °C", "vent", "leave the room"):
         assert word in page
+
+
+def test_what_new_glass_is_proofed_for_is_no_limit_to_bottle_to() -> None:
+    """1.2 MPa is a proof figure of new beer bottles (GB 4544)."""
+    for slug in ("one-way-glass", "returnable-glass", "heavy-glass"):
+        with pytest.raises(InputError, match="proofed for"):
+            pressure_limit_bar_gauge(PACKAGES[slug], 12.0)
+    assert pressure_limit_bar_gauge(PACKAGES["keg"], 9.0) == 9.0
+    assert pressure_limit_bar_gauge(PACKAGES["one-way-glass"], 6.0) == 6.0
+
+
+@pytest.mark.parametrize(
+    ("slugs", "kind", "limit_bar"),
+    [
+        (["returnable-glass", "one-way-glass"], "one-way-glass", None),
+        (["heavy-glass", "soda-pet"], "heavy-glass", 5.0),  # judged as glass, at the weaker limit
+        (["returnable-glass"], "returnable-glass", None),
+    ],
+)
+def test_of_several_kinds_the_weakest_counts(slugs: list[str], kind: str, limit_bar: float | None) -> None:
+    assert weakest([PACKAGES[slug] for slug in slugs]) == (PACKAGES[kind], limit_bar)
+
+
+@pytest.mark.parametrize("other", ["jar", "keg"])
+def test_no_jar_and_no_keg_goes_beside_bottles(other: str) -> None:
+    with pytest.raises(InputError):
+        weakest([PACKAGES["heavy-glass"], PACKAGES[other]])

@@ -4,6 +4,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from fermwatch.errors import OutOfDomain
@@ -181,3 +183,15 @@ def test_both_above_has_its_closed_forms() -> None:
     assert upper_orthant(0.7, -1.1, 1.0) == pytest.approx(upper_tail(0.7))
     assert upper_orthant(0.0, 1.0, 0.0) == pytest.approx(0.5 * upper_tail(1.0))
     assert upper_orthant(1.0, 0.0, 0.0) == pytest.approx(0.5 * upper_tail(1.0))
+
+
+@given(st.floats(0.1, 6.0), st.floats(-2.0, 40.0), st.floats(0.02, 0.6))
+def test_a_kegs_co2_is_what_is_in_its_beer_and_over_it(volumes: float, celsius: float, share: float) -> None:
+    keg = Bottle(9.0, celsius, share, gas_counted=True)
+    assert keg.with_gas(volumes) > volumes
+    assert keg.in_beer(keg.with_gas(volumes)) == pytest.approx(volumes, rel=1e-3)
+
+
+def test_a_keg_at_its_limit_is_at_its_limit() -> None:
+    keg = Bottle(5.0, 25.0, 0.2, gas_counted=True)
+    assert keg.pressure_bar_gauge(keg.with_gas(keg.volumes_at_limit())) == pytest.approx(5.0, abs=0.005)
