@@ -14,6 +14,7 @@ LEAST_C = 3.0  # a scale no finer than this, so that a probe's noise does not lo
 LEAST_SG = 0.004
 _LABEL = 7
 _HOURS = 6
+QUARTER = timedelta(minutes=15)  # every zone is whole quarters of an hour away from UTC
 Scale = tuple[float, float]
 
 
@@ -93,20 +94,25 @@ def _edge_labels(top: str, bottom: str, rows: int) -> list[str]:
 
 
 def _hours(size: int, now: datetime, voice: Voice, glyphs: Glyphs) -> str:
-    """The hours of the clock under their places, each sixth one; `now` at the right."""
+    """The hours of the clock on the wall, each sixth one beginning at its place; `now` at the right.
+
+    Places are by time gone by: where the clock is changed, six hours of it are five or seven.
+    """
     row = [glyphs.outside] * size
-    local = voice.local(curve.paper_end(now))
-    mark = local.replace(minute=0, second=0, microsecond=0)
-    for _ in range(25):
-        if mark.hour % _HOURS == 0:
-            x = round((1.0 - (local - mark) / curve.SPAN) * size)
-            if x < size - 2 * len("now"):
-                _write(row, f"{mark:%H}h", x)
-        mark -= timedelta(hours=1)
-    _write(row, "now", size - 3)
+    end = curve.paper_end(now)
+    _write(row, "now", size - len("now"))
+    for quarter in range(int(curve.SPAN / QUARTER) + 1):
+        gone = quarter * QUARTER
+        local = voice.local(end - gone)
+        if local.minute == 0 and local.hour % _HOURS == 0:
+            _write(row, f"{local:%H:%M}", curve.column(end - gone, now, size))
     return "".join(row)
 
 
 def _write(row: list[str], label: str, at: int) -> None:
-    if 0 <= at <= len(row) - len(label):
+    """The label from its place on, where there is room for it and a blank around it."""
+    if not 0 <= at <= len(row) - len(label):
+        return
+    around = row[max(at - 1, 0) : at + len(label) + 1]
+    if len(set(around)) == 1:
         row[at : at + len(label)] = label

@@ -31,13 +31,18 @@ def paper_end(now: datetime) -> datetime:
     return now - (now - EPOCH) % quarter + quarter
 
 
+def column(at: datetime, now: datetime, count: int) -> int:
+    """The column of an instant; beyond the paper, outside 0..count - 1."""
+    start = paper_end(now) - SPAN
+    return (at - start) * count // SPAN
+
+
 def columns(curve: Sequence[Bucket], now: datetime, count: int) -> list[Extent]:
     """For each of `count` columns over the last 24 h, the lowest and highest value in it, or None in a gap."""
-    start = paper_end(now) - SPAN
     found: list[Extent] = [None] * count
     previous: tuple[int, Bucket] | None = None
     for bucket in curve:
-        x = int((bucket.at - start) / SPAN * count)
+        x = column(bucket.at, now, count)
         if not 0 <= x < count:
             continue
         old = found[x]

@@ -1,14 +1,16 @@
 """Scales, bars and curves stand where their numbers say."""
 
+import re
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from fermwatch.contracts.store import Bucket
-from fermwatch.presentation import curve, progress, scale
+from fermwatch.presentation import chart, curve, progress, scale
 from fermwatch.presentation.facts import LaneFacts, lane_facts
 from fermwatch.presentation.glyphs import DRAWN, TYPED
 from fermwatch.presentation.ink import Ink, plain, width
@@ -119,3 +121,40 @@ def test_a_steep_stretch_has_no_holes() -> None:
 def test_colour_comes_to_the_beer_only_while_it_is_out_of_range() -> None:
     assert scale.pen_ink(lane_facts(healthy(), NOW, Voice())) is Ink.STRONG
     assert scale.pen_ink(lane_facts(hot(), NOW, Voice())) is Ink.CRITICAL
+
+
+VIENNA = Voice(zone=ZoneInfo("Europe/Vienna"))
+
+
+@pytest.mark.parametrize(
+    ("now", "hours_utc"),
+    [
+        # The clock went forward from 02:00 to 03:00: from 00:00 to 06:00 are five hours.
+        (
+            datetime(2026, 3, 29, 14, 30, tzinfo=UTC),
+            {"18:00": (28, 17), "00:00": (28, 23), "06:00": (29, 4), "12:00": (29, 10)},
+        ),
+        # The clock went back from 03:00 to 02:00: from 00:00 to 06:00 are seven hours.
+        (
+            datetime(2026, 10, 25, 14, 30, tzinfo=UTC),
+            {"18:00": (24, 16), "00:00": (24, 22), "06:00": (25, 5), "12:00": (25, 11)},
+        ),
+    ],
+)
+@pytest.mark.parametrize("size", [72, 96, 130])
+def test_hours_stand_where_the_curve_is_also_on_the_nights_the_clock_is_changed(
+    now: datetime, hours_utc: dict[str, tuple[int, int]], size: int
+) -> None:
+    for label, (day, hour) in hours_utc.items():
+        at = now.replace(day=day, hour=hour, minute=0)
+        spike = (Bucket(at, 1, 18.0, 22.0, 20.0),)
+        lane = replace(healthy(), beer_curve=spike, gravity_curve=())
+        *rows, axis = [plain(line) for line in chart.paper(lane, None, size + 8, 6, now, VIENNA, TYPED)]
+        drawn = {row.index("|", 8) for row in rows if "|" in row}
+        assert drawn == {axis.index(label)}, axis
+
+
+@pytest.mark.parametrize("size", [20, 26, 40])
+def test_hours_that_have_no_room_are_left_out_whole(size: int) -> None:
+    axis = plain(chart.paper(healthy(), None, size + 8, 6, NOW, VIENNA, TYPED)[-1])
+    assert re.fullmatch(r"[.]*(\d\d:00[.]+)*now", axis.strip())
