@@ -146,7 +146,7 @@ def _body(snapshot: Snapshot, sheet: Sheet, voice: Voice, room: int, selected: i
     pen = Pen(voice, sheet.glyphs, snapshot.now, max(sheet.width - CURSOR - 1, 10), names, beers)
     form = choose_form(facts, sheet.width, room, pen)
     heights = _heights(facts, form, room, pen)
-    shown = _window(heights, room, selected)
+    shown = window(heights, room, selected)
     lines: list[Line] = []
     owners: list[int] = []
     for number in shown:
@@ -201,15 +201,18 @@ def _heights(facts: list[LaneFacts], form: Form, room: int, pen: Pen) -> list[in
     return [height + share for height in heights]
 
 
-def _window(heights: list[int], room: int, selected: int) -> range:
-    """Which lanes are shown, the selected one among them."""
+def window(heights: list[int], room: int, selected: int) -> range:
+    """Which lanes are shown: all of them where they fit; else the selected one and those beside it, and one row less
+    for how many more there are."""
+    if sum(heights) <= room:
+        return range(len(heights))
     first = last = min(max(selected, 0), len(heights) - 1)
     used = heights[first]
     while True:
-        if last + 1 < len(heights) and used + heights[last + 1] <= room - (last + 2 < len(heights)):
+        if last + 1 < len(heights) and used + heights[last + 1] < room:
             last += 1
             used += heights[last]
-        elif first > 0 and used + heights[first - 1] <= room - 1:
+        elif first > 0 and used + heights[first - 1] < room:
             first -= 1
             used += heights[first]
         else:
