@@ -3,7 +3,7 @@
 The same code runs live, in a replay, in tests and in the demo: it reads no clock and touches no store.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
@@ -67,8 +67,11 @@ class Decider:
         """What changes by findings that were made elsewhere."""
         return self._absorb(findings, now, self._settings)
 
-    def decide_sources(self, statuses: Sequence[SourceStatus], now: datetime) -> list[Change]:
-        return self._absorb(list(sources(statuses)), now, self._settings)
+    def decide_sources(
+        self, statuses: Sequence[SourceStatus], now: datetime, mute: Mapping[str, Sequence[str]] | None = None
+    ) -> list[Change]:
+        """What changes for the sources. mute: the probes of each that is connected and none of whose probes speaks."""
+        return self._absorb(list(sources(statuses, mute or {})), now, self._settings)
 
     def shift(self, by: timedelta, now: datetime) -> list[Change]:
         """The clock was set: no timer may run out by that."""

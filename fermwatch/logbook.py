@@ -110,7 +110,7 @@ class Logbook:
         What the store refuses (StoreError) is told at the end: every fermenter is decided upon first.
         """
         refused: list[StoreError] = []
-        yield self._kept(self._keeper.decider.decide_sources(tuple(self._memory.sources.values()), now), refused)
+        yield self._kept(self._decide_sources(now), refused)
         for following in self._judges.all:
             yield from ([] for _ in self._judges.making_ready(following, now))
             self._judge(following, now, refused)
@@ -127,6 +127,12 @@ class Logbook:
         yield self._kept(self._tell_of_faults(now), refused)
         if refused:
             raise refused[0]
+
+    def _decide_sources(self, now: datetime) -> list[Change]:
+        """A source that is mute matters while one of its probes is in a fermenter that holds a beer."""
+        beers = {following.batch.vessel for following in self._judges.all if not following.batch.in_package}
+        mute = self._memory.mute(now, beers)
+        return self._keeper.decider.decide_sources(tuple(self._memory.sources.values()), now, mute)
 
     def _hear(self, reading: Reading) -> None:
         self._memory.remember(reading)

@@ -8,11 +8,15 @@ from fermwatch.model.finding import Alarm
 def subjects_of(site: Site, where: str) -> set[str]:
     """Every subject that a word may stand for."""
     said = where.casefold()
-    found = {f"{kind}:{said}" for kind in ("vessel", "probe", "source", "batch")} | {where}
+    found = {said, where}
     for batch in site.reader.batches(ended=True):
         if said in {batch.vessel.casefold(), batch.name.casefold()} or batch.id.casefold().startswith(said):
             found.add(f"batch:{batch.id}")
     return found
+
+
+def _slug(alarm: Alarm) -> str:
+    return alarm.subject.partition(":")[2].casefold()
 
 
 def choose(site: Site, rule: str, where: str | None, *, seen_too: bool) -> Alarm:
@@ -21,7 +25,7 @@ def choose(site: Site, rule: str, where: str | None, *, seen_too: bool) -> Alarm
     found = [alarm for alarm in known if alarm.rule == rule]
     if where is not None:
         wanted = subjects_of(site, where)
-        found = [alarm for alarm in found if alarm.subject in wanted or alarm.subject.lower() in wanted]
+        found = [alarm for alarm in found if {alarm.subject, alarm.subject.casefold(), _slug(alarm)} & wanted]
     if not seen_too and len(found) > 1:
         found = [alarm for alarm in found if alarm.acknowledged_at is None] or found
     if len(found) == 1:

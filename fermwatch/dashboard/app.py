@@ -154,7 +154,7 @@ class Dashboard(App[None]):
             self.pop_screen()
 
     def action_acknowledge(self) -> None:
-        """The alarm of the lane under the cursor, or of a packaged beer; which one is asked where there are several."""
+        """What waits at the cursor, of the site, or of packaged beers; which one is asked where there are several."""
         alarms = self.view.waiting
         if self._ask is None:
             self._say(VIEWER_ONLY, severe=True)

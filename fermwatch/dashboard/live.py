@@ -8,7 +8,7 @@ from fermwatch.presentation import page
 from fermwatch.presentation.ink import Ink
 from fermwatch.presentation.page import Page, Sheet
 from fermwatch.presentation.voice import CANONICAL, Units
-from fermwatch.presentation.watch import Said, unseen
+from fermwatch.presentation.watch import Said, unseen, unseen_of_site
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,10 +63,12 @@ class LiveView:
 
     @property
     def waiting(self) -> tuple[Alarm, ...]:
-        """The alarms that the key for them is about: the lane's that nobody has seen, else those of packaged beers."""
+        """The alarms that the key for them is about, of those that nobody has seen: the lane's and the site's, else
+        those of packaged beers.
+        """
         if self.snapshot is None:
             return ()
-        own = tuple(unseen(self.lane)) if self.lane is not None else ()
+        own = (*(unseen(self.lane) if self.lane is not None else ()), *unseen_of_site(self.snapshot))
         return own or tuple(alarm for one in self.snapshot.in_package for alarm in unseen(one))
 
 

@@ -91,6 +91,11 @@ def unseen(lane: Lane | InPackage) -> list[Alarm]:
     return [alarm for alarm in worth_showing(lane.alarms) if alarm.unseen]
 
 
+def unseen_of_site(snapshot: Snapshot) -> list[Alarm]:
+    """The same of the site: a lost source, and what belongs to no fermenter."""
+    return [alarm for alarm in worth_showing(of_no_lane(snapshot)) if alarm.unseen]
+
+
 def next_hands(snapshot: Snapshot, voice: Voice, *, packages: bool = True) -> str:
     """The next thing that needs a person's hands, and when; without `packages`, in the fermenters alone."""
     due = [task for lane in snapshot.lanes for task in _tasks(lane, snapshot.now, voice)]

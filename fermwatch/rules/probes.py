@@ -1,7 +1,7 @@
 """Rules about the probes themselves and about the sources that they come from."""
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
 
 from fermwatch.contracts.store import SourceState, SourceStatus
@@ -9,7 +9,7 @@ from fermwatch.model.amounts import temperature, warmth
 from fermwatch.model.finding import Finding, Severity
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import RuleSettings
-from fermwatch.rules.situation import ProbeState, Situation, since
+from fermwatch.rules.situation import Situation, since
 
 SILENT = "probe-silent"
 FAULT = "probe-fault"
@@ -36,13 +36,12 @@ def silence(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
             holds=silent,
             statement=f"{probe.slug} has said nothing for {span}" if silent else f"{probe.slug} speaks again",
             remedy="Look at its cable, its battery and its reach.",
-            quiet_because=_quiet_silence(situation, probe),
+            quiet_because=_quiet_silence(situation),
+            told_by=SOURCE_LOST if probe.source_lost else "",
         )
 
 
-def _quiet_silence(situation: Situation, probe: ProbeState) -> str:
-    if probe.source_lost:
-        return f"its source {probe.source} is lost"
+def _quiet_silence(situation: Situation) -> str:
     if situation.batch is not None:
         return ""
     return "no beer is in the fermenter" if situation.vessel else "nothing conditions there"
@@ -91,16 +90,23 @@ def beer_probe(situation: Situation, settings: RuleSettings) -> Iterable[Finding
     )
 
 
-def sources(statuses: Sequence[SourceStatus]) -> Iterable[Finding]:
-    """A source that is lost, or that waits for a person."""
+def sources(statuses: Sequence[SourceStatus], mute: Mapping[str, Sequence[str]]) -> Iterable[Finding]:
+    """A source that is lost, or that waits for a person, or that is there and none of whose probes speaks any more.
+
+    mute: the probes of each source of the last kind.
+    """
     for status in statuses:
         lost = status.state in {SourceState.UNAVAILABLE, SourceState.REFUSED}
         unknown = status.state is SourceState.STARTING
+        silent = () if lost else mute.get(status.name, ())
+        said = f"{status.name} is connected, and none of its probes speaks: {' and '.join(silent[:2])} are silent"
+        more = f", {len(silent) - 2} more with them" if len(silent) > 2 else ""
+        look = "Look at the board's power and program. " if silent else ""
         yield Finding(
             SOURCE_LOST,
             f"source:{status.name}",
-            holds=None if unknown else lost,
+            holds=None if unknown else lost or bool(silent),
             severity=Severity.WARNING,
-            statement=status.detail,
-            remedy="Nothing that hangs on it is watched until it is back.",
+            statement=f"{said}{more}" if silent else status.detail,
+            remedy=f"{look}Nothing that hangs on it is watched until it is back.",
         )

@@ -4,7 +4,7 @@ is made. Time is given; nothing here reads a clock or writes anything.
 
 import logging
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -115,7 +115,7 @@ class Memory:
             beer=self._samples(numbers, Quantity.BEER_TEMPERATURE, began, now),
             set_point=self._samples(numbers, Quantity.SET_POINT, now - WINDOW, now),
             output=self._samples(numbers, Quantity.OUTPUT, now - WINDOW, now),
-            probes=tuple(self._probe_state(number) for number in numbers),
+            probes=tuple(self._probe_state(number, now) for number in numbers),
         )
 
     def in_package(self, batch: Batch, now: datetime, events: tuple[Event, ...], stood: tuple[Stood, ...]) -> Situation:
@@ -128,7 +128,7 @@ class Memory:
     def bottle_store(self, now: datetime, packaged: Batch | None) -> Situation:
         """For the probes that are on no fermenter; `packaged`: one of the beers that stand there."""
         numbers = [number for number in self.series if self.series[number].probe.vessel == NOWHERE]
-        probes = tuple(self._probe_state(number) for number in numbers)
+        probes = tuple(self._probe_state(number, now) for number in numbers)
         return Situation(now=now, vessel=NOWHERE, batch=packaged, probes=probes)
 
     def _samples(
@@ -142,10 +142,36 @@ class Memory:
                     return samples
         return ()
 
-    def _probe_state(self, number: int) -> ProbeState:
+    def mute(self, now: datetime, vessels: Collection[str] | None = None) -> dict[str, tuple[str, ...]]:
+        """The probes of each source all of whose probes, two at least, have fallen silent: that is one cause.
+
+        vessels: of the sources alone that have a probe in one of these.
+        """
+        heard: dict[str, list[ProbeState]] = {}
+        wanted = {one.probe.source for one in self.series.values() if vessels is None or one.probe.vessel in vessels}
+        for number, one in self.series.items():
+            state = self._plain_state(number)
+            if state.last_at is not None and one.probe.source in wanted:
+                heard.setdefault(one.probe.source, []).append(state)
+        return {
+            source: tuple(state.slug for state in states)
+            for source, states in heard.items()
+            if len(states) > 1 and all(state.silent(now) for state in states)
+        }
+
+    def _probe_state(self, number: int, now: datetime) -> ProbeState:
+        """As it is now, and whether its silence is its source's: lost, mute, or back for too short a while to tell."""
+        state = self._plain_state(number)
+        source = self.sources.get(state.source)
+        if source is None:
+            return state
+        back = source.state is SourceState.CONNECTED and state.last_at is not None and state.last_at < source.since
+        just_back = back and now - source.since < timedelta(seconds=state.silent_after_s)
+        lost = source.state in {SourceState.UNAVAILABLE, SourceState.REFUSED}
+        return replace(state, source_lost=lost or just_back or state.source in self.mute(now))
+
+    def _plain_state(self, number: int) -> ProbeState:
         probe, newest = self.series[number].probe, self._newest.get(number)
-        source = self.sources.get(probe.source)
-        lost = source is not None and source.state in {SourceState.UNAVAILABLE, SourceState.REFUSED}
         return ProbeState(
             slug=probe.slug,
             quantity=probe.quantity,
@@ -153,7 +179,6 @@ class Memory:
             last_at=None if newest is None else from_ms(newest.at_ms),
             flagged="" if newest is None else self._standing_doubt(newest),
             source=probe.source,
-            source_lost=lost,
         )
 
     def _standing_doubt(self, newest: Reading) -> str:

@@ -160,6 +160,19 @@ async def test_where_no_lane_waits_the_key_is_for_packaged_beers() -> None:
     assert asked[0].payload == {"rule": "squeeze-the-bottle", "subject": "batch:brew"}
 
 
+async def test_the_key_reaches_an_alarm_of_the_site_from_any_lane() -> None:
+    asked: list[Request] = []
+    shown = snapshot(healthy())
+    (lost,) = with_alarms(replace(healthy(), alarms=()), "source-lost").alarms
+    lost = replace(lost, subject="source:board")
+    app = dashboard(replace(shown, alarms=(*shown.alarms, lost)), asked=asked)
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "source-lost is so")
+        await pilot.press("a")
+        await until_asked(pilot, asked, 1)
+    assert asked[0].payload == {"rule": "source-lost", "subject": "source:board"}
+
+
 async def test_nothing_is_asked_where_no_alarm_waits() -> None:
     asked: list[Request] = []
     app = dashboard(snapshot(healthy()), asked=asked)

@@ -137,7 +137,9 @@ class Site:
         said: Mapping[str, Any] = json.loads(done.stdout)
         return said
 
-    def until_status(self, holds: Callable[[Mapping[str, Any]], Any], what: str) -> Mapping[str, Any]:
+    def until_status(
+        self, holds: Callable[[Mapping[str, Any]], Any], what: str, *, guard_s: float = GUARD_S
+    ) -> Mapping[str, Any]:
         """Ask for the status until it is so."""
         said: dict[str, Any] = {}
 
@@ -145,7 +147,7 @@ class Site:
             said.update(self.status())
             return bool(holds(said))
 
-        until(ask, what, seen=lambda: f"{json.dumps(said, indent=1)}\n{self.log()}")
+        until(ask, what, guard_s=guard_s, seen=lambda: f"{json.dumps(said, indent=1)}\n{self.log()}")
         return said
 
     def log(self) -> str:

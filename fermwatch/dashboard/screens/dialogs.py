@@ -18,7 +18,7 @@ from fermwatch.presentation.voice import Voice
 KEYS = (
     ("up, down", "go from lane to lane"),
     ("enter", "open the lane: probes, evidence, batch"),
-    ("a", "say that you have seen the lane's alarm"),
+    ("a", "say that you have seen the alarm of the lane or the site"),
     ("u", "change units: °C or °F, SG or °P"),
     ("t", "dark or light"),
     ("?", "this page"),

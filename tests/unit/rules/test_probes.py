@@ -26,7 +26,7 @@ def probe(
 
 def told(state: ProbeState, batch: Batch | None = BATCH) -> list[tuple[bool | None, str]]:
     situation = Situation(START, "left", batch, probes=(state,))
-    return [(finding.holds, finding.quiet_because) for finding in silence(situation, DEFAULTS)]
+    return [(finding.holds, finding.quiet_because or finding.told_by) for finding in silence(situation, DEFAULTS)]
 
 
 def test_a_probe_is_silent_after_its_time_and_not_before() -> None:
@@ -39,7 +39,7 @@ def test_a_probe_that_was_never_heard_is_not_silent_but_unknown() -> None:
 
 
 def test_probes_of_a_lost_source_are_quiet_since_the_source_is_told() -> None:
-    assert told(probe(HOUR, lost=True)) == [(True, "its source board is lost")]
+    assert told(probe(HOUR, lost=True)) == [(True, SOURCE_LOST)]
 
 
 def test_a_float_in_the_sink_of_an_empty_fermenter_calls_nobody() -> None:
