@@ -5,7 +5,7 @@ drivers, the real store and the real watcher. All it writes lies in one director
 import asyncio
 import secrets
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import AsyncExitStack, closing
+from contextlib import AsyncExitStack
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -16,6 +16,7 @@ from fermwatch.config.load import Loaded, load
 from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.deciding import Change
 from fermwatch.ids import new_ulid
+from fermwatch.inbox.sending import put
 from fermwatch.ingest.conversion import convert
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.ingest.registry import driver_kinds
@@ -24,7 +25,6 @@ from fermwatch.model.reading import RawReading, Reading
 from fermwatch.plain_data import to_plain
 from fermwatch.rules.gravity import STALLED
 from fermwatch.rules.temperature import HIGH
-from fermwatch.store.inbox import open_inbox
 from fermwatch.watcher import Holdings, Hooks, Watcher
 from fermwatch_sim.broker import Address, private_broker
 from fermwatch_sim.cellar import Cellar, Entry, Passage, Sample
@@ -134,11 +134,10 @@ async def _live(
     directory: Path,
 ) -> None:
     going = passages(cellar, wires, progress.known, step=pace.step, speed=pace.speed, until=pace.until)
-    with closing(open_inbox(directory)) as inbox:
-        async for passage in going:
-            for entry in passage.entries:
-                inbox.put(request(entry, passage.now))
-                audience.wrote(entry)
+    async for passage in going:
+        for entry in passage.entries:
+            put(directory, request(entry, passage.now))
+            audience.wrote(entry)
 
 
 def relive(history: Passage, batches: tuple[Batch, ...], held: Holdings, audience: Audience) -> None:

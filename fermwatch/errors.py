@@ -11,6 +11,7 @@ FermwatchError                  one sentence for the person, and `hint`: what to
 ├── StoreError                  the database                                           exit 74
 │   ├── StoreFull               no room on the disk: nothing was written
 │   ├── StoreGone               its files were deleted, replaced, or put out of reach
+│   ├── StoreForbidden          this user may not read or write it                 exit 77
 │   ├── StoreVersion            written by another version of fermwatch
 │   ├── UnreadableRow           one row that this version cannot read: it alone is out of use
 │   └── LeaseTaken              another watcher holds this site
@@ -96,6 +97,12 @@ class StoreFull(StoreError):
 
 class StoreGone(StoreError):
     """The files of the store are not where they were opened: what is written would go into nothing."""
+
+
+class StoreForbidden(StoreError):
+    """This user may not read the store, or write its inbox."""
+
+    exit_status = 77  # EX_NOPERM
 
 
 class StoreVersion(StoreError):

@@ -24,7 +24,7 @@ from fermwatch.model.rule_settings import DEFAULTS, RuleSettings, for_batch
 from fermwatch.rules.catalogue import BOTTLE_STORE, IN_PACKAGE, rules
 from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
 from fermwatch.watching.boundary import Boundary
-from fermwatch.watching.clerk import Clerk
+from fermwatch.watching.clerk import Attended, Clerk
 from fermwatch.watching.judges import Following, Judges
 from fermwatch.watching.keeper import Keeper
 from fermwatch.watching.memory import Memory
@@ -99,6 +99,10 @@ class Logbook:
     def attend(self, now: datetime) -> list[Outcome]:
         """Carry out what people asked, oldest first; each exactly once, each with an outcome."""
         return self._clerk.attend(now)
+
+    def attend_a_slice(self, now: datetime, used_up: Callable[[], bool]) -> Attended:
+        """The same, until the time of the slice is used up."""
+        return self._clerk.take_slice(now, used_up)
 
     def decide(self, now: datetime) -> list[Change]:
         """Judge every batch, evaluate every rule, keep what changed."""

@@ -21,12 +21,12 @@ from fermwatch.config.load import Loaded, LoadedSource
 from fermwatch.contracts.store import JournalEntry, SourceStatus, WatcherStatus
 from fermwatch.deciding import Change
 from fermwatch.errors import StoreError, StoreGone
+from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.conversion import Bindings
 from fermwatch.ingest.pipeline import Intake, Pipeline
 from fermwatch.ingest.supervision import Source
 from fermwatch.logbook import Logbook
 from fermwatch.store.connection import store_file
-from fermwatch.store.inbox import SqliteInbox, open_inbox
 from fermwatch.store.writer import SqliteWriter, open_writer
 from fermwatch.watching.boundary import in_one_line
 from fermwatch.watching.timekeeper import Timekeeper
@@ -36,6 +36,7 @@ log = logging.getLogger("fermwatch")
 T = TypeVar("T")
 
 ATTEND_EVERY_S = 0.5
+SLICE_S = 0.05  # of the store's thread for what people ask, before a commit may come between
 TICK_EVERY_S = 1.0
 BEAT_EVERY_S = 5.0
 DECIDE_EVERY_S = 5.0
@@ -63,7 +64,7 @@ class Holdings:
     """What is open while watching, used in the store's thread alone."""
 
     writer: SqliteWriter
-    inbox: SqliteInbox
+    inbox: FileInbox
     book: Logbook
     bindings: Bindings
 
@@ -170,11 +171,20 @@ class Watcher:
             await asyncio.sleep(every_s)
 
     async def _attend(self) -> None:
-        """What people ask is carried out within half a second."""
-        await self._look()
-        if await self._guarded("requests", self._in_thread(self._book().attend, self._clock.now())):
-            self._undecided = True
-            await self._decide_when_due()
+        """What people ask is carried out within half a second; of very much, a slice between two commits."""
+        more = True
+        while more:
+            await self._look()
+            used_up = partial(self._is_past, self._clock.monotonic_s() + SLICE_S)
+            attending = self._in_thread(self._book().attend_a_slice, self._clock.now(), used_up)
+            attended = await self._guarded("requests", attending)
+            more = attended is not None and attended.more
+            if attended is not None and attended.outcomes:
+                self._undecided = True
+                await self._decide_when_due()
+
+    def _is_past(self, end_s: float) -> bool:
+        return self._clock.monotonic_s() >= end_s
 
     async def _tick(self, noting: "_Noting") -> None:
         """Time passes also when nothing is heard: silence is decided upon, and the store shows a sign of life."""
@@ -313,7 +323,7 @@ class Watcher:
         config, now = self._loaded.config, self._clock.now()
         writer = open_writer(self._loaded.store, config.site.name, now, create=create)
         try:
-            inbox = open_inbox(self._loaded.store, create=True)
+            inbox = open_inbox(self._loaded.store, config.site.name)
             vessels = [one.vessel() for one in config.vessel]
             numbers = writer.declare(config.site.timezone, vessels, [one.probe() for one in config.probe], now)
             book = Logbook(writer, inbox, config.rule_settings)

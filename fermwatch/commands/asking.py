@@ -11,7 +11,7 @@ from fermwatch.commands.context import Context
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
 from fermwatch.errors import RequestRefused
 from fermwatch.ids import new_ulid
-from fermwatch.store.inbox import open_inbox
+from fermwatch.inbox.sending import put
 from fermwatch.store.reader import open_reader
 
 WAIT_S = 4.0
@@ -31,11 +31,7 @@ def ask(context: Context, kind: RequestKind, payload: Mapping[str, Any]) -> Outc
     """
     place = context.place
     request = Request(new_id(context), place.site, kind, payload, context.user, context.clock.now())
-    inbox = open_inbox(place.store)
-    try:
-        inbox.put(request)
-    finally:
-        inbox.close()
+    put(place.store, request)
     outcome = _wait(context, request.id)
     if outcome is not None and outcome.state is not OutcomeState.DONE:
         raise RequestRefused(outcome.reason or f"The request was {outcome.state}.")

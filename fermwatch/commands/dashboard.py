@@ -6,11 +6,10 @@ from functools import partial
 
 from fermwatch.commands.context import Context
 from fermwatch.config.preferences import save_units
-from fermwatch.contracts.inbox import Request
 from fermwatch.errors import InputError
+from fermwatch.inbox.sending import put
 from fermwatch.presentation.voice import Units
 from fermwatch.store.feed import open_feed
-from fermwatch.store.inbox import open_inbox
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,7 +24,7 @@ def run(_options: argparse.Namespace, context: Context) -> int:
     place = context.place
     return run_dashboard(
         partial(open_feed, place.store, place.site),
-        partial(_put, context),
+        partial(put, place.store),
         context.user,
         context.clock,
         site=place.site,
@@ -36,11 +35,3 @@ def run(_options: argparse.Namespace, context: Context) -> int:
 
 def _remember(context: Context, units: Units) -> None:
     save_units(" ".join(units.words), context.environment)
-
-
-def _put(context: Context, request: Request) -> None:
-    inbox = open_inbox(context.place.store)
-    try:
-        inbox.put(request)
-    finally:
-        inbox.close()

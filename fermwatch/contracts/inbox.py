@@ -3,7 +3,7 @@
 A request's `payload` is plain JSON data, whose keys are those of the model's dataclasses.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -31,7 +31,10 @@ class OutcomeState(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """id: a ULID made by whoever asks. user: as claimed, for the journal. expires_at: None never expires."""
+    """id: a ULID made by whoever asks. expires_at: None never expires.
+
+    user: who asks. Whoever sends it is told by the owner of what is sent, and what is claimed here counts for nothing.
+    """
 
     id: str
     site: str
@@ -52,11 +55,16 @@ class Outcome:
 
 
 class Inbox(Protocol):
-    def put(self, request: Request) -> None:
-        """Keep it durably; raises StoreError naming the remedy where this user may not write."""
+    """The watcher's side of what people ask: durable, and never to be trusted."""
 
-    def waiting(self) -> tuple[Request, ...]:
-        """Everything not yet dropped, oldest first. What cannot be read is set aside, never lost."""
+    def waiting(self) -> Iterator[Request | None]:
+        """What waits, oldest first, a bounded number at a time; None for each thing that was no request and was set
+        aside, so that whoever counts time may stop there. StoreError where the inbox is broken.
+        """
+
+    @property
+    def unfinished(self) -> bool:
+        """Whether more waits than was handed out."""
 
     def drop(self, request_id: str) -> None:
         """Forget a request whose outcome is in the store."""

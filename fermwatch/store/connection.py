@@ -78,15 +78,6 @@ def connect_reader(file: Path) -> sqlite3.Connection:
     return connection
 
 
-def connect_queue(file: Path) -> sqlite3.Connection:
-    """A connection to a small file that several users write: rollback journal, every commit synced."""
-    connection = _connect(file, "rwc")
-    with errors_in_words(file, connection.close):
-        connection.execute("PRAGMA journal_mode = DELETE").fetchone()
-        connection.execute("PRAGMA synchronous = FULL")
-    return connection
-
-
 def _connect(file: Path, mode: str) -> sqlite3.Connection:
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         raise StoreError(

@@ -2,12 +2,21 @@
 
 import logging
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 
 from fermwatch.contracts.inbox import Inbox, Outcome, OutcomeState, Request
 from fermwatch.contracts.store import Writer
 
 log = logging.getLogger("fermwatch")
+
+
+@dataclass(frozen=True, slots=True)
+class Attended:
+    """What came of a slice of people's requests, and whether more of them wait."""
+
+    outcomes: list[Outcome]
+    more: bool
 
 
 class Clerk:
@@ -22,15 +31,37 @@ class Clerk:
         self._store, self._inbox, self._before, self._after = store, inbox, before, after
 
     def attend(self, now: datetime) -> list[Outcome]:
-        """Carry out what waits, oldest first."""
+        """Carry out all that waits, oldest first."""
+        attended = self.take_slice(now, _never)
+        outcomes = attended.outcomes
+        while attended.more:
+            attended = self.take_slice(now, _never)
+            outcomes += attended.outcomes
+        return outcomes
+
+    def take_slice(self, now: datetime, used_up: Callable[[], bool]) -> Attended:
+        """Carry out what waits, oldest first, until the time of this slice is `used_up`: others wait for the store too.
+
+        At least one thing is done in a slice.
+        """
         outcomes = []
         for request in self._inbox.waiting():
-            self._before()
-            outcome = self._store.apply(request, now)
-            outcomes.append(outcome)
-            log.info("%s by %s: %s %s", request.kind, request.user, outcome.state, outcome.reason)
-            if outcome.state is OutcomeState.DONE:
-                self._after(request, now)
-            # Last, so that a request whose consequences were not drawn is seen again: applied twice, it is done once.
-            self._inbox.drop(request.id)
-        return outcomes
+            if request is not None:
+                outcomes.append(self._carry_out(request, now))
+            if used_up():
+                break
+        return Attended(outcomes, self._inbox.unfinished)
+
+    def _carry_out(self, request: Request, now: datetime) -> Outcome:
+        self._before()
+        outcome = self._store.apply(request, now)
+        log.info("%s by %s: %s %s", request.kind, request.user, outcome.state, outcome.reason)
+        if outcome.state is OutcomeState.DONE:
+            self._after(request, now)
+        # Last, so that a request whose consequences were not drawn is seen again: applied twice, it is done once.
+        self._inbox.drop(request.id)
+        return outcome
+
+
+def _never() -> bool:
+    return False

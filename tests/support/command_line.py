@@ -15,11 +15,11 @@ from fermwatch.commands.context import Context
 from fermwatch.contracts.inbox import Outcome
 from fermwatch.contracts.store import WatcherStatus
 from fermwatch.errors import FermwatchError
+from fermwatch.inbox.receiving import open_inbox
 from fermwatch.logbook import Logbook
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Reading
-from fermwatch.store.inbox import open_inbox
 from fermwatch.store.reader import SqliteReader, open_reader
 from fermwatch.store.writer import open_writer
 
@@ -59,7 +59,7 @@ class CommandLine:
 
     def attend(self) -> list[Outcome]:
         writer = open_writer(self.directory, "home", self.clock.now(), ballast_bytes=4096)
-        inbox = open_inbox(self.directory)
+        inbox = open_inbox(self.directory, "home")
         try:
             logbook = Logbook(writer, inbox)
             logbook.begin(self.clock.now())
@@ -73,7 +73,7 @@ class CommandLine:
         """A watcher has looked at everything now, and is there."""
         now = self.clock.now()
         writer = open_writer(self.directory, "home", now, ballast_bytes=4096)
-        inbox = open_inbox(self.directory)
+        inbox = open_inbox(self.directory, "home")
         there = WatcherStatus("0", 1, now, now, now)
         try:
             logbook = Logbook(writer, inbox)
@@ -117,5 +117,5 @@ def command_line(directory: Path, now: datetime, capture: pytest.CaptureFixture[
     writer = open_writer(directory, "home", now, ballast_bytes=4096)
     writer.declare("Europe/Vienna", VESSELS, PROBES, now - timedelta(days=30))
     writer.close()
-    open_inbox(directory, create=True).close()
+    open_inbox(directory, "home").close()
     return CommandLine(directory, ManualClock(now), capture)

@@ -16,11 +16,11 @@ from typing import Any, TypeVar
 
 from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.ids import new_ulid
+from fermwatch.inbox.sending import put
 from fermwatch.model.batch import Batch
 from fermwatch.model.reading import Reading
 from fermwatch.model.yeast import Yeast
 from fermwatch.plain_data import to_plain
-from fermwatch.store.inbox import open_inbox
 from fermwatch.store.reader import open_reader
 
 T = TypeVar("T")
@@ -166,11 +166,7 @@ class Site:
         request = Request(
             new_ulid(round(now.timestamp() * 1000), secrets.token_bytes(10)), "home", kind, payload, "tester", now
         )
-        inbox = open_inbox(self.store)
-        try:
-            inbox.put(request)
-        finally:
-            inbox.close()
+        put(self.store, request)
         return request.id
 
     def open_batch(self, vessel: str) -> str:

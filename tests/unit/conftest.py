@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch.store.inbox import SqliteInbox, open_inbox
+from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.store.writer import SqliteWriter, open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS
 
@@ -18,7 +18,7 @@ def writer(tmp_path: Path) -> Iterator[SqliteWriter]:
 
 
 @pytest.fixture
-def inbox(tmp_path: Path) -> Iterator[SqliteInbox]:
-    opened = open_inbox(tmp_path, create=True)
+def inbox(tmp_path: Path) -> Iterator[FileInbox]:
+    opened = open_inbox(tmp_path, "home")
     yield opened
     opened.close()

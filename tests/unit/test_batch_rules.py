@@ -5,8 +5,8 @@ import pytest
 from fermwatch.commands.batches.describing import rule_settings
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
 from fermwatch.errors import InputError
+from fermwatch.inbox.receiving import FileInbox
 from fermwatch.model.rule_settings import DEFAULTS, for_batch, unknown_setting
-from fermwatch.store.inbox import SqliteInbox
 from fermwatch.store.writer import SqliteWriter
 from tests.unit.store.samples import NOW, batch, request
 from tests.unit.test_logbook import go_on, opened_batch, stands
@@ -32,7 +32,7 @@ def test_a_mistyped_one_is_asked_back() -> None:
         rule_settings(["outside_warning_h"])
 
 
-def test_an_alarm_waits_as_long_as_the_batch_says(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+def test_an_alarm_waits_as_long_as_the_batch_says(writer: SqliteWriter, inbox: FileInbox) -> None:
     book = opened_batch(writer, inbox)
     changes = {"id": batch().id, "changes": {"rule_settings": {"outside_warning_h": 0.5}}}
     inbox.put(request(RequestKind.EDIT_BATCH, changes))
@@ -41,7 +41,7 @@ def test_an_alarm_waits_as_long_as_the_batch_says(writer: SqliteWriter, inbox: S
     assert stands(writer)
 
 
-def test_the_store_refuses_a_setting_that_is_none(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+def test_the_store_refuses_a_setting_that_is_none(writer: SqliteWriter, inbox: FileInbox) -> None:
     opened_batch(writer, inbox)
     asked = request(RequestKind.EDIT_BATCH, {"id": batch().id, "changes": {"rule_settings": {"nonsense": 1.0}}})
     outcome = writer.apply(asked, NOW)

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from fermwatch.alarms.life import shift
 from fermwatch.clock import Instant, ManualClock
+from fermwatch.inbox.receiving import FileInbox
 from fermwatch.logbook import Logbook
 from fermwatch.model.finding import Alarm, Condition
-from fermwatch.store.inbox import SqliteInbox
 from fermwatch.store.writer import SqliteWriter
 from fermwatch.watching.timekeeper import BELIEVED_AFTER_S, Look, Timekeeper
 from tests.unit.store.samples import NOW
@@ -21,7 +21,7 @@ HOT_C = 22.0  # above the samples' yeast by less than what is critical at once
 
 
 @pytest.mark.parametrize("by", [YEAR, -YEAR, timedelta(hours=3), timedelta(hours=-3)])
-def test_a_timer_neither_runs_out_nor_starts_over(writer: SqliteWriter, inbox: SqliteInbox, by: timedelta) -> None:
+def test_a_timer_neither_runs_out_nor_starts_over(writer: SqliteWriter, inbox: FileInbox, by: timedelta) -> None:
     book: Logbook = opened_batch(writer, inbox)
     now = go_on(book, NOW, 1.0, HOT_C)
     pending = alarm(writer)
@@ -35,7 +35,7 @@ def test_a_timer_neither_runs_out_nor_starts_over(writer: SqliteWriter, inbox: S
 
 
 @pytest.mark.parametrize("by", [YEAR, -YEAR])
-def test_it_is_no_silence(writer: SqliteWriter, inbox: SqliteInbox, by: timedelta) -> None:
+def test_it_is_no_silence(writer: SqliteWriter, inbox: FileInbox, by: timedelta) -> None:
     book = opened_batch(writer, inbox)
     now = go_on(book, NOW, 1.0, 19.0)
     book.time_is(Look(now + by, moved=by))
@@ -45,7 +45,7 @@ def test_it_is_no_silence(writer: SqliteWriter, inbox: SqliteInbox, by: timedelt
     assert [one for one in writer.alarms() if one.rule == "probe-silent" and one.stands]
 
 
-def test_it_is_in_the_journal(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+def test_it_is_in_the_journal(writer: SqliteWriter, inbox: FileInbox) -> None:
     book = opened_batch(writer, inbox)
     book.time_is(Look(NOW, ahead=timedelta(hours=1), news=("the machine's clock was set by +3600 s",)))
     assert [entry.text for entry in writer.journal(kind="watcher")] == ["the machine's clock was set by +3600 s"]
@@ -53,7 +53,7 @@ def test_it_is_in_the_journal(writer: SqliteWriter, inbox: SqliteInbox) -> None:
 
 @pytest.mark.parametrize("by", [YEAR, -YEAR, timedelta(hours=3), timedelta(hours=-3)])
 def test_what_is_heard_while_the_clock_is_not_believed_is_no_silence_and_no_gap(
-    writer: SqliteWriter, inbox: SqliteInbox, by: timedelta
+    writer: SqliteWriter, inbox: FileInbox, by: timedelta
 ) -> None:
     """Readings stand under the wall's time, decisions go on by the time that was."""
     book = opened_batch(writer, inbox)

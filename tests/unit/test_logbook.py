@@ -1,5 +1,6 @@
 """The watcher's steps over a real store: take, attend, judge and decide, interrupted anywhere."""
 
+import getpass
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -11,13 +12,13 @@ from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
 from fermwatch.contracts.store import Latest, SourceState, SourceStatus
 from fermwatch.errors import StoreError
+from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.logbook import Logbook
 from fermwatch.model.amounts import plain
 from fermwatch.model.finding import Alarm, Condition
 from fermwatch.model.probe import Calibration
 from fermwatch.model.reading import Flag, Reading
-from fermwatch.store.inbox import SqliteInbox, open_inbox
 from fermwatch.store.writer import SqliteWriter, open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, beer_probe, opening, request
 
@@ -25,7 +26,7 @@ MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
 HIGH = ("temperature-high", "vessel:left")
 
 
-def begun(writer: SqliteWriter, inbox: SqliteInbox, now: datetime = NOW) -> Logbook:
+def begun(writer: SqliteWriter, inbox: FileInbox, now: datetime = NOW) -> Logbook:
     book = Logbook(writer, inbox)
     book.begin(now)
     return book
@@ -54,7 +55,7 @@ def stands(writer: SqliteWriter, key: tuple[str, str] = HIGH) -> bool:
     return found is not None and found.stands
 
 
-def opened_batch(writer: SqliteWriter, inbox: SqliteInbox) -> Logbook:
+def opened_batch(writer: SqliteWriter, inbox: FileInbox) -> Logbook:
     book = begun(writer, inbox)
     inbox.put(opening(batch()))
     (outcome,) = book.attend(NOW)
@@ -62,7 +63,7 @@ def opened_batch(writer: SqliteWriter, inbox: SqliteInbox) -> Logbook:
     return book
 
 
-def test_heat_is_stored_as_an_alarm_and_in_the_journal(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+def test_heat_is_stored_as_an_alarm_and_in_the_journal(writer: SqliteWriter, inbox: FileInbox) -> None:
     go_on(opened_batch(writer, inbox), NOW, 3, 22.5)
     assert stands(writer)
     (entry,) = [one for one in writer.journal(kind="alarm") if "temperature-high" in one.text]
@@ -75,7 +76,7 @@ def test_begun_anew_after_every_reading_it_says_the_same(tmp_path: Path) -> None
     for name, every in (("steady", False), ("killed", True)):
         with open_writer(tmp_path / name, "home", NOW, ballast_bytes=4096) as writer:
             writer.declare("UTC", VESSELS, PROBES, NOW)
-            inbox = open_inbox(tmp_path / name, create=True)
+            inbox = open_inbox(tmp_path / name, "home")
             book = opened_batch(writer, inbox)
             now = NOW
             for celsius, hours in ((20.0, 1), (22.2, 3), (20.5, 1.2), (24.0, 1), (19.0, 2)):
@@ -111,7 +112,7 @@ class FailsOnce:
 
 @pytest.mark.parametrize("call", ["append", "set_last_known"])
 def test_a_commit_that_failed_half_way_and_is_tried_again_stores_nothing_twice(
-    writer: SqliteWriter, inbox: SqliteInbox, call: str
+    writer: SqliteWriter, inbox: FileInbox, call: str
 ) -> None:
     book = Logbook(FailsOnce(writer, call), inbox)  # type: ignore[arg-type]
     book.begin(NOW)
@@ -124,7 +125,7 @@ def test_a_commit_that_failed_half_way_and_is_tried_again_stores_nothing_twice(
 
 
 def test_what_people_ask_is_done_once_also_where_the_inbox_could_not_forget_it(
-    writer: SqliteWriter, inbox: SqliteInbox, monkeypatch: pytest.MonkeyPatch
+    writer: SqliteWriter, inbox: FileInbox, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     book = begun(writer, inbox)
     inbox.put(opening(batch()))
@@ -133,12 +134,12 @@ def test_what_people_ask_is_done_once_also_where_the_inbox_could_not_forget_it(
         with pytest.raises(StoreError):
             book.attend(NOW)
     begun(writer, inbox).attend(NOW)
-    assert inbox.waiting() == ()
+    assert list(inbox.waiting()) == []
     assert [one.id for one in writer.batches()] == ["BATCH1"]
     assert len([one for one in writer.journal(kind="request") if "opened" in one.text]) == 1
 
 
-def test_an_acknowledgement_holds_through_the_next_decisions(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+def test_an_acknowledgement_holds_through_the_next_decisions(writer: SqliteWriter, inbox: FileInbox) -> None:
     book = opened_batch(writer, inbox)
     now = go_on(book, NOW, 3, 22.5)
     inbox.put(request(RequestKind.ACKNOWLEDGE, {"rule": HIGH[0], "subject": HIGH[1]}))
@@ -146,11 +147,11 @@ def test_an_acknowledgement_holds_through_the_next_decisions(writer: SqliteWrite
     go_on(book, now, 1, 22.5)
     found = alarm(writer)
     assert found is not None
-    assert found.acknowledged_by == "eva"
+    assert found.acknowledged_by == getpass.getuser()
     assert not found.needs_attention
 
 
-def test_what_cannot_be_done_is_refused_with_its_reason(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+def test_what_cannot_be_done_is_refused_with_its_reason(writer: SqliteWriter, inbox: FileInbox) -> None:
     book = begun(writer, inbox)
     inbox.put(request(RequestKind.ACKNOWLEDGE, {"rule": HIGH[0], "subject": HIGH[1]}))
     (outcome,) = book.attend(NOW)
@@ -159,7 +160,7 @@ def test_what_cannot_be_done_is_refused_with_its_reason(writer: SqliteWriter, in
 
 
 def test_alarms_about_a_probe_that_left_the_configuration_end_at_the_next_start(
-    writer: SqliteWriter, inbox: SqliteInbox
+    writer: SqliteWriter, inbox: FileInbox
 ) -> None:
     silent = Alarm("probe-silent", "probe:right-beer", Condition.RAISED, raised_at=NOW, occurrence=1)
     stays = Alarm("probe-silent", "probe:left-beer", Condition.RAISED, raised_at=NOW, occurrence=1)
@@ -170,7 +171,7 @@ def test_alarms_about_a_probe_that_left_the_configuration_end_at_the_next_start(
     assert stands(writer, ("probe-silent", "probe:left-beer"))
 
 
-def test_the_second_probe_is_heard_when_the_first_has_died(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+def test_the_second_probe_is_heard_when_the_first_has_died(writer: SqliteWriter, inbox: FileInbox) -> None:
     writer.declare("UTC", VESSELS, (*PROBES, beer_probe("left-wall")), NOW)
     numbers = {one.probe.slug: one.series for one in writer.series()}
     book = opened_batch(writer, inbox)
@@ -180,7 +181,7 @@ def test_the_second_probe_is_heard_when_the_first_has_died(writer: SqliteWriter,
 
 
 def test_what_means_nothing_is_told_once_and_judged_by_never(
-    writer: SqliteWriter, inbox: SqliteInbox, caplog: pytest.LogCaptureFixture
+    writer: SqliteWriter, inbox: FileInbox, caplog: pytest.LogCaptureFixture
 ) -> None:
     book = opened_batch(writer, inbox)
     for minute in range(300):
@@ -193,7 +194,7 @@ def test_what_means_nothing_is_told_once_and_judged_by_never(
     assert "wiring" in caplog.text
 
 
-def test_readings_are_judged_calibrated_and_stored_as_read(writer: SqliteWriter, inbox: SqliteInbox) -> None:
+def test_readings_are_judged_calibrated_and_stored_as_read(writer: SqliteWriter, inbox: FileInbox) -> None:
     probes = (beer_probe(calibration=Calibration(offset=3.0)), *PROBES[1:])
     writer.declare("UTC", VESSELS, probes, NOW)
     go_on(opened_batch(writer, inbox), NOW, 3, 19.5)
@@ -204,7 +205,7 @@ def test_readings_are_judged_calibrated_and_stored_as_read(writer: SqliteWriter,
 
 
 def test_a_source_is_journalled_when_its_state_changes_and_not_otherwise(
-    writer: SqliteWriter, inbox: SqliteInbox
+    writer: SqliteWriter, inbox: FileInbox
 ) -> None:
     book = begun(writer, inbox)
     status = SourceStatus("board", "serial-line", SourceState.CONNECTED, "the port", NOW)

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from fermwatch.alarms.life import Transition
+from fermwatch.inbox.receiving import open_inbox
 from fermwatch.ingest.conversion import convert
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.logbook import Logbook
@@ -20,7 +21,6 @@ from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import RawReading
 from fermwatch.rules.situation import Sample
 from fermwatch.rules.temperature import HIGH, LOW
-from fermwatch.store.inbox import open_inbox
 from fermwatch.store.writer import SqliteWriter, open_writer
 from fermwatch.units import to_canonical
 from tests.reference.open_data import sources
@@ -123,7 +123,7 @@ def writer(tmp_path: Path) -> Iterator[SqliteWriter]:
 
 def test_real_outages_are_told_live_over_a_real_store(writer: SqliteWriter, tmp_path: Path) -> None:
     """water-flow.csv (river): its l/s stand in for kPa; its times and its outages are real."""
-    inbox = open_inbox(tmp_path, create=True)
+    inbox = open_inbox(tmp_path, "home")
     book = Logbook(writer, inbox)
     flow = [(datetime.fromisoformat(time), value) for time, value in sources.pipeline_flow()]
     (series,) = writer.series()
