@@ -39,12 +39,14 @@ class Delivery:
     settled: called once, on the event loop, when every reading of the delivery is safely committed or will never be:
     only then may a driver acknowledge to a broker.
     urgent: the sender will fall silent until it is settled; commit without waiting for more.
+    new_session: the first of a session that the sender began anew: message identifiers of before mean nothing now.
     """
 
     readings: tuple[RawReading, ...] = ()
     rejections: tuple[Rejection, ...] = ()
     settled: Callable[[], None] | None = None
     urgent: bool = False
+    new_session: bool = False
 
 
 class Intake(Protocol):

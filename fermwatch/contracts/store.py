@@ -4,7 +4,7 @@ The watcher alone writes, from one thread. Dashboards and text commands open a r
 what people say goes through the inbox.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -178,7 +178,10 @@ class Writer(Reader, Protocol):
         """Write what was configured; slug -> series. A changed calibration or vessel is a new binding from now;
         a probe that is configured no more serves no fermenter from now on."""
 
-    def append(self, readings: Sequence[Reading]) -> Appended: ...
+    def append(self, readings: Sequence[Reading], new_sessions: Collection[int] = ()) -> Appended:
+        """Store readings, each once however often it is delivered. new_sessions: series of which no earlier message
+        can come again, since their broker has forgotten us."""
+
     def set_last_known(self, latest: Sequence[Latest]) -> None: ...
     def mark_ahead(self, now: datetime) -> bool:
         """Mark readings that were stored under a time that is yet to come: they are no longer the newest of their

@@ -26,13 +26,14 @@ RETRY_S = 2.0  # how long to wait before a commit that failed is tried again
 
 @dataclass(frozen=True, slots=True)
 class Intake:
-    """What one commit takes: rows, and values that a broker retained."""
+    """What one commit takes: rows, and values that a broker retained. new_sessions: series whose broker forgot us."""
 
     readings: tuple[Reading, ...] = ()
     last_known: tuple[Latest, ...] = ()
+    new_sessions: frozenset[int] = frozenset()
 
     def __bool__(self) -> bool:
-        return bool(self.readings or self.last_known)
+        return bool(self.readings or self.last_known or self.new_sessions)
 
 
 Commit = Callable[[Intake], Awaitable[None]]
@@ -144,6 +145,7 @@ def _together(intakes: Iterable[Intake]) -> Intake:
     return Intake(
         tuple(reading for intake in all_of_them for reading in intake.readings),
         tuple(latest for intake in all_of_them for latest in intake.last_known),
+        frozenset[int]().union(*(intake.new_sessions for intake in all_of_them)),
     )
 
 
@@ -159,7 +161,9 @@ def take(source: Source, delivery: Delivery, bindings: Bindings) -> Intake:
         last_rejection=" ".join(part for part in (last.channel, last.reason, last.sample) if part) if last else "",
         unbound={one.unbound for one in converted if one.unbound},
     )
-    return Intake(readings, tuple(one.last_known for one in converted if one.last_known is not None))
+    last_known = tuple(one.last_known for one in converted if one.last_known is not None)
+    own = (series.series for (name, _), series in bindings.items() if name == source.status.name)
+    return Intake(readings, last_known, frozenset(own) if delivery.new_session else frozenset())
 
 
 def settle(delivery: Delivery) -> None:

@@ -15,7 +15,7 @@ from fermwatch.text import clean
 log = logging.getLogger("fermwatch.ingest")
 
 FIRST_PAUSE_S = 1.0
-LONGEST_PAUSE_S = 60.0
+LONGEST_PAUSE_S = 4.0  # a try costs next to nothing, and what is back should be heard within seconds
 REFUSED_PAUSE_S = 30.0  # a person must act: trying often would only fill the log
 STEADY_AFTER_S = 60.0  # a connection that lasted this long starts the pauses over
 MAX_UNBOUND = 20  # names of channels without a probe, kept to show what could be bound

@@ -85,4 +85,4 @@ def _store_late(connection: sqlite3.Connection, reading: Reading) -> Row | None:
 
 def _tells_itself_apart(reading: Reading) -> bool:
     """Whether an equal row must be this reading: with neither device time nor sequence, equals may well be two."""
-    return reading.redelivered or reading.sequence is not None or reading.lag_ms != 0
+    return reading.sequence is not None or reading.lag_ms != 0

@@ -2,7 +2,7 @@
 
 import contextlib
 import sqlite3
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -132,16 +132,16 @@ class SqliteWriter(SqliteReader):
             self._newest.setdefault(series, None)
         return numbers
 
-    def append(self, readings: Sequence[Reading]) -> Appended:
+    def append(self, readings: Sequence[Reading], new_sessions: Collection[int] = ()) -> Appended:
         """Store what is new. Readings wait (StoreFull) while the room kept for alarms is spent."""
-        if not readings:
+        if not readings and not new_sessions:
             return Appended(0, 0)
         self._presence.check()
         if not self._ballast.present and not self._ballast.lay():
             raise StoreFull(
                 f"The disk that holds {self._file} is full.", hint="Free some space; watching goes on by itself then."
             )
-        fresh, heard = self._deliveries.sift(readings)
+        fresh, heard = self._deliveries.sift(readings, new_sessions)
         sorted_out = arrivals.sort_out(fresh, self._newest)
 
         def write(connection: sqlite3.Connection) -> int:
@@ -149,11 +149,11 @@ class SqliteWriter(SqliteReader):
             before = {series: at for series in sorted_out.newest if (at := self._newest[series]) is not None}
             rollups.close_spans(connection, ((row[0], row[1]) for row in rows), before, sorted_out.newest)
             newest.keep(connection, rows, fresh)
-            self._deliveries.write(connection, heard)
+            self._deliveries.write(connection, heard, new_sessions)
             return len(rows)
 
         stored = self._write(write, vital=False)
-        self._deliveries.committed(heard)
+        self._deliveries.committed(heard, new_sessions)
         self._readings_wait = False
         self._newest.update(sorted_out.newest)
         return Appended(stored, len(readings) - stored)

@@ -23,9 +23,9 @@ class Recorder:
         again, it is stored once."""
         if intake.last_known:  # first, since done twice it is done once, and readings are not
             self._store.set_last_known(intake.last_known)
-        if not intake.readings:
+        if not intake.readings and not intake.new_sessions:
             return Appended(0, 0), ()
         readings, levels = self._weighing.weighed(intake.readings)
-        appended = self._store.append(readings)
+        appended = self._store.append(readings, intake.new_sessions)
         self._weighing.believe(levels)
         return appended, readings

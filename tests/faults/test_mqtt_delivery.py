@@ -13,6 +13,7 @@ from fermwatch.errors import ProbeUnavailable
 from fermwatch_drivers.mqtt.driver import DRIVER, RECEIVE_MAXIMUM, V311, MqttDriver
 from tests.conformance.recording import RecordingIntake
 from tests.support.broker import Broker
+from tests.support.proxy import Proxy
 
 pytestmark = pytest.mark.needs_broker
 
@@ -146,47 +147,6 @@ async def test_a_broker_that_is_restarted_again_and_again_loses_nothing(broker: 
     await asyncio.gather(task, return_exceptions=True)
     fresh = [reading.value for reading in intake.readings if not reading.redelivered]
     assert len(fresh) == len(set(fresh)), "what came twice says so"
-
-
-class Proxy:
-    """Between driver and broker: cuts every connection after a random number of bytes."""
-
-    def __init__(self, to_port: int, chance: random.Random) -> None:
-        self._to_port, self._chance = to_port, chance
-        self.cuts = 0
-        self.cutting = True
-
-    async def __aenter__(self) -> int:
-        self._server = await asyncio.start_server(self._serve, "127.0.0.1", 0)
-        port: int = self._server.sockets[0].getsockname()[1]
-        return port
-
-    async def __aexit__(self, *_: object) -> None:
-        self._server.close()
-
-    async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        there, back = await asyncio.open_connection("127.0.0.1", self._to_port)
-        left = self._chance.randint(400, 12_000)
-
-        async def copy(source: asyncio.StreamReader, target: asyncio.StreamWriter) -> None:
-            nonlocal left
-            while data := await source.read(self._chance.randint(1, 800)):
-                left -= len(data)
-                if left < 0 and self.cutting:
-                    self.cuts += 1
-                    return
-                target.write(data)
-
-        ways = [asyncio.create_task(copy(reader, back)), asyncio.create_task(copy(there, writer))]
-        await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)
-        for way in ways:
-            way.cancel()
-        await asyncio.gather(*ways, return_exceptions=True)
-        for end in (writer, back):
-            if self._chance.random() < 0.5:
-                end.transport.abort()  # what was on its way is lost
-            else:
-                end.close()
 
 
 async def test_a_connection_cut_anywhere_loses_nothing(broker: Broker) -> None:

@@ -13,7 +13,8 @@ from typing import TypeVar
 
 import aiomqtt
 from aiomqtt.types import PahoSocket
-from paho.mqtt.client import MQTTMessage
+from paho.mqtt.client import Client, ConnectFlags, MQTTMessage
+from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from fermwatch_drivers.mqtt.dialling import Dialled
@@ -43,6 +44,8 @@ class HeldConnection:
         self._inner.on_message = lambda _client, _userdata, message: self._received(message)
         # As the library does it, a write may be asked for on a socket that was closed in the same turn.
         self._inner.on_socket_register_write = self._on_register_write
+        self._library_on_connect = self._inner.on_connect
+        self._inner.on_connect = self._on_connect
         self._library_on_disconnect = self._inner.on_disconnect
         self._inner.on_disconnect = self._on_disconnect
         # The library would resolve the name and connect in a thread that cannot be stopped, and leave a socket open
@@ -55,6 +58,7 @@ class HeldConnection:
         self._watching: asyncio.Task[None] | None = None
         self._hung_up = asyncio.Event()  # also before the broker's first answer, which the library does not tell
         self.loss: aiomqtt.MqttError | None = None
+        self.session_present = False  # whether the broker remembers us, said at the login
 
     async def open(self) -> None:
         """Log in. Raises MqttError as the library does, ConnectionResetError where the broker hangs up at once."""
@@ -129,6 +133,18 @@ class HeldConnection:
     def _start_writing(self, writable: PahoSocket) -> None:
         if writable.fileno() >= 0 and self._inner.want_write():
             self._loop.add_writer(writable.fileno(), self._inner.loop_write)
+
+    def _on_connect(
+        self,
+        client: Client,
+        userdata: object,
+        flags: ConnectFlags,
+        code: ReasonCode,
+        properties: Properties | None = None,
+    ) -> None:
+        self.session_present = flags.session_present
+        if self._library_on_connect is not None:
+            self._library_on_connect(client, userdata, flags, code, properties)  # type: ignore[call-arg, arg-type]
 
     def _on_disconnect(self, *arguments: object) -> None:
         self._hung_up.set()

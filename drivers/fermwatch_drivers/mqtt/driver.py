@@ -64,6 +64,8 @@ class MqttDriver:
         traffic.acknowledge = connection.acknowledge
         try:
             await self._log_in(connection)
+            if not connection.session_present:
+                traffic.begins_a_session()
             await self._converse(connection, traffic, intake)
         finally:
             await connection.close()

@@ -44,6 +44,10 @@ class PendingMessages:
         self.unsettled += 1
         return message
 
+    def new_session(self) -> None:
+        """The broker has forgotten us: nothing of before comes again, and its packet ids mean other messages."""
+        self._messages.clear()
+
     def forget(self, messages: Iterable[Pending]) -> None:
         """Take back messages that could not be handed over: when they come again, they are new."""
         for message in messages:

@@ -3,7 +3,7 @@
 import asyncio
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 from paho.mqtt.client import MQTTMessage
@@ -31,6 +31,7 @@ class Traffic:
     _arrived: deque[Arrival] = field(default_factory=deque)
     _dropped: int = 0
     _over: bool = False
+    _new_session: bool = False
     _changed: asyncio.Event = field(default_factory=asyncio.Event)
     _settled: asyncio.Event = field(default_factory=asyncio.Event)
 
@@ -50,6 +51,11 @@ class Traffic:
         )
         self._changed.set()
 
+    def begins_a_session(self) -> None:
+        """Said before the first message is delivered: the broker knows nothing of what was before."""
+        self._new_session = True
+        self.pending.new_session()
+
     def ended(self) -> None:
         self._over = True
         self._changed.set()
@@ -62,7 +68,9 @@ class Traffic:
             if heard:
                 urgent = self.pending.unsettled + len(self._arrived) >= URGENT_FROM
                 try:
-                    await intake.deliver(heard.delivery(partial(self._settle, held), urgent=urgent))
+                    said = heard.delivery(partial(self._settle, held), urgent=urgent)
+                    await intake.deliver(replace(said, new_session=self._new_session))
+                    self._new_session = False
                 except BaseException:
                     self.pending.forget(held)
                     raise

@@ -25,6 +25,7 @@ def test_pauses_grow_with_full_jitter_up_to_a_minute(attempt: int) -> None:
     ceiling = min(LONGEST_PAUSE_S, FIRST_PAUSE_S * 2 ** min(attempt, 10))
     assert min(pauses) >= FIRST_PAUSE_S / 2
     assert max(pauses) <= ceiling
+    assert ceiling <= 4.0, "what answers again is heard within seconds"
     assert max(pauses) - min(pauses) > 0.9 * (ceiling - FIRST_PAUSE_S / 2)
 
 

@@ -60,10 +60,27 @@ def test_the_end_of_a_range_is_not_part_of_it(writer: SqliteWriter) -> None:
     ("first", "second", "rows"),
     [
         pytest.param(reading(0), reading(0), 2, id="two equal ones without device time or sequence are two"),
-        pytest.param(reading(0), reading(0, redelivered=True), 1, id="said to be delivered again"),
+        pytest.param(
+            reading(0), reading(0, redelivered=True), 2, id="said to be delivered again, but nothing tells which"
+        ),
         pytest.param(reading(0), reading(0, 21.0, redelivered=True), 2, id="another value is another reading"),
         pytest.param(reading(0, sequence=5), reading(0, sequence=5), 1, id="the same sequence"),
         pytest.param(reading(0, sequence=5), reading(0, sequence=6), 2, id="another sequence"),
+        pytest.param(reading(0, sequence=5), reading(3, sequence=5), 1, id="the same sequence, received later"),
+        pytest.param(reading(0, sequence=5), reading(3, 21.0, sequence=5), 2, id="the same sequence, another value"),
+        pytest.param(reading(0, sequence=5), reading(60, sequence=5), 2, id="a board that counts anew"),
+        pytest.param(
+            reading(0, sequence=5, message_id=1), reading(3, sequence=5, message_id=2), 1, id="sent in two messages"
+        ),
+        pytest.param(
+            reading(0, sequence=5, message_id=1),
+            reading(60, sequence=5, message_id=1, redelivered=True),
+            1,
+            id="the same sequence, delivered again much later",
+        ),
+        pytest.param(
+            reading(0, message_id=7), reading(0, message_id=8, redelivered=True), 2, id="two messages of one instant"
+        ),
         pytest.param(reading(0, lag_ms=50), reading(0, lag_ms=900), 1, id="the same device time"),
         pytest.param(reading(0), reading(1, redelivered=True), 2, id="another instant"),
         pytest.param(reading(0), reading(0, series=3), 1, id="another series"),
@@ -95,9 +112,16 @@ def test_identity_of_a_reading(directory: Path, first: Reading, second: Reading,
 
 
 def test_duplicates_are_counted(writer: SqliteWriter) -> None:
-    writer.append([reading(0), reading(1)])
-    again = [reading(0, redelivered=True), reading(1, redelivered=True), reading(2)]
+    writer.append([reading(0, message_id=1), reading(1, message_id=2)])
+    again = [reading(0, message_id=1, redelivered=True), reading(1, message_id=2, redelivered=True), reading(2)]
     assert writer.append(again) == Appended(stored=1, duplicates=2)
+
+
+def test_a_new_session_uses_message_identifiers_anew(writer: SqliteWriter) -> None:
+    writer.append([reading(0, message_id=1), reading(0, message_id=1, series=3)])
+    writer.append((), new_sessions={1})
+    again = [reading(1, message_id=1, redelivered=True), reading(1, message_id=1, series=3, redelivered=True)]
+    assert writer.append(again) == Appended(stored=1, duplicates=1)
 
 
 def test_messages_are_not_remembered_for_ever(writer: SqliteWriter, directory: Path) -> None:
