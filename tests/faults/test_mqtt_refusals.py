@@ -196,14 +196,15 @@ async def test_a_wrong_password_names_the_user_and_a_right_one_lets_in(
 
 async def test_a_password_that_cannot_be_had_is_a_persons_job(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("CREDENTIALS_DIRECTORY", raising=False)
-    open_to_all = tmp_path / "secret"
-    open_to_all.write_text("hop-cone-7")
-    open_to_all.chmod(0o644)
+    loose = {mode: tmp_path / f"secret-{mode:o}" for mode in (0o644, 0o640, 0o622)}
+    for mode, file in loose.items():
+        file.write_text("hop-cone-7")
+        file.chmod(mode)
     ways: list[tuple[dict[str, str], str]] = [
         ({"password_env": "NO_SUCH_VARIABLE_HERE"}, "NO_SUCH_VARIABLE_HERE"),
         ({"password_credential": "cellar"}, "LoadCredential=cellar"),
         ({"password_file": str(tmp_path / "absent")}, "absent"),
-        ({"password_file": str(open_to_all)}, f"chmod o-rwx {open_to_all}"),
+        *(({"password_file": str(file)}, f"(mode {mode:o}). Run: chmod 600 {file}") for mode, file in loose.items()),
     ]
     for way, says in ways:
         error = await failure(driver_on(free_port(), username="brewer", **way))

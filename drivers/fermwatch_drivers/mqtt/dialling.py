@@ -141,7 +141,10 @@ async def password(options: MqttOptions) -> str | None:
         path = _credential(options.password_credential)
     if path is None:
         return None
-    return await in_thread(lambda: _from_file(path), name="password", limit_s=_LIMIT_S, discard=lambda _: None)
+    ours_alone = options.password_credential is None  # systemd hands its own out as it sees fit
+    return await in_thread(
+        lambda: _from_file(path, ours_alone=ours_alone), name="password", limit_s=_LIMIT_S, discard=lambda _: None
+    )
 
 
 def _from_environment(name: str) -> str:
@@ -164,10 +167,14 @@ def _credential(name: str) -> Path:
     return Path(directory) / name
 
 
-def _from_file(path: Path) -> str:
+def _from_file(path: Path, *, ours_alone: bool) -> str:
     try:
-        if path.stat().st_mode & stat.S_IROTH:
-            raise ProbeRefused(f"Everybody can read {clean(str(path))}.", hint=f"Run: chmod o-rwx {clean(str(path))}")
+        mode = stat.S_IMODE(path.stat().st_mode)
+        if ours_alone and mode & (stat.S_IRWXG | stat.S_IRWXO):
+            raise ProbeRefused(
+                f"Others than its owner may read or change {clean(str(path))} (mode {mode:o}).",
+                hint=f"Run: chmod 600 {clean(str(path))}",
+            )
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         reason = clean(getattr(error, "strerror", None) or "not UTF-8 text")
