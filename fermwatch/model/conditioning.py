@@ -7,6 +7,7 @@ from fermwatch.model.amounts import temperature
 from fermwatch.model.packaging import PET, Packaging
 
 DAY = timedelta(days=1)
+AT_ITS_BEST, PAST_ITS_BEST = "at its best", "past its best"
 SAME_DAYS = 1.0  # less of a difference is not worth a sentence
 
 
@@ -72,9 +73,9 @@ class Conditioning:
         if self.open_at is not None:
             found.append((self.open_at, "draw the first glass" if self.packaging.in_keg else "open the first"))
         if self.best_from is not None:
-            found.append((self.best_from, "at its best from now on"))
-        found.append((self.best_until, "past its best"))
-        return sorted(found)
+            found.append((self.best_from, AT_ITS_BEST))
+        found.append((self.best_until, PAST_ITS_BEST))
+        return sorted(found, key=lambda one: one[0])
 
     def next_date(self, now: datetime) -> tuple[datetime, str] | None:
         return next(((at, what) for at, what in self.dates() if at > now), None)

@@ -4,13 +4,14 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from fermwatch.contracts.feed import InPackage
-from fermwatch.model.conditioning import Conditioning
+from fermwatch.model.conditioning import AT_ITS_BEST, PAST_ITS_BEST, Conditioning
 from fermwatch.model.packaging import Packaging
 from fermwatch.presentation import words
 from fermwatch.presentation.voice import Voice
 from fermwatch.science.packages import PACKAGES
 
 STALE = timedelta(hours=6)
+_BEFORE_DATE = {AT_ITS_BEST: "from", PAST_ITS_BEST: "about"}
 NEAR_DAYS = 6  # further away, a weekday could be taken for another
 
 
@@ -49,7 +50,13 @@ def date_words(at: datetime, now: datetime, voice: Voice) -> str:
 def next_words(known: Conditioning, now: datetime, voice: Voice) -> str:
     """squeeze the PET bottle, day 7, on Sun 29 Nov. Empty where no date is left."""
     found = known.next_date(now)
-    return "" if found is None else f"{found[1]} {date_words(found[0], now, voice)}"
+    if found is None:
+        return ""
+    at, what = found
+    when = date_words(at, now, voice)
+    if what in _BEFORE_DATE:
+        return f"{what} {_BEFORE_DATE[what]} {when.removeprefix('on ')}"
+    return f"{what} {when}"
 
 
 def dates_words(known: Conditioning, now: datetime, voice: Voice) -> list[str]:
@@ -65,8 +72,12 @@ def dates_words(known: Conditioning, now: datetime, voice: Voice) -> list[str]:
     elif known.open_at is not None and known.days_to_open is not None:
         what = "Draw the first glass" if packaging.in_keg else "Open the first"
         when = date_words(known.open_at, now, voice)
-        said.append(f"{what} {when}: {known.days_to_open:.0f} days.")
-    if (slow := known.pace_words()) and (known.open_at is None or known.open_at > now):
+        if known.open_at <= now:
+            since = "" if when == "today" else "since "
+            said.append(f"Ready {since}{when.removeprefix('on ')}, after {words.days(known.days_to_open)}.")
+        else:
+            said.append(f"{what} {when}: {words.days(known.days_to_open)}.")
+    if (slow := voice.text(known.pace_words())) and (known.open_at is None or known.open_at > now):
         said.append(f"{slow[:1].upper()}{slow[1:]}.")
     best = (
         f"until about {date_words(known.best_until, now, voice).removeprefix('on ')} ({known.keeping}, common practice)"

@@ -82,6 +82,11 @@ def age(seconds: float) -> str:
     return f"{seconds / DAY_S:.0f} days"
 
 
+def days(number: float) -> str:
+    """1 day, 14 days."""
+    return f"{number:.0f} day{'' if round(number) == 1 else 's'}"
+
+
 def ago(seconds: float) -> str:
     """Coarse where it is fresh, so that a calm screen stands still."""
     return "just now" if seconds < 10 else f"{age(seconds)} ago"

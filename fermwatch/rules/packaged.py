@@ -100,7 +100,8 @@ def _squeeze(situation: Situation, stands: Conditioning) -> Finding:
 
 def _ready(situation: Situation, stands: Conditioning) -> Finding:
     days = (situation.now - stands.packaging.at) / timedelta(days=1)
-    ready = stands.open_at is not None and stands.open_at <= situation.now
+    conditions = stands.packaging.primed or stands.packaging.forced
+    ready = conditions and stands.open_at is not None and stands.open_at <= situation.now
     news = stands.open_at is not None and situation.now < min(stands.open_at + READY_FOR, stands.best_until)
     what = "draw the first glass" if stands.packaging.in_keg else "open the first"
     return Finding(
@@ -108,7 +109,7 @@ def _ready(situation: Situation, stands: Conditioning) -> Finding:
         _subject(situation),
         holds=ready and news,
         severity=Severity.ADVICE,
-        statement=f"{_name(situation)}: {what}, {days:.0f} days in its {stands.packaging.noun}",
+        statement=f"{_name(situation)}: {what}, day {days:.0f} in its {stands.packaging.noun}",
         remedy=FIRST_GLASS if stands.packaging.in_keg else FIRST_BOTTLE,
     )
 

@@ -79,7 +79,7 @@ def test_each_is_advice_and_over_by_itself() -> None:
 
 
 def test_nothing_is_squeezed_that_makes_no_gas_or_is_a_keg() -> None:
-    assert Bottled({**PET, "sugar_g_per_l": 0.0}).raised(13) == [(0.0, READY)]
+    assert Bottled({**PET, "sugar_g_per_l": 0.0}).raised(13) == []
     primed_keg = {**PET, "package": "keg", "way": "primed"}
     assert Bottled(primed_keg).raised(20) == [(14.0, READY)]
     forced = {**PET, "package": "keg", "way": "forced", "sugar_g_per_l": 0.0}

@@ -1,0 +1,115 @@
+"""What is said of a beer in its package: its day, where it stands, and the dates, as people say them."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from fermwatch.conditioning import conditioning_of
+from fermwatch.contracts.feed import InPackage
+from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.conditioning import Stood
+from fermwatch.model.packaging import packaging_of
+from fermwatch.model.rule_settings import DEFAULTS
+from fermwatch.model.yeast import Yeast
+from fermwatch.presentation import in_package
+from fermwatch.presentation.voice import Voice
+
+Data = dict[str, float | str | bool]
+
+DAY = timedelta(days=1)
+PACKED = datetime(2026, 3, 2, 9, tzinfo=UTC)  # a Monday
+ALE = Yeast("clean-ale", "clean ale", 17.0, 22.0, 0.73, 0.81)
+LAGER = Yeast("lager", "lager", 8.0, 14.0, 0.70, 0.80, bottom_fermenting=True)
+BEER = Batch("one", "Invented ale", "left", 1.050, PACKED - 14 * DAY, 19.0, ALE, packaged_at=PACKED)
+GLASS: Data = {
+    "package": "returnable-glass",
+    "volumes": 2.4,
+    "sugar_g_per_l": 6.0,
+    "conditioning_c": 20.0,
+    "storage_c": 20.0,
+}
+FORCED: Data = {"package": "keg", "way": "forced", "volumes": 2.4, "sugar_g_per_l": 0.0, "storage_c": 5.0}
+HOPS = Event("hops", PACKED - 5 * DAY, EventKind.DRY_HOP, {"grams": 60.0})
+
+
+def beer(
+    days: float,
+    data: Data,
+    batch: Batch = BEER,
+    more: tuple[Event, ...] = (),
+    stood: tuple[Stood, ...] = (),
+) -> tuple[InPackage, datetime]:
+    events = (*more, Event("packed", PACKED, EventKind.PACKAGED, dict(data)))
+    packaging, now = packaging_of(events), PACKED + days * DAY
+    assert packaging is not None
+    return InPackage(batch, packaging, conditioning_of(batch, packaging, events, now, DEFAULTS, stood), events), now
+
+
+def told(days: float, data: Data, **more: object) -> str:
+    one, now = beer(days, data, **more)  # type: ignore[arg-type]
+    return " ".join(text for _, text in in_package.rows(one, now, Voice()))
+
+
+@pytest.mark.parametrize(
+    ("days", "coming"),
+    [
+        (0.1, "squeeze the PET bottle (day 3) on Thu 5 Mar"),
+        (2.5, "squeeze the PET bottle (day 3) tomorrow"),
+        (10, "squeeze the PET bottle (day 14) on Mon 16 Mar"),
+        (18, "at its best from Mon 23 Mar"),
+        (30, "past its best about 30 Jun"),
+        (130, ""),
+    ],
+)
+def test_the_next_date_is_said_as_a_day(days: float, coming: str) -> None:
+    one, now = beer(days, GLASS)
+    assert in_package.next_words(one.conditioning, now, Voice()) == coming
+
+
+def test_what_is_past_is_said_so() -> None:
+    assert "Open the first on 16 Mar: 14 days." in told(1, GLASS)
+    assert "Ready since yesterday, after 14 days." in told(15, GLASS)
+    assert "Past its best since about 30 Jun." in told(125, GLASS)
+
+
+def test_a_keg_has_words_of_its_own() -> None:
+    under_pressure = told(3, FORCED)
+    assert "day 3 in the keg, under pressure, at 5 °C, as told (keg with a relief valve, 2.4 volumes)" in under_pressure
+    assert "Draw the first glass on Mon 9 Mar: 7 days." in under_pressure
+    primed = told(3, {**GLASS, "package": "keg", "way": "primed"})
+    assert "day 3 in the keg, primed" in primed
+    assert "Draw the first glass on 16 Mar: 14 days." in primed
+    for words in (under_pressure, primed):
+        assert "bottle" not in words
+        assert "queeze" not in words
+
+
+def test_bottles_without_sugar_are_ready_and_stay_flat() -> None:
+    words = told(2, {**GLASS, "sugar_g_per_l": 0.0})
+    assert "stay as flat as the beer was" in words
+    assert "queeze" not in words
+    assert "Open the first" not in words
+
+
+@pytest.mark.parametrize(
+    ("batch", "more", "first", "until"),
+    [
+        (BEER, (), "16 Mar", "30 Jun (ale"),
+        (BEER, (HOPS,), "16 Mar", "27 Apr (dry-hopped ale"),
+        (replace(BEER, yeast=LAGER), (), "16 Mar", "29 Aug (lager"),
+        (replace(BEER, original_sg=1.095), (), "30 Mar", "24 Aug 2027 (strong beer"),
+    ],
+)
+def test_the_kind_of_beer_says_how_long(batch: Batch, more: tuple[Event, ...], first: str, until: str) -> None:
+    words = told(1, GLASS, batch=batch, more=more)
+    assert f"Open the first on {first}" in words
+    assert f"until about {until}, common practice)" in words
+
+
+def test_where_it_was_measured_to_stand_goes_before_what_was_told() -> None:
+    cold = (Stood(PACKED, PACKED + 4 * DAY, 15.0),)
+    words = told(4, GLASS, stood=cold)
+    assert "day 4 in the bottle, at 15.0 °C (" in words
+    assert "At 15 °C it takes about 20 days instead of 14 at 20 °C." in words
+    assert "last heard" in told(6, GLASS, stood=cold)
