@@ -17,6 +17,7 @@ from fermwatch.model import event_data
 from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin, KegWay, PackageChoice
 from fermwatch.model.yeast import Yeast
 from fermwatch.plain_data import Malformed
+from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
 
 COLUMNS = ["time", "probe", "quantity", "value"]
 TEMPERATURE, GRAVITY = "temperature_C", "gravity_SG"
@@ -255,8 +256,13 @@ class _Table:
         way = self.text("way", "")
         if way and way not in list(KegWay):
             raise self.refuse("way", f"{way!r} is not known.", f"Known: {', '.join(KegWay)}.")
+        kind = self.text("kind")
+        try:
+            pressure_limit_bar_gauge(package_named(kind), limit)
+        except InputError as error:
+            raise self.refuse("kind" if limit is None else "limit_bar", error.message, error.hint) from None
         return PackageChoice(
-            self.text("kind"),
+            kind,
             self.number("volumes", low=0.0, high=6.0),
             self.number("storage_c", 30.0, low=-2.0, high=40.0),
             limit,

@@ -9,6 +9,7 @@ from fermwatch.model import amounts
 from fermwatch.model.batch import PackageChoice
 from fermwatch.model.warmest import Warmest
 from fermwatch.science.carbonation import ResidualCo2, sugar_for_rise_g_per_l
+from fermwatch.science.conditioning import SLUGGISH_BELOW_RANGE_C
 from fermwatch.science.packages import PACKAGES, package_named, pressure_limit_bar_gauge
 from fermwatch.science.pressure_risk import (
     HEADSPACE_SHARE,
@@ -28,7 +29,7 @@ from fermwatch.science.solubility import (
 )
 
 KEG_HEADSPACE_SHARE = 0.05  # of a keg filled to its neck
-SLEEPS_BELOW_RANGE_C = 3.0  # colder than its range by this, yeast makes no CO2 to speak of (common practice)
+ASLEEP_BELOW_C = 5.0  # in a refrigerator no yeast makes CO2 to speak of (common practice)
 
 
 def takes_creep(choice: PackageChoice | None) -> bool:
@@ -117,7 +118,7 @@ def asleep(choice: PackageChoice, conditioning_c: float, yeast_low_c: float) -> 
         return ""
     said = choice.conditioning_c is not None
     put_c = choice.storage_c if is_keg(choice) and not said else conditioning_c
-    if put_c >= yeast_low_c - SLEEPS_BELOW_RANGE_C:
+    if put_c >= max(yeast_low_c - SLUGGISH_BELOW_RANGE_C, ASLEEP_BELOW_C):
         return ""
     return (
         f"at {amounts.temperature(put_c, None)} the yeast sleeps: the sugar makes no CO2 until the "

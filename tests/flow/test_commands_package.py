@@ -45,6 +45,18 @@ def test_three_weeks_of_cold_bring_no_co2_back(desk: CommandLine) -> None:
     assert "by the probe: at most 20.0 °C since it finished" in flat(said)
 
 
+def test_a_cold_crash_unsays_no_safe_package(desk: CommandLine) -> None:
+    """What could still ferment was shown warm; cold beer shows less, and has not begun to ferment again."""
+    begins = desk.clock.now()
+    desk.clock.advance(4 * 86400)
+    desk.hear("left-beer", {begins + timedelta(minutes=30 * step): 1.5 for step in range(4 * 48)})
+    desk.hear("left-float", {begins + timedelta(minutes=30 * step): 1.0115 for step in range(4 * 48)})
+    assert desk.type("bottle", "left").status == 0
+    said = desk.type("batch", "package", "left", "--yes")
+    assert (said.status, said.error) == (0, "")
+    assert "Too much" not in said.text
+
+
 def flat(said: Said) -> str:
     return " ".join(said.text.split())
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from fermwatch.errors import ConfigError, InputError
-from fermwatch.model.batch import EventKind, GravityOrigin
+from fermwatch.model.batch import EventKind, GravityOrigin, KegWay, PackageChoice
 from fermwatch.replay import run
 from fermwatch.replay_input import read_batch, read_log
 from tests.unit.judgement.beer import at, fermenting
@@ -161,6 +161,14 @@ def test_a_log_that_is_not_there_is_refused(tmp_path: Path) -> None:
         list(read_log(tmp_path / "missing.csv"))
 
 
+def test_a_package_says_where_it_conditions_and_how_a_keg_comes_by_its_co2(tmp_path: Path) -> None:
+    path = tmp_path / "keg.toml"
+    more = 'storage_c = 18.0\nconditioning_c = 21.0\naccident_c = 28.0\nlimit_bar = 9.0\nway = "primed"'
+    path.write_text(BATCH.replace("storage_c = 25.0", more).replace("returnable-glass", "keg"), encoding="utf-8")
+    batch, _ = read_batch(path)
+    assert batch.package == PackageChoice("keg", 2.4, 18.0, 9.0, 21.0, 28.0, KegWay.PRIMED)
+
+
 @pytest.mark.parametrize(
     ("old", "new", "key"),
     [
@@ -173,6 +181,12 @@ def test_a_log_that_is_not_there_is_refused(tmp_path: Path) -> None:
         ('kind = "forced-ferment"', 'kind = "prayer"', "event[1].kind"),
         ("gravity_sg = 1.012", "", "event[1].gravity_sg"),
         ("storage_c = 25.0", "storage_c = 250.0", "package.storage_c"),
+        ("storage_c = 25.0", "conditioning_c = 200.0", "package.conditioning_c"),
+        ("storage_c = 25.0", 'accident_c = "hot"', "package.accident_c"),
+        ("storage_c = 25.0", 'way = "shaken"', "package.way"),
+        ("returnable-glass", "growler", "package.kind"),
+        ("returnable-glass", "mug", "package.kind"),
+        ("storage_c = 25.0", "limit_bar = 12.0", "package.limit_bar"),
         ("volume_l = 20.0", "volume_l = 20.0\noriginal_origin = 'guess'", "original_origin"),
         ("[yeast]", "[yeast", "TOML"),
     ],
