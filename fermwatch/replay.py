@@ -115,6 +115,7 @@ class Replay:
             "rows": self._rows,
             "phase": judged.phase.phase if judged.phase else None,
             "verdict": judged.verdict.kind if judged.verdict else None,
+            "reasons": list(judged.verdict.reasons) if judged.verdict else [],
         }
 
     def _absorb(self, row: Row) -> None:

@@ -74,3 +74,4 @@ class Story:
 
     def _end(self, told: Mapping[str, Any]) -> Iterator[str]:
         yield f"end of the log, {told['rows']} rows; phase {told['phase']}, verdict {told['verdict']}"
+        yield from (f"  {reason}" for reason in told["reasons"][:4])

@@ -45,6 +45,10 @@ def run(options: argparse.Namespace, context: Context) -> int:
     place = context.place
     writer = _writer(place.store, place.site, now)
     try:
+        known = [vessel.slug for vessel in writer.vessels()]
+        if options.vessel not in known:
+            hint = f"There is: {', '.join(known)}." if known else "The configuration names none yet: add a [[vessel]]."
+            raise InputError(f"There is no fermenter {options.vessel!r:.60}.", hint=hint)
         taker = _Taker(writer, place.site, context.user, now, options.vessel)
         counts = taker.take(batch, [to_plain(event) for event in events], rows)
         if options.end:

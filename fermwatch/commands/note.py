@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from fermwatch.commands import amounts, declaring, happenings
+from fermwatch.commands.add import ADDITIONS
 from fermwatch.commands.context import Context
 from fermwatch.commands.declaring import DIACETYL_TEST
 from fermwatch.commands.measurements import listing
@@ -113,6 +114,12 @@ def run(options: argparse.Namespace, context: Context) -> int:
     if options.batch == "void":
         return listing.void(options, context, options.what)
     subject = SUBJECTS.get(options.what or "")
+    if options.what in ADDITIONS:
+        amount = "--volume 2L" if ADDITIONS[options.what].by_volume else "--grams 60"
+        raise InputError(
+            "What goes into the beer is added, since it changes what may be concluded.",
+            hint=f'As: fermwatch add "{options.batch[:60]}" {options.what} {amount}',
+        )
     if subject is None:
         said = f"{options.what!r:.40} cannot be noted." if options.what else "What was seen or done?"
         raise InputError(said, hint=f"One of: {', '.join(SUBJECTS)}.")

@@ -12,11 +12,15 @@ from fermwatch.text import clean
 _NO_CHOICE = re.compile(r"argument ([^:]+): invalid choice: '(.*)' \(choose from (.*)\)", re.DOTALL)
 _OPTION = re.compile(r"--[a-z][a-z-]*")
 _BELOW_ZERO = re.compile(r"-\d[\d.]*\s*[°A-Za-z]*")
+_UNKNOWN = re.compile(r"unrecognized arguments: (--[^ =]+)")
 _WHAT = {"COMMAND": "command"}
 
 
 class Parser(argparse.ArgumentParser):
-    """As the standard library's, for the command and for its parts."""
+    """As the standard library's, for the command and for its parts; no option is taken for a longer one."""
+
+    def __init__(self, *words: Any, **settings: Any) -> None:  # noqa: ANN401 - as typeshed
+        super().__init__(*words, **{"allow_abbrev": False, **settings})
 
     def parse_known_args(
         self,
@@ -31,7 +35,29 @@ class Parser(argparse.ArgumentParser):
         return known, rest
 
     def error(self, message: str) -> NoReturn:
-        self.exit(2, f"fermwatch: {clean(_sentence(message), 600)}\n  See: {self.prog} --help\n")
+        told = _unknown_option(message, self) or _sentence(message)
+        self.exit(2, f"fermwatch: {clean(told, 600)}\n  See: {self.prog} --help\n")
+
+
+def _options_of(parser: argparse.ArgumentParser) -> set[str]:
+    """The long options of a parser and of its parts."""
+    found: set[str] = set()
+    for action in parser._actions:
+        found |= {option for option in action.option_strings if option.startswith("--")}
+        if isinstance(action, argparse._SubParsersAction):
+            found = found.union(*(_options_of(part) for part in action.choices.values()))
+    return found
+
+
+def _unknown_option(message: str, parser: argparse.ArgumentParser) -> str:
+    """The sentence for an option that there is none of, with the one that may be meant; empty for another mistake."""
+    match = _UNKNOWN.match(message)
+    if match is None:
+        return ""
+    said, known = match[1], sorted(_options_of(parser))
+    longer = [option for option in known if option.startswith(said)]
+    near = longer or difflib.get_close_matches(said, known, n=1)
+    return f"{said:.40} is not known{f': did you mean {near[0]}?' if near else '.'}"
 
 
 def _joined(words: Iterable[str]) -> list[str]:

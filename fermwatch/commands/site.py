@@ -48,6 +48,10 @@ def find_batch(site: Site, words: str | None) -> Batch:
         for found in _matches(among, words.strip()):
             if found:
                 return _only(found, found, words)
+    if any(vessel.slug.casefold() == words.strip().casefold() for vessel in site.reader.vessels()):
+        slug = words.strip()
+        hint = f"Open one in it: fermwatch batch open NAME --vessel {slug} --og 1.052 --yeast clean-ale"
+        raise InputError(f"The fermenter {slug} holds no open batch.", hint=hint)
     return _only([], still_open, words)
 
 

@@ -110,7 +110,10 @@ def _unused(source: SourceStatus, voice: Voice) -> list[str]:
         told.append(f"{said.rstrip('.')}. Look at what the device sends; the log has each kind once.")
     for channel in source.unbound_channels[:CHANNELS_NAMED]:
         said = voice.text(channel, LONGEST_REASON)
-        told.append(f'{name} also sends {said} that no probe uses: add a [[probe]] with channel = "{said}".')
+        told.append(
+            f"{name} also sends {said} that no probe uses. If it is a temperature, a gravity or another quantity of "
+            f'beer, add a [[probe]] with channel = "{said}"; if not, leave it.'
+        )
     if more := len(source.unbound_channels[CHANNELS_NAMED:]):
         told.append(f"{name} sends {more} further channel{'s' if more > 1 else ''} that no probe uses.")
     return told

@@ -19,13 +19,16 @@ from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
 from fermwatch.generic_yeasts import generic_yeast
+from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import STANDS_AT_C, GravityOrigin, Instrument, KegWay, PackageChoice
 from fermwatch.model.rule_settings import RuleSettings, unknown_setting
 from fermwatch.model.yeast import Yeast
 from fermwatch.science.carbonation import SUGARS
+from fermwatch.science.extract import sg_to_plato
 from fermwatch.science.packages import PackageKind, package_named, pressure_limit_bar_gauge, weakest
 
 DEFAULT_VOLUMES = 2.4
+LIKE_A_GRAVITY = (1.005, 1.2)
 FORCED_KEG_C = 4.0  # where a forced keg stands, if nothing else is said (common practice)
 COLDEST_C = -2.0  # colder, beer freezes
 ADJUNCTS = (*SUGARS, "lactose", "maltodextrin")  # sugars with a name; the last two hardly ferment
@@ -77,7 +80,9 @@ def package_arguments(parser: argparse.ArgumentParser) -> None:
 
 def naming_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--vessel", metavar="SLUG", help="the fermenter, as the configuration names it")
-    parser.add_argument("--pitched-at", metavar="TIME", help='when the yeast went in: now, "21:30", "2026-03-01 18:30"')
+    parser.add_argument(
+        "--pitched-at", "--at", metavar="TIME", help='when the yeast went in: now, "21:30", "2026-03-01 18:30"'
+    )
     parser.add_argument("--notes", metavar="TEXT", help="anything else")
     parser.add_argument("--yes", action="store_true", help="store it without asking")
 
@@ -89,6 +94,7 @@ def original_gravity(options: argparse.Namespace) -> Corrected | None:
     us = options.reader.fahrenheit
     sample = Sample(options.sample, True, options.scale, options.water_check, options.wort_factor, us, what="--og")
     if options.og_by == Instrument.REFRACTOMETER:
+        _refuse_sg_by_refractometer(options.og, sample)
         return wort_by_refractometer(options.og, sample)
     if options.og_by is None and options.og.strip().casefold().endswith(("bx", "brix")):
         raise InputError(
@@ -96,6 +102,23 @@ def original_gravity(options: argparse.Namespace) -> Corrected | None:
             hint="Say --og-by refractometer (corrected by its wort factor) or --og-by hydrometer.",
         )
     return by_hydrometer(options.og, sample, fermented=False)
+
+
+def _refuse_sg_by_refractometer(typed: str, sample: Sample) -> None:
+    """A gravity that was read on a refractometer's second scale: told with what its °Bx would be stored as."""
+    try:
+        read_sg = float(typed)
+    except ValueError:
+        return
+    if not LIKE_A_GRAVITY[0] <= read_sg <= LIKE_A_GRAVITY[1]:
+        return
+    brix = round(sg_to_plato(read_sg), 1)
+    stored = wort_by_refractometer(f"{brix}Bx", sample)
+    raise InputError(
+        f"--og: {typed.strip()[:20]} is no °Bx, which a refractometer reads.",
+        hint=f"Read off its SG scale? Say {brix}Bx: that is stored as {gravity(stored.gravity_sg)} "
+        f"({', '.join(stored.steps)}). Corrected already? Then leave --og-by away.",
+    )
 
 
 def described(options: argparse.Namespace, site: Site, before: Mapping[str, Any]) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from fermwatch.commands import probes
 from fermwatch.commands.measurements.correcting import Corrected
@@ -15,6 +15,8 @@ from fermwatch.presentation import words
 FAR_FROM_PROBE = 4.0  # points: what a float's offset and foam explain
 FAR_BELOW_END = 5.0
 CLEARLY = 2.0  # standard deviations
+NEARLY_THE_SAME = timedelta(hours=1)
+FASTEST_POINTS_PER_H = 2.5  # the fastest yeasts take a wort of 1.060 down in a day (common practice)
 RAISING = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
 
 
@@ -24,7 +26,9 @@ def doubts(site: Site, batch: Batch, corrected: Corrected, at: datetime) -> Iter
         yield f"That is before {batch.name} was pitched."
     yield from _beside_original(batch, corrected)
     yield from _beside_probe(site, batch, corrected, at)
-    yield from _beside_last(site, batch, corrected, at)
+    others = [one for one in site.reader.measurements(batch.id, strict=False) if not one.voided]
+    yield from _beside_near(others, corrected, at)
+    yield from _beside_last(site, batch, others, corrected, at)
 
 
 def _points(later_sg: float, earlier_sg: float) -> float:
@@ -60,8 +64,27 @@ def _beside_probe(site: Site, batch: Batch, corrected: Corrected, at: datetime) 
         )
 
 
-def _beside_last(site: Site, batch: Batch, corrected: Corrected, at: datetime) -> Iterator[str]:
-    last = _last_before(site.reader.measurements(batch.id, strict=False), corrected, at)
+def _beside_near(others: list[GravityMeasurement], corrected: Corrected, at: datetime) -> Iterator[str]:
+    """Of another reading of nearly the same time, by whatever instrument: both cannot be right."""
+    near = [one for one in others if abs(at - one.at) <= NEARLY_THE_SAME]
+    if not near:
+        return
+    other = min(near, key=lambda one: abs(at - one.at))
+    apart = _points(corrected.gravity_sg, other.gravity_sg)
+    may_fall = FASTEST_POINTS_PER_H * abs(at - other.at) / timedelta(hours=1)
+    if abs(apart) > may_fall + CLEARLY * math.hypot(corrected.sd_points, other.sd_points):
+        side = "above" if apart > 0.0 else "below"
+        yield (
+            f"That is {points(abs(apart), 0)} {side} the {other.instrument}'s {gravity(other.gravity_sg, 4)} of the "
+            "same hour, and only one of them can be right. Read again, and void the wrong one: fermwatch measure void "
+            f"{other.id}"
+        )
+
+
+def _beside_last(
+    site: Site, batch: Batch, others: list[GravityMeasurement], corrected: Corrected, at: datetime
+) -> Iterator[str]:
+    last = _last_before(others, corrected, at)
     if last is None:
         return
     risen = _points(corrected.gravity_sg, last.gravity_sg)
@@ -78,10 +101,8 @@ def _beside_last(site: Site, batch: Batch, corrected: Corrected, at: datetime) -
 
 
 def _last_before(
-    measurements: tuple[GravityMeasurement, ...], corrected: Corrected, at: datetime
+    measurements: list[GravityMeasurement], corrected: Corrected, at: datetime
 ) -> GravityMeasurement | None:
     """The newest of the same instrument: a hydrometer and a refractometer have different errors."""
-    earlier = [
-        one for one in measurements if not one.voided and one.at <= at and one.instrument is corrected.instrument
-    ]
+    earlier = [one for one in measurements if one.at < at - NEARLY_THE_SAME and one.instrument is corrected.instrument]
     return earlier[-1] if earlier else None

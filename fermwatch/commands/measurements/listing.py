@@ -15,6 +15,8 @@ from fermwatch.model.batch import Event, GravityMeasurement
 from fermwatch.plain_data import to_plain
 from fermwatch.presentation import words
 
+SHORTEST = 4  # characters of an identity
+
 Entry = Event | GravityMeasurement
 
 
@@ -34,21 +36,31 @@ def void(options: argparse.Namespace, context: Context, identity: str | None) ->
     """Void a measurement or an event, by its identity."""
     wanted = (identity or "").strip().upper()
     with open_site(context) as site:
-        found = next((entry for entry in _entries(site) if entry.id.upper() == wanted), None)
-        misread = {name.upper(): name for name in site.reader.misread()}
-        if found is None and wanted in misread:
-            return _void(
-                options, context, misread[wanted], f"What cannot be read: {site.reader.misread()[misread[wanted]]}"
-            )
-        if found is None:
-            raise InputError(
-                f"There is no measurement or event {wanted!r:.40}." if wanted else "Void which one?",
-                hint="Their identities: fermwatch measure list BATCH, fermwatch note list BATCH",
-            )
+        entries = {entry.id: entry for entry in _entries(site)}
+        misread = site.reader.misread()
+        name = _meant(wanted, [*entries, *misread])
+        if name in misread:
+            return _void(options, context, name, f"What cannot be read: {misread[name]}")
+        found = entries[name]
         if found.voided:
             raise InputError(f"{found.id} is already voided.")
         said = f"{words.moment(found.at, site.now, site.voice)}: {_words(site, found)}"
     return _void(options, context, found.id, said)
+
+
+def _meant(wanted: str, known: list[str]) -> str:
+    """The one identity that is this, or begins or ends so. InputError where it is none or several."""
+    hint = "Their identities: fermwatch measure list BATCH, fermwatch note list BATCH"
+    if not wanted:
+        raise InputError("Void which one?", hint=hint)
+    exact = [name for name in known if name.upper() == wanted]
+    short = [name for name in known if name.upper().startswith(wanted) or name.upper().endswith(wanted)]
+    found = exact or (short if len(wanted) >= SHORTEST else [])
+    if not found:
+        raise InputError(f"There is no measurement or event {wanted!r:.40}.", hint=hint)
+    if len(found) > 1:
+        raise InputError(f"Several are meant by {wanted!r:.40}.", hint=f"Say more of one: {', '.join(found[-6:])}.")
+    return found[0]
 
 
 def _void(options: argparse.Namespace, context: Context, identity: str, said: str) -> int:
