@@ -21,7 +21,8 @@ FORECAST_FROM_H = 36.0
 FORCED = (
     "Start a forced ferment test: 250 mL of the beer with plenty of fresh yeast of its kind, warm, loosely covered."
 )
-WARM_AND_ROUSE = "Measure by hand; then warm it to the top of its yeast's range and rouse it gently. Never aerate."
+# Which way the top of the range lies is for the alarm to say, which knows the temperature and the set point.
+ROUSE = "Measure by hand; then rouse it gently, at the top of its yeast's range. Never aerate."
 SIGNS = (
     "Look for signs of life and note them (`fermwatch note FERMENTER signs-of-life`); a hydrometer reading says more."
 )
@@ -106,7 +107,7 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
     if phase.phase is Phase.STALLED:
         above = max(view.gravity - view.facts.highest_end, 0.0)
         stopped = f"It has stopped at {_sg(view.gravity)}, {points(above, 0)} above where its yeast should bring it"
-        return Advice(f"Do not {verb}: {stopped[0].lower()}{stopped[1:]}.", WARM_AND_ROUSE)
+        return Advice(f"Do not {verb}: {stopped[0].lower()}{stopped[1:]}.", ROUSE)
     if phase.phase is Phase.RESTARTED:
         return Advice(f"Do not {verb}: it ferments again.", "Let it finish again; it is judged anew from here.")
     if view.above_range(0.9):

@@ -129,7 +129,8 @@ def attenuation(view: View) -> Checked:
     if limit.holds(view) and facts.forced is not None:
         above = view.shown_gravity - facts.forced.gravity
         return _checked(Gate.ATTENUATION, True, f"{points(above, 1, signed=True)} from the forced ferment's limit")
-    remedy = "A forced ferment test tells whether the wort has more to give; or warm it, rouse gently and wait."
+    rouse = "rouse it gently, at the top of its yeast's range, and wait"
+    remedy = f"A forced ferment test tells whether the wort has more to give; or {rouse}."
     if view.measured is None:
         statement = f"{_last_heard(view)}; the yeast's range is {_range(view)}"
         return _checked(Gate.ATTENUATION, False, statement, "Take a degassed hydrometer reading.")

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fermwatch.judgement.advice import ROUSE
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.finding import Alarm, Phase
@@ -149,6 +150,11 @@ def ways_said(text: str) -> set[Way]:
     said = text.replace("it is warm enough", "")
     ways = {Way.COOL} if any(word in said for word in COOLER) else set()
     return ways | ({Way.WARM} if any(word in said for word in WARMER) else set())
+
+
+def test_what_the_verdict_advises_beside_a_stalls_alarm_sends_nobody_anywhere() -> None:
+    """It stands below the alarm on one screen: `cool it` above and `or warm it` below was one."""
+    assert ways_said(ROUSE) == set()
 
 
 def spoken(alarms: list[Alarm]) -> dict[str, set[Way]]:

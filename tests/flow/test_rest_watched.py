@@ -1,0 +1,37 @@
+"""A planned rest beside a running watcher: the alarm of heat falls quiet in seconds, and speaks where it runs away."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from tests.support.running import Site, probe, serial_source, vessel
+from tests.support.terminal import Board
+
+SOON = "[rules]\noutside_warning_h = 0.0005\noutside_critical_min = 0.03\noutside_clears_min = 0.03"
+
+
+def heat(said: Mapping[str, Any]) -> Mapping[str, Any]:
+    return next((alarm for alarm in said["alarms"] if alarm["rule"] == "temperature-high"), {})
+
+
+def test_a_declared_rest_quietens_the_heat_and_its_end_brings_it_back(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    site.configure(vessel("left"), serial_source("board", tmp_path / "port"), probe("left-beer", "board", "t"), SOON)
+    with Board(tmp_path / "port") as board, site.watched() as watching:
+        watching.says("source board is connected")
+        site.open_batch("left")  # from 17 to 21 °C
+
+        def calling(said: Mapping[str, Any]) -> bool:
+            board.say("t=22.4")
+            return bool(heat(said).get("needs_attention"))
+
+        site.until_status(calling, "the heat calls somebody")
+        done = site.run("note", "left", "rest", "--target", "22.4C", "--until", "3d", "--yes", "--even-so")
+        assert done.returncode == 0, done.stderr
+        quiet = site.until_status(lambda said: not calling(said), "the rest is known")
+        assert heat(quiet)["suppressed_by"] == "planned rest"
+        told = " ".join(site.run("status").stdout.split())
+        assert "Planned rest at 22.4 °C until" in told
+        assert "within the planned rest" in told
+        assert site.run("note", "left", "back-to-range").returncode == 0
+        assert "Planned" not in site.run("status").stdout
