@@ -1,12 +1,13 @@
 """The dashboard's wiring: the reader thread, the one live view, the screens, and the keys."""
 
 import asyncio
+import contextlib
 import gc
 import os
 import signal
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 from types import FrameType
 from typing import ClassVar, Protocol, runtime_checkable
@@ -74,6 +75,8 @@ class Dashboard(App[None]):
         super().__init__()
         self._ask, self._user, self._clock, self._site, self._remember = ask, user, clock, site, remember
         self.view = LiveView(ascii=ascii_only, units=units)
+        self._told_loop: asyncio.AbstractEventLoop | None = None
+        self._ended_by = 0
         self._reader = Reader(open_feed, clock, lambda event: self.post_message(StoreSpoke(event)))
         for theme in THEMES:
             self.register_theme(theme)
@@ -84,24 +87,36 @@ class Dashboard(App[None]):
         return Overview(self.view)
 
     def on_mount(self) -> None:
-        loop = asyncio.get_running_loop()
-        # Not the loop's own handlers: where the terminal is gone, the loop may wait for it for ever.
-        self._handlers = {
-            number: signal.signal(number, partial(self._signalled, loop)) for number in (signal.SIGTERM, signal.SIGHUP)
-        }
+        self._told_loop = asyncio.get_running_loop()
+        if self._ended_by:  # a signal came before there was a loop to tell
+            self.exit(return_code=self._ended_by)
+            return
         self._reader.start()
         self.call_after_refresh(_collect_again)
 
     def on_unmount(self) -> None:
         self._reader.stop()
-        for number, handler in self._handlers.items():
-            signal.signal(number, handler)
 
-    def _signalled(self, loop: asyncio.AbstractEventLoop, number: int, _frame: FrameType | None) -> None:
+    @contextlib.contextmanager
+    def heeding_signals(self) -> Iterator[None]:
+        """From before the terminal is changed until it is put back.
+
+        Not the loop's own handlers: it may wait for a terminal that is gone.
+        """
+        before = {number: signal.signal(number, self._signalled) for number in (signal.SIGTERM, signal.SIGHUP)}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+    def _signalled(self, number: int, _frame: FrameType | None) -> None:
         """The terminal is put back before the process ends, as on any other way out; but end it does."""
-        status = 128 + number
-        loop.call_soon_threadsafe(partial(self.exit, return_code=status))
-        last_resort = threading.Timer(END_WITHIN_S, os._exit, (status,))
+        self._ended_by = 128 + number
+        if self._told_loop is not None:
+            with contextlib.suppress(RuntimeError):  # it is closed: the end has come already
+                self._told_loop.call_soon_threadsafe(partial(self.exit, return_code=self._ended_by))
+        last_resort = threading.Timer(END_WITHIN_S, os._exit, (self._ended_by,))
         last_resort.daemon = True
         last_resort.start()
 
@@ -234,5 +249,6 @@ def run_dashboard(
         units=units,
         remember=remember,
     )
-    app.run()
+    with app.heeding_signals():
+        app.run()
     return app.return_code or 0

@@ -79,6 +79,10 @@ class Terminal:
     def screen(self) -> str:
         return "\n".join(line.rstrip() for line in self._screen.display)
 
+    def first_byte(self) -> None:
+        """Wait for the first thing that it sends, and not a moment longer."""
+        assert select.select([self.master], [], [], GUARD_S)[0], "it says nothing"
+
     def until(self, words: str) -> str:
         end = time.monotonic() + GUARD_S
         while words not in self.screen:

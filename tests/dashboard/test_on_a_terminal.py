@@ -3,6 +3,7 @@
 import os
 import re
 import signal
+import termios
 import time
 from pathlib import Path
 
@@ -15,6 +16,14 @@ PROGRAM = ["-m", "tests.dashboard.program"]
 CONTROL_SEQUENCE = re.compile(rb"\x1b(?:\[[0-?]*[ -/]*[@-~]|[()][A-Z0-9]|[=>78M]|\]22;[a-z-]*\x07)")
 HARMFUL = re.compile(
     "[\x00-\x07\x0e-\x1a\x1c-\x1f\x7f-\x9f\u200b\u200e\u200f\u202a-\u202e\u2028\u2029\u2066-\u2069\ufeff\u00ad]"
+)
+MOMENTS_S = (0.0, 0.0, 0.001, 0.002, 0.004, 0.006, 0.01, 0.015, 0.03, 0.06, 0.12, 0.25, 0.5)
+# What changes a terminal, and what changes it back: another screen, no cursor, mouse reports, pasting in brackets.
+PAIRED = (
+    (b"\x1b[?1049h", b"\x1b[?1049l"),
+    (b"\x1b[?25l", b"\x1b[?25h"),
+    (b"\x1b[?1000h", b"\x1b[?1000l"),
+    (b"\x1b[?2004h", b"\x1b[?2004l"),
 )
 NEVER_LOADED = {"numpy", "scipy", "pandas", "pydantic", "aiomqtt", "paho", "serial", "psycopg"}
 
@@ -59,6 +68,23 @@ def test_a_signal_ends_it_with_the_terminal_put_back(number: signal.Signals) -> 
         end = bytes(terminal.sent)
     assert b"\x1b[?1049l" in end
     assert end.rindex(b"\x1b[?25h") > end.rindex(b"\x1b[?25l")
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_a_signal_in_its_first_second_leaves_the_terminal_as_it_was(number: signal.Signals) -> None:
+    """At any moment from the first byte that changes the terminal."""
+    for moment in MOMENTS_S:
+        with Terminal([*PROGRAM, "three"]) as terminal:
+            before = termios.tcgetattr(terminal.master)
+            terminal.first_byte()
+            time.sleep(moment)
+            terminal.signal(number)
+            status = terminal.ended()
+            sent = bytes(terminal.sent)
+            assert status in {128 + number, -number}, (moment, sent[-300:])
+            assert termios.tcgetattr(terminal.master) == before, (moment, status)
+            for begun, ended in PAIRED:
+                assert sent.rfind(ended) >= sent.rfind(begun), (moment, status, begun, sent[-300:])
 
 
 @pytest.mark.parametrize("moment_s", [0.0, 0.15, 0.4, 1.0])
