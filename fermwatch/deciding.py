@@ -16,6 +16,8 @@ from fermwatch.rules.catalogue import EVALUATIONS, IMMEDIATE, Evaluate, rules
 from fermwatch.rules.probes import sources
 from fermwatch.rules.situation import Key, Situation
 
+KEPT = timedelta(days=30)  # how long an alarm that is over can still be seen; the journal has it for ever
+
 
 @dataclass(frozen=True, slots=True)
 class Change:
@@ -104,6 +106,13 @@ class Decider:
                 changes.append(Change(over, told, now))
         return changes
 
+    def forget_long_gone(self, now: datetime) -> list[Key]:
+        """Forget, and name, the alarms that have been over for a month. What a person took out of service is kept."""
+        gone = [key for key, alarm in self.alarms.items() if _is_long_gone(alarm, now)]
+        for key in gone:
+            del self.alarms[key]
+        return gone
+
     def _absorb(self, findings: Iterable[Finding], now: datetime, settings: RuleSettings) -> list[Change]:
         catalogue = rules(settings)
         changes = []
@@ -116,3 +125,9 @@ class Decider:
                 self.alarms[key] = after
                 changes.append(Change(after, transitions, now))
         return changes
+
+
+def _is_long_gone(alarm: Alarm, now: datetime) -> bool:
+    over = alarm.condition is Condition.NORMAL and not alarm.out_of_service and alarm.shelved_until is None
+    ended_at = alarm.cleared_at or alarm.since
+    return over and ended_at is not None and now - ended_at > KEPT

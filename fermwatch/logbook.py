@@ -5,7 +5,7 @@ The steps themselves are the chores of `watching/`; here they are put together, 
 or a fermenter that cannot be judged raises an alarm that says so, and all the others are watched as ever.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from datetime import datetime
 from functools import partial
 
@@ -52,13 +52,16 @@ class Logbook:
         self._keeper = Keeper(writer)
         self._clerk = Clerk(writer, inbox, before=self._keeper.keep, after=self._after)
 
-    def begin(self, now: datetime) -> None:
-        """Read back what is needed to go on as if never interrupted."""
+    def begin(self, now: datetime, sources: Collection[str] | None = None) -> None:
+        """Read back what is needed to go on as if never interrupted.
+
+        sources: the names of those configured, which are still starting and known to nobody; None where not known.
+        """
         self._writer.mark_ahead(now)
         self._recorder.recall(now)
         self._memory.recall(self._writer, now)
         self._judges.follow()
-        self._retire_what_is_no_more(now)
+        self._retire_what_is_no_more(now, sources)
 
     def take(self, intake: Intake) -> Appended:
         """Commit readings, then let the judges hear them. StoreError where they could not be committed."""
@@ -129,6 +132,7 @@ class Logbook:
         deciding = partial(self._decide_bottle_store, now)
         yield self._kept(self._decided("site:bottle-store", deciding, refused), refused)
         yield self._kept(self._tell_of_faults(now), refused)
+        self._forget_long_gone(now, refused)
         if refused:
             raise refused[0]
 
@@ -137,6 +141,12 @@ class Logbook:
         beers = {following.batch.vessel for following in self._judges.all if not following.batch.in_package}
         mute = self._memory.mute(now, beers)
         return self._keeper.decider.decide_sources(tuple(self._memory.sources.values()), now, mute)
+
+    def _forget_long_gone(self, now: datetime, refused: list[StoreError]) -> None:
+        try:
+            self._keeper.forget_long_gone(now)
+        except StoreError as error:
+            refused.append(error)
 
     def _hear(self, reading: Reading) -> None:
         self._memory.remember(reading)
@@ -232,13 +242,14 @@ class Logbook:
         if vessel is not None:
             self._keeper.retire(f"vessel:{vessel}", now)
 
-    def _retire_what_is_no_more(self, now: datetime) -> None:
+    def _retire_what_is_no_more(self, now: datetime, sources: Collection[str] | None) -> None:
         """End alarms about a probe or fermenter that left the configuration, or a batch that was ended meanwhile."""
-        probes = [one.probe for one in self._memory.series.values()]
         there = {f"vessel:{vessel.slug}" for vessel in self._writer.vessels()}
         there |= {f"batch:{identity}" for identity in self._writer.open_batches()}
-        there |= {f"probe:{probe.slug}" for probe in probes} | {f"source:{probe.source}" for probe in probes}
-        self._keeper.retire_all_but(there, now)
+        there |= {f"probe:{one.probe.slug}" for one in self._memory.series.values()}
+        there |= {f"source:{name}" for name in sources or ()}
+        kinds = {"vessel", "batch", "probe"} | (set() if sources is None else {"source"})
+        self._keeper.retire_what_is_no_more(there, kinds, now)
 
 
 def _own(settings: RuleSettings, own: Mapping[str, float]) -> RuleSettings:

@@ -327,7 +327,7 @@ class Watcher:
             vessels = [one.vessel() for one in config.vessel]
             numbers = writer.declare(config.site.timezone, vessels, [one.probe() for one in config.probe], now)
             book = Logbook(writer, inbox, config.rule_settings)
-            book.begin(now)
+            book.begin(now, [one.name for one in self._loaded.sources])
         except BaseException:
             writer.close()
             raise

@@ -64,6 +64,7 @@ SELECT series, (
 _WATCHER = "INSERT OR REPLACE INTO watcher (site, watcher) VALUES (?, ?)"
 _SOURCE = "INSERT OR REPLACE INTO source (site, name, source) VALUES (?, ?, ?)"
 _JUDGEMENT = "INSERT OR REPLACE INTO judgement (site, batch, judgement) VALUES (?, ?, ?)"
+_FORGET_ALARM = "DELETE FROM alarm WHERE site = ? AND rule = ? AND subject = ?"
 _ENTER = "INSERT INTO journal (site, at_ms, kind, subject, text) VALUES (?, ?, ?, ?, ?)"
 _KEEP_OUTCOME = "INSERT INTO outcome (site, request, state, reason, at_ms) VALUES (?, ?, ?, ?, ?)"
 
@@ -190,6 +191,10 @@ class SqliteWriter(SqliteReader):
             self._enter(connection, entries)
 
         self._write(write)
+
+    def forget_alarms(self, keys: Sequence[tuple[str, str]]) -> None:
+        rows = [(self._site, rule, subject) for rule, subject in keys]
+        self._write(lambda connection: connection.executemany(_FORGET_ALARM, rows))
 
     def save_judgement(self, batch_id: str, judgement: Judgement) -> None:
         row = (self._site, batch_id, to_text(judgement))

@@ -59,10 +59,17 @@ class Keeper:
     def retire(self, subject: str, now: datetime) -> None:
         self.keep(self.decider.retire(subject, now))
 
-    def retire_all_but(self, subjects: set[str], now: datetime) -> None:
-        """End alarms about what is no more."""
-        for subject in {alarm.subject for alarm in self.decider.alarms.values()} - subjects:
-            self.retire(subject, now)
+    def retire_what_is_no_more(self, there: set[str], kinds: set[str], now: datetime) -> None:
+        """End alarms about subjects of these kinds (`probe`) that are not there any more."""
+        for subject in {alarm.subject for alarm in self.decider.alarms.values()} - there:
+            if subject.partition(":")[0] in kinds:
+                self.retire(subject, now)
+
+    def forget_long_gone(self, now: datetime) -> None:
+        """Rows of alarms that ended long ago leave the store; their story is in the journal."""
+        gone = self.decider.forget_long_gone(now)
+        if gone:
+            self._store.forget_alarms(gone)
 
 
 def _told(change: Change) -> str:

@@ -160,11 +160,11 @@ class Site:
             now = datetime.now(UTC)
             return reader.readings(number, now - timedelta(days=90), now + timedelta(days=1))
 
-    def ask(self, kind: RequestKind, payload: Mapping[str, Any]) -> str:
+    def ask(self, kind: RequestKind, payload: Mapping[str, Any], *, user: str = "tester") -> str:
         """Put a request into the inbox, as a command does; its id."""
         now = datetime.now(UTC)
         request = Request(
-            new_ulid(round(now.timestamp() * 1000), secrets.token_bytes(10)), "home", kind, payload, "tester", now
+            new_ulid(round(now.timestamp() * 1000), secrets.token_bytes(10)), "home", kind, payload, user, now
         )
         put(self.store, request)
         return request.id

@@ -215,3 +215,35 @@ def test_a_source_is_journalled_when_its_state_changes_and_not_otherwise(
     texts = [entry.text for entry in writer.journal(kind="source")]
     assert sorted(texts) == ["connected: the port", "unavailable: There is no port."]
     assert writer.sources()[0].detail == "There is no port."
+
+
+def test_an_alarm_about_a_source_that_is_still_starting_outlives_the_start(
+    writer: SqliteWriter, inbox: SqliteInbox
+) -> None:
+    """It is configured, and no probe uses it yet; until it has said how it does, nobody knows it."""
+    lost = ("source-lost", "source:spare")
+    book = begun(writer, inbox)
+    book.note_source(SourceStatus("spare", "mqtt", SourceState.UNAVAILABLE, "no broker", NOW))
+    for minute in range(3):
+        book.decide(NOW + minute * MINUTE)
+    assert stands(writer, lost)
+    again = Logbook(writer, inbox)
+    again.begin(NOW + HOUR, ["spare"])
+    assert stands(writer, lost)
+    without = Logbook(writer, inbox)
+    without.begin(NOW + HOUR, [])
+    assert not stands(writer, lost)
+
+
+def test_an_alarm_that_was_over_long_ago_leaves_the_store_and_stays_in_the_journal(
+    writer: SqliteWriter, inbox: SqliteInbox
+) -> None:
+    book = opened_batch(writer, inbox)
+    now = go_on(book, NOW, 3, 22.5)
+    now = go_on(book, now, 3, 19.0)
+    assert not stands(writer)
+    book.decide(now + timedelta(days=29))
+    assert alarm(writer) is not None
+    book.decide(now + timedelta(days=31))
+    assert alarm(writer) is None
+    assert [one for one in writer.journal(kind="alarm", limit=500) if "temperature-high cleared" in one.text]

@@ -1,0 +1,69 @@
+"""Signals to a running watcher, and what somebody else's words may do to its log."""
+
+import signal
+import time
+from pathlib import Path
+
+from fermwatch.contracts.inbox import RequestKind
+from tests.support.running import Site, Watching, probe, serial_source, until, vessel
+from tests.support.terminal import Board
+
+
+def hang_up(watching: Watching) -> None:
+    watching.process.send_signal(signal.SIGHUP)
+
+
+def test_a_hang_up_reads_the_configuration_anew_and_loses_nothing(tmp_path: Path) -> None:
+    site, port, second = Site(tmp_path / "site"), tmp_path / "port", tmp_path / "second"
+    first = (vessel(), serial_source("board", port), probe("left-beer", "board", "t"))
+    site.configure(*first)
+    with Board(port) as board, Board(second) as other, site.watched() as watching:
+        watching.says("is connected")
+        board.say("", "t=19.5")
+        until(lambda: len(site.readings("left-beer")) == 1, "the first is stored", seen=site.log)
+        site.configure(
+            *first, vessel("right"), serial_source("new", second), probe("right-beer", "new", "t", vessel="right")
+        )
+        hang_up(watching)
+        watching.says("source new is connected")
+        other.say("", "t=18.5")
+        until(lambda: len(site.readings("right-beer")) == 1, "the new fermenter is heard", seen=site.log)
+        board.say("", "t=19.6")
+        until(lambda: len(site.readings("left-beer")) == 2, "so is the old one", seen=site.log)
+        assert watching.stop() == 0
+        assert "Traceback" not in watching.log()
+
+
+def test_a_hang_up_with_a_configuration_that_is_wrong_keeps_the_one_before(tmp_path: Path) -> None:
+    site, port = Site(tmp_path / "site"), tmp_path / "port"
+    site.configure(vessel(), serial_source("board", port), probe("left-beer", "board", "t"))
+    with Board(port) as board, site.watched() as watching:
+        watching.says("is connected")
+        site.config.write_text('[[vessel]]\nid = "left"\nnam = "Left"\n')
+        hang_up(watching)
+        watching.says("the configuration is not taken up, the one before goes on")
+        assert "vessel[1].nam" in watching.log()
+        board.say("", "t=19.5")
+        time.sleep(0.5)
+        assert watching.process.poll() is None
+        assert watching.stop() == 0
+
+
+def test_a_stop_that_follows_a_hang_up_stops(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    site.configure(vessel())
+    with site.watched() as watching:
+        hang_up(watching)
+        assert watching.stop() == 0
+
+
+def test_nobody_forges_a_line_of_the_log(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    site.configure(vessel())
+    with site.watched() as watching:
+        forged = "eve\nERROR the store was taken away\r\x1b[2K\u2028ERROR again"
+        site.ask(RequestKind.ACKNOWLEDGE, {"rule": forged, "subject": forged}, user=forged)
+        watching.says("acknowledge by ")
+        assert not [line for line in watching.log().splitlines() if line.startswith("ERROR")]
+        assert not any(ord(sign) < 32 for sign in watching.log().replace("\n", ""))
+        assert watching.stop() == 0
