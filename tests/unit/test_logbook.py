@@ -218,7 +218,7 @@ def test_a_source_is_journalled_when_its_state_changes_and_not_otherwise(
 
 
 def test_an_alarm_about_a_source_that_is_still_starting_outlives_the_start(
-    writer: SqliteWriter, inbox: SqliteInbox
+    writer: SqliteWriter, inbox: FileInbox
 ) -> None:
     """It is configured, and no probe uses it yet; until it has said how it does, nobody knows it."""
     lost = ("source-lost", "source:spare")
@@ -236,7 +236,7 @@ def test_an_alarm_about_a_source_that_is_still_starting_outlives_the_start(
 
 
 def test_an_alarm_that_was_over_long_ago_leaves_the_store_and_stays_in_the_journal(
-    writer: SqliteWriter, inbox: SqliteInbox
+    writer: SqliteWriter, inbox: FileInbox
 ) -> None:
     book = opened_batch(writer, inbox)
     now = go_on(book, NOW, 3, 22.5)
