@@ -355,9 +355,10 @@ def _let_go(held: Holdings) -> None:
 
 def _renumber(intake: Intake, numbers: Mapping[int, int]) -> Intake:
     """What was bound to the series of one store, for another that counts them differently."""
-    return Intake(
-        tuple(replace(one, series=numbers[one.series]) for one in intake.readings),
-        tuple(replace(one, series=numbers[one.series]) for one in intake.last_known),
+    return replace(
+        intake,
+        readings=tuple(replace(one, series=numbers[one.series]) for one in intake.readings),
+        last_known=tuple(replace(one, series=numbers[one.series]) for one in intake.last_known),
     )
 
 
