@@ -25,7 +25,8 @@ from fermwatch.model.reading import RawReading, Reading
 from fermwatch.plain_data import to_plain
 from fermwatch.rules.gravity import STALLED
 from fermwatch.rules.temperature import HIGH
-from fermwatch.watcher import Holdings, Hooks, Watcher
+from fermwatch.watcher import Hooks, Watcher
+from fermwatch.watching.hold import Holdings
 from fermwatch_sim.broker import Address, private_broker
 from fermwatch_sim.cellar import Cellar, Entry, Passage, Sample
 from fermwatch_sim.pacing import passages

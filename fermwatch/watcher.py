@@ -7,28 +7,25 @@ that touches the store runs in one thread, so that the loop never waits for a di
 import asyncio
 import logging
 import os
-from collections.abc import Awaitable, Callable, Iterator, Mapping, Sequence
+from collections.abc import Awaitable, Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
-from pathlib import Path
 from typing import TypeVar
 
 import fermwatch
 from fermwatch.clock import Clock, MachineClock, SystemClock
 from fermwatch.config.load import Loaded, LoadedSource
-from fermwatch.contracts.store import JournalEntry, SourceStatus, WatcherStatus
+from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.deciding import Change
 from fermwatch.errors import StoreError, StoreGone
-from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.conversion import Bindings
 from fermwatch.ingest.pipeline import Intake, Pipeline
 from fermwatch.ingest.supervision import Source
 from fermwatch.logbook import Logbook
-from fermwatch.store.connection import store_file
-from fermwatch.store.writer import SqliteWriter, open_writer
 from fermwatch.watching.boundary import in_one_line
+from fermwatch.watching.hold import Hold, Holdings
 from fermwatch.watching.timekeeper import Timekeeper
 
 log = logging.getLogger("fermwatch")
@@ -53,20 +50,10 @@ class Hooks:
     where that was due.
     """
 
-    opened: Callable[["Holdings"], None] = lambda _held: None
+    opened: Callable[[Holdings], None] = lambda _held: None
     ready: Callable[[], None] = lambda: None
     committed: Callable[[Intake], None] = lambda _intake: None
     decided: Callable[[datetime, list[Change]], None] = lambda _at, _changes: None
-
-
-@dataclass(frozen=True, slots=True)
-class Holdings:
-    """What is open while watching, used in the store's thread alone."""
-
-    writer: SqliteWriter
-    inbox: FileInbox
-    book: Logbook
-    bindings: Bindings
 
 
 class Watcher:
@@ -81,7 +68,7 @@ class Watcher:
         self._timekeeper = Timekeeper(self._wall) if isinstance(clock, SystemClock) or machine is not None else None
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-store")
         self._stopping = asyncio.Event()
-        self._held: Holdings | None = None
+        self._hold = Hold(loaded, clock.now)
         self._status = WatcherStatus(fermwatch.__version__, os.getpid(), clock.now(), clock.now(), self._wall.now())
         self._deciding = asyncio.Lock()
         self._decided_at: datetime | None = None
@@ -90,9 +77,6 @@ class Watcher:
         self._undecided = False
         self._ahead = timedelta()  # how far the wall's clock is ahead of deciding time
         self._gone = ""  # why the store is out of reach
-        self._waiting_store = _Waiting(store_file(loaded.store, loaded.config.site.name))
-        self._bound: Bindings = {}  # what the sources are bound to, where the store was replaced since
-        self._renumbered: dict[int, int] = {}
         self._commit_trouble = ""
         self._shown_trouble = ""
         self._chore_trouble: dict[str, str] = {}  # what is to be done -> why it could not
@@ -146,9 +130,7 @@ class Watcher:
 
     async def _commit(self, intake: Intake) -> None:
         await self._look()
-        if self._renumbered:
-            intake = _renumber(intake, self._renumbered)
-        appended = await self._in_thread(self._book().take, intake)
+        appended = await self._in_thread(self._book().take, self._hold.bound(intake))
         self._status = replace(
             self._status,
             last_commit_at=self._clock.now(),
@@ -201,28 +183,27 @@ class Watcher:
     async def _keep_hold_of_the_store(self) -> bool:
         """Notice that it was taken away, and take it up again once it is back; whether it is another one now."""
         try:
-            await self._in_thread(self._holdings_in_place)
+            await self._in_thread(self._hold.check)
         except StoreGone as gone:
             if not self._gone:
                 log.error("%s Nothing is stored or acknowledged until then.", gone)
-            self._gone = str(gone)
+                self._gone = str(gone)
         else:
             if self._gone:
                 log.warning("the store is back")
                 self._gone = ""
             return False
-        if not self._waiting_store.has_settled(self._clock.monotonic_s()):
-            return False
         try:
-            await self._in_thread(self._take_up_again)
+            taken_up = await self._in_thread(self._hold.take_up_again, self._clock.monotonic_s())
         except StoreError as error:
             if str(error) != self._gone:
                 log.error("%s", error)
                 self._gone = str(error)
             return False
-        log.warning("the store that lies there now is taken up")
-        self._gone, self._undecided = "", True
-        return True
+        if taken_up:
+            log.warning("the store that lies there now is taken up")
+            self._gone, self._undecided = "", True
+        return taken_up
 
     async def _look(self) -> datetime:
         """Before every decision: the deciding instant, after the logbook was told where the clock was set."""
@@ -257,7 +238,7 @@ class Watcher:
             changes += step
 
     async def _beat(self) -> None:
-        writer = self._holdings().writer
+        writer = self._hold.held.writer
         found = await self._guarded("the store's health", self._in_thread(writer.trouble))
         self._shown_trouble = self._known_trouble()
         trouble = self._shown_trouble or found or ""
@@ -289,97 +270,24 @@ class Watcher:
     async def _in_thread(self, function: Callable[..., T], *arguments: object) -> T:
         return await asyncio.get_running_loop().run_in_executor(self._thread, function, *arguments)
 
-    def _holdings(self) -> Holdings:
-        if self._held is None:
-            raise StoreGone(self._gone or "The store is not open.")
-        return self._held
-
-    def _holdings_in_place(self) -> None:
-        self._holdings().writer.check_in_place()
-
     def _book(self) -> Logbook:
-        return self._holdings().book
+        return self._hold.held.book
 
     def _open(self) -> Bindings:
-        """Open what is written to, and read back what is needed to go on."""
-        self._held = self._opened(create=True)
-        self._hooks.opened(self._held)
-        return self._held.bindings
-
-    def _take_up_again(self) -> None:
-        """Let go of a store that was taken away, and open what lies in its place: never a new one."""
-        before = self._held
-        if before is not None:
-            self._bound = self._bound or before.bindings
-            self._held = None
-            _let_go(before)
-        held = self._opened(create=False)
-        self._renumbered = {one.series: held.bindings[key].series for key, one in self._bound.items()}
-        text = "the store was taken away and is back; what was heard meanwhile waited, as far as there was room"
-        held.writer.enter([JournalEntry(self._clock.now(), "store", self._loaded.config.site.name, text)])
-        self._held = held
-
-    def _opened(self, *, create: bool) -> Holdings:
-        config, now = self._loaded.config, self._clock.now()
-        writer = open_writer(self._loaded.store, config.site.name, now, create=create)
-        try:
-            inbox = open_inbox(self._loaded.store, config.site.name)
-            vessels = [one.vessel() for one in config.vessel]
-            numbers = writer.declare(config.site.timezone, vessels, [one.probe() for one in config.probe], now)
-            book = Logbook(writer, inbox, config.rule_settings)
-            book.begin(now, [one.name for one in self._loaded.sources])
-        except BaseException:
-            writer.close()
-            raise
-        by_number = {one.series: one for one in writer.series()}
-        probes = {one.id: one for one in config.probe}
-        bindings = {(probes[slug].source, probes[slug].channel): by_number[number] for slug, number in numbers.items()}
-        return Holdings(writer, inbox, book, bindings)
+        held = self._hold.open()
+        self._hooks.opened(held)
+        return held.bindings
 
     def _close(self) -> None:
-        if self._held is None:
+        if not self._hold.is_open:
             return
-        held, self._held = self._held, None
+        status = replace(self._status, now=self._clock.now(), beat_at=self._wall.now(), stopped=True)
         try:
-            held.writer.beat(replace(self._status, now=self._clock.now(), beat_at=self._wall.now(), stopped=True))
+            self._hold.held.writer.beat(status)
         except StoreError as error:
             log.warning("the stop could not be noted: %s", error)
         finally:
-            _let_go(held)
-
-
-def _let_go(held: Holdings) -> None:
-    held.inbox.close()
-    held.writer.close()
-
-
-def _renumber(intake: Intake, numbers: Mapping[int, int]) -> Intake:
-    """What was bound to the series of one store, for another that counts them differently."""
-    return replace(
-        intake,
-        readings=tuple(replace(one, series=numbers[one.series]) for one in intake.readings),
-        last_known=tuple(replace(one, series=numbers[one.series]) for one in intake.last_known),
-    )
-
-
-class _Waiting:
-    """A file that may just be copied into its place is left alone until it has stopped growing."""
-
-    def __init__(self, file: Path) -> None:
-        self._file = file
-        self._seen: tuple[int, int, int] | None = None
-        self._since_s = 0.0
-
-    def has_settled(self, now_s: float) -> bool:
-        try:
-            found = self._file.stat()
-        except OSError:
-            self._seen = None
-            return False
-        seen = (found.st_ino, found.st_size, found.st_mtime_ns)
-        if seen != self._seen:
-            self._seen, self._since_s = seen, now_s
-        return now_s - self._since_s >= SETTLED_S
+            self._hold.let_go()
 
 
 class _Noting:
