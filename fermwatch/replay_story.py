@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
+from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch
 from fermwatch.text import clean
 
@@ -34,7 +35,7 @@ class Story:
         at = datetime.fromisoformat(told["at"])
         lines = getattr(self, f"_{told['event']}")(told)
         for number, line in enumerate(lines):
-            yield f"{self._day(at) if number == 0 else '':<{len(INDENT)}}{clean(line, 400)}"
+            yield f"{self._day(at) if number == 0 else '':<{len(INDENT)}}{clean(plain(line), 400)}"
 
     def _day(self, at: datetime) -> str:
         """The day, counted from that of the pitch, and the time of day."""

@@ -114,10 +114,10 @@ def _moving(situation: Situation, side: Side) -> bool:
 
 
 def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
-    """Still inside, but at this trend outside within hours."""
-    subject, batch, course = f"vessel:{situation.vessel}", situation.batch, situation.course
-    if batch is None or situation.phase in FINISHED or course.crashed:
-        why = "a crash is planned" if course.crashed else "no beer is fermenting in it"
+    """Still inside, but at this trend outside within hours. Where something else is planned it is expected to move."""
+    subject, batch, meant = f"vessel:{situation.vessel}", situation.batch, situation.course.meant
+    if batch is None or situation.phase in FINISHED or meant is not None:
+        why = f"a {meant.kind} is planned" if meant is not None else "no beer is fermenting in it"
         yield Finding(LEAVING, subject, holds=False, statement=why)
         return
     recent = since(situation.beer, situation.now, 3 * HOUR)
@@ -127,7 +127,7 @@ def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Find
         return
     lately = median_of(situation.beer, situation.now, HOUR / 2)
     here = recent[-1].value if lately is None else lately
-    band = band_of(batch.yeast, course, situation.now)
+    band = band_of(batch.yeast, NOTHING_DECLARED, situation.now)
     edge_c = band.high_c if slope > 0 else band.low_c
     hours = abs(edge_c - here) / abs(slope) if abs(slope) > 0.05 else float("inf")
     inside = band.low_c <= here <= band.high_c

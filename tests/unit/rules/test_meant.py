@@ -1,5 +1,6 @@
 """Rests, ramps and crashes: silent while they go as they were meant, told where they do not, asked about once."""
 
+import math
 from dataclasses import replace
 from datetime import timedelta
 
@@ -79,6 +80,13 @@ def test_a_rest_that_is_over_and_is_not_cooled_is_told() -> None:
     story.events = (rest, declares(EventKind.BACK_TO_RANGE, DAY))
     story.go_on(4 * HOUR, steady(17.0))
     assert HIGH in loud(story)
+
+
+def test_a_rest_that_wanders_about_its_target_is_silent() -> None:
+    story = lager(declares(EventKind.REST, target_c=15.0))
+    story.go_on(4 * DAY, lambda since: 15.0 + 0.6 * math.sin(since / DAY * 4 * math.pi))
+    assert story.when(LEAVING, RAISED) == []
+    assert loud(story) == set()
 
 
 def test_a_ramp_down_is_silent_and_its_end_is_held() -> None:
