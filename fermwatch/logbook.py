@@ -16,7 +16,7 @@ from fermwatch.deciding import Change
 from fermwatch.errors import StoreError
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.judgement.judge import Judge
-from fermwatch.model.batch import Batch, Event
+from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.conditioning import Stood
 from fermwatch.model.packaging import packaging_of
 from fermwatch.model.reading import Reading
@@ -31,6 +31,7 @@ from fermwatch.watching.memory import Memory
 from fermwatch.watching.recorder import Recorder
 from fermwatch.watching.timekeeper import Look
 
+BATCH_REQUESTS = {RequestKind.OPEN_BATCH, RequestKind.EDIT_BATCH, RequestKind.END_BATCH}
 ALARM_REQUESTS = {RequestKind.ACKNOWLEDGE, RequestKind.SHELVE, RequestKind.UNSHELVE, RequestKind.SERVICE}
 
 
@@ -230,11 +231,24 @@ class Logbook:
             self._keeper.reload()
             return
         before = self._judges.whereabouts()
-        self._judges.follow(request.payload.get("batch"))
+        said_of = request.payload.get("id") if request.kind in BATCH_REQUESTS else request.payload.get("batch")
+        self._judges.follow(said_of)
         after = self._judges.whereabouts()
-        for identity, vessel in before.items():
-            if identity not in after or after[identity] != vessel:
-                self._part_with(identity, vessel, now)
+        parted = {identity for identity, vessel in before.items() if after.get(identity, identity) != vessel}
+        for identity in parted:
+            self._part_with(identity, before[identity], now)
+        if said_of not in parted:
+            self._part_with_what_left(request, now)
+
+    def _part_with_what_left(self, request: Request, now: datetime) -> None:
+        """Of a request that was carried out, and whose consequences were not drawn, as a killed watcher leaves it."""
+        packaged = request.kind is RequestKind.EVENT and request.payload["event"]["kind"] == EventKind.PACKAGED
+        if request.kind is not RequestKind.END_BATCH and not packaged:
+            return
+        gone = self._writer.batch(request.payload["batch" if packaged else "id"])
+        if gone is not None:
+            free = self._judges.in_vessel(gone.vessel) is None
+            self._part_with(gone.id, gone.vessel if free else None, now)
 
     def _part_with(self, identity: str, vessel: str | None, now: datetime) -> None:
         """A beer that leaves its fermenter, its package or the site takes its alarms along: the next inherits none."""

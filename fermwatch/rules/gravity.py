@@ -114,6 +114,7 @@ def implausible(situation: Situation, settings: RuleSettings) -> Iterable[Findin
                 if probe.flagged
                 else "plausible again",
                 remedy="Measure by hand, and look whether the float sticks, lies on its side, or is covered in foam.",
+                quiet_because="no beer is in the fermenter" if situation.batch is None else "",
             )
 
 

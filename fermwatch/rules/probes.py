@@ -64,6 +64,10 @@ def beer_probe(situation: Situation, settings: RuleSettings) -> Iterable[Finding
     """A beer temperature that never moves, or that jumps about as beer cannot."""
     recent = since(situation.beer, situation.now, STUCK_SPAN)
     subject = f"vessel:{situation.vessel}"
+    if situation.batch is None:
+        for rule in (STUCK, NOISY):
+            yield Finding(rule, subject, holds=False, statement="no beer is in it")
+        return
     if len(recent) < STUCK_SAMPLES:
         for rule in (STUCK, NOISY):
             yield Finding(rule, subject, holds=None, statement="too few temperatures to tell")

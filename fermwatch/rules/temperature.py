@@ -147,6 +147,9 @@ def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Find
 def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """The controller says one thing and the beer another, and does not come nearer either."""
     subject = f"vessel:{situation.vessel}"
+    if situation.batch is None:
+        yield Finding(AWAY, subject, holds=False, statement="no beer is in it")
+        return
     beer = median_of(situation.beer, situation.now, HOUR)
     if beer is None or not situation.set_point:
         missing = "beer temperature for over an hour" if beer is None else "set point"
@@ -182,8 +185,11 @@ def cycling(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
 
 
 def near_freezing(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
-    """Beer freezes a few degrees below water; a crash goes near it on purpose."""
+    """Beer freezes a few degrees below water; a crash goes near it on purpose, and an empty fermenter may."""
     subject = f"vessel:{situation.vessel}"
+    if situation.batch is None:
+        yield Finding(NEAR_FREEZING, subject, holds=False, statement="no beer is in it")
+        return
     now_c = median_of(situation.beer, situation.now, QUARTER)
     if now_c is None:
         now_c = median_of(situation.beer, situation.now, HOUR)

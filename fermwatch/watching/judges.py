@@ -4,7 +4,7 @@ are judged as ever. A judge hears what is new; only one whose batch itself was c
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import partial
 from typing import TypeVar
 
@@ -13,11 +13,12 @@ from fermwatch.errors import StoreError, UnreadableRow
 from fermwatch.following import Ears, as_it_was_meant, hear_history, judged_until, tell_what_was_said
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch
-from fermwatch.model.finding import VerdictKind
+from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.model.reading import Reading
 from fermwatch.watching.boundary import Boundary
 
+SAME_INSTANT = timedelta(seconds=1)  # instants are kept as hours since the pitch in between
 T = TypeVar("T")
 
 
@@ -31,6 +32,7 @@ class Following:
     said: bool = False  # whether people said something that the judge has not been told
     judgement: Judgement | None = None
     saved: Judgement | None = None
+    settled: bool = False  # packaged, and judged as of that day: its history need not be heard again
 
     @property
     def subject(self) -> str:
@@ -71,7 +73,10 @@ class Judges:
             known = before.get(identity)
             if known is None or known.batch != batch:
                 saved = self._saved(batch)
-                known = Following(batch, Ears.of(self._store, batch), judgement=saved, saved=saved)
+                ears, settled = Ears.of(self._store, batch), _is_settled(batch, saved)
+                known = Following(batch, ears, judgement=saved, saved=saved, settled=settled)
+            elif concerning in {None, identity}:
+                known.settled = False
             known.said = known.said or concerning in {None, identity}
             self._following[identity] = known
         for identity in before.keys() - self._following.keys():
@@ -80,7 +85,7 @@ class Judges:
     def hear_anew(self) -> None:
         """The readings of the past are others than were heard: every judge is told them again."""
         for one in self._following.values():
-            one.judge = None
+            one.judge, one.settled = None, False
 
     def hear(self, reading: Reading) -> None:
         """Let the judges whom it concerns hear a reading that is stored."""
@@ -92,6 +97,8 @@ class Judges:
         """Tell the batch's judge what it does not know yet, in slices. What cannot be told is tried again once
         somebody said something more of the batch, as that it was mistyped.
         """
+        if following.settled:
+            return
         if following.said and self._boundary.reason(following.subject):
             self._boundary.forget(following.subject)
             following.judge = None
@@ -153,6 +160,12 @@ class Judges:
             return self._store.judgement(batch.id)
         except UnreadableRow:
             return None
+
+
+def _is_settled(batch: Batch, saved: Judgement | None) -> bool:
+    if batch.packaged_at is None or saved is None or saved.phase is None:
+        return False
+    return saved.phase.phase is Phase.PACKAGED and abs(saved.at - batch.packaged_at) < SAME_INSTANT
 
 
 def _on_hold(before: Judgement | None, why: str, now: datetime) -> Judgement:

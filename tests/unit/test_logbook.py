@@ -9,18 +9,21 @@ from pathlib import Path
 import pytest
 
 from fermwatch.clock import to_ms
-from fermwatch.contracts.inbox import OutcomeState, RequestKind
+from fermwatch.contracts.inbox import OutcomeState, Request, RequestKind
 from fermwatch.contracts.store import Latest, SourceState, SourceStatus
 from fermwatch.errors import StoreError
 from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.pipeline import Intake
+from fermwatch.judgement.judge import Judge
 from fermwatch.logbook import Logbook
 from fermwatch.model.amounts import plain
-from fermwatch.model.finding import Alarm, Condition
+from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.finding import Alarm, Condition, Phase
 from fermwatch.model.probe import Calibration
 from fermwatch.model.reading import Flag, Reading
+from fermwatch.plain_data import to_plain
 from fermwatch.store.writer import SqliteWriter, open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, beer_probe, opening, request
+from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, beer_probe, measurement, opening, request
 
 MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
 HIGH = ("temperature-high", "vessel:left")
@@ -247,3 +250,79 @@ def test_an_alarm_that_was_over_long_ago_leaves_the_store_and_stays_in_the_journ
     book.decide(now + timedelta(days=31))
     assert alarm(writer) is None
     assert [one for one in writer.journal(kind="alarm", limit=500) if "temperature-high cleared" in one.text]
+
+
+def packing(at: datetime = NOW) -> Request:
+    event = Event("PACKED", at, EventKind.PACKAGED, {"package": "soda-pet", "volumes": 2.4, "sugar_g_per_l": 6.0})
+    return request(RequestKind.EVENT, {"batch": "BATCH1", "event": to_plain(event)})
+
+
+def test_a_watcher_killed_before_it_drew_the_consequences_of_a_packaging_draws_them(
+    writer: SqliteWriter, inbox: FileInbox
+) -> None:
+    now = go_on(opened_batch(writer, inbox), NOW, 3, 22.5)
+    assert stands(writer)
+    asked = packing(now)
+    inbox.put(asked)
+    assert writer.apply(asked, now).state is OutcomeState.DONE  # and there it was killed
+    begun(writer, inbox, now).attend(now)
+    over = alarm(writer)
+    assert over is not None
+    assert not over.stands
+    assert not over.unseen
+
+
+def test_a_packaged_beer_is_judged_once_and_not_again_at_every_start(writer: SqliteWriter, inbox: FileInbox) -> None:
+    book = opened_batch(writer, inbox)
+    now = go_on(book, NOW, 7, 20.0)
+    inbox.put(packing(now))
+    book.attend(now)
+    book.decide(now)
+    judged = writer.judgement("BATCH1")
+    assert judged is not None
+    assert judged.phase is not None
+    assert judged.phase.phase is Phase.PACKAGED
+    made: list[Batch] = []
+
+    def make(batch: Batch) -> Judge:
+        made.append(batch)
+        return Judge(batch)
+
+    again = Logbook(writer, inbox, make_judge=make)
+    again.begin(now + HOUR)
+    again.decide(now + HOUR)
+    assert made == []
+    inbox.put(request(RequestKind.MEASURE, {"batch": "BATCH1", "measurement": to_plain(measurement())}))
+    again.attend(now + HOUR)
+    again.decide(now + HOUR)
+    assert len(made) == 1  # something more was said of the time before
+    assert writer.judgement("BATCH1") != judged
+
+
+def test_what_is_heard_after_the_packaging_is_not_about_the_packaged_beer(
+    writer: SqliteWriter, inbox: FileInbox
+) -> None:
+    book = opened_batch(writer, inbox)
+    now = go_on(book, NOW, 7, 20.0)
+    inbox.put(packing(now))
+    book.attend(now)
+    book.decide(now)
+    before = writer.judgement("BATCH1")
+    next_beer = replace(batch("BATCH2"), pitched_at=now + 5 * MINUTE)
+    inbox.put(opening(next_beer))
+    assert [one.state for one in book.attend(now + 10 * MINUTE)] == [OutcomeState.DONE]
+    for minutes in range(0, 200, 5):  # a float in the sink, and a fridge that is empty and cold
+        book.take(said(now + minutes * MINUTE, 0.5))
+        book.take(said(now + minutes * MINUTE, 1.000, series=2))
+    book.decide(now + 10 * MINUTE)
+    assert writer.judgement("BATCH1") == before
+    assert not stands(writer, ("near-freezing", "vessel:left"))
+
+
+def test_an_empty_fermenter_may_be_cold(writer: SqliteWriter, inbox: FileInbox) -> None:
+    book = opened_batch(writer, inbox)
+    now = go_on(book, NOW, 3, 20.0)
+    inbox.put(packing(now))
+    book.attend(now)
+    go_on(book, now, 6, 0.2)
+    assert [one.rule for one in writer.alarms() if one.stands] == []
