@@ -3,11 +3,12 @@
 Pure, and light enough for every text command: no estimate of the beer is needed here.
 """
 
+from bisect import bisect_left
 from dataclasses import replace
 
 from fermwatch.model import amounts
 from fermwatch.model.batch import PackageChoice
-from fermwatch.model.warmest import Warmest
+from fermwatch.model.warmest import STANDS, Warmest
 from fermwatch.science.carbonation import ResidualCo2, sugar_for_rise_g_per_l
 from fermwatch.science.conditioning import SLUGGISH_BELOW_RANGE_C
 from fermwatch.science.packages import PACKAGES, package_named, pressure_limit_bar_gauge
@@ -18,6 +19,7 @@ from fermwatch.science.pressure_risk import (
     FermentableLeft,
     PressureRisk,
     SugarDose,
+    carbonation_distribution,
     pressure_risk,
 )
 from fermwatch.science.solubility import (
@@ -29,6 +31,7 @@ from fermwatch.science.solubility import (
 )
 
 KEG_HEADSPACE_SHARE = 0.05  # of a keg filled to its neck
+ACCEPTED_CHANCE = 0.05  # that a bottle exceeds its limit: 95 % stay below
 ASLEEP_BELOW_C = 5.0  # in a refrigerator no yeast makes CO2 to speak of (common practice)
 
 
@@ -102,6 +105,41 @@ def reckon(
     if choice.forced:
         residual = ResidualCo2(choice.volumes, choice.volumes)
     return pressure_risk(what_is_left, residual, dose, bottle, volumes_per_point)
+
+
+def most_volumes(
+    choice: PackageChoice,
+    bottle: Bottle,
+    what_is_left: FermentableLeft,
+    residual: ResidualCo2,
+    conditioning_c: float,
+    volumes_per_point: float = VOLUMES_PER_POINT,
+) -> float | None:
+    """The liveliest that the package may be, all that may still ferment counted, to 0.1 below; None where none fits."""
+    at_limit = bottle.with_gas(bottle.volumes_at_limit())
+
+    def fits(volumes: float) -> bool:
+        wanted = replace(choice, volumes=volumes)
+        base = volumes if choice.forced else residual.high
+        dose = reckoned_dose(wanted, residual, bottle, conditioning_c)
+        held = carbonation_distribution(what_is_left, base, dose, volumes_per_point)
+        return held.chance_above(at_limit) < ACCEPTED_CHANCE
+
+    tenths = range(1, round(10 * VOLUMES_HIGH) + 1)
+    most = bisect_left(tenths, True, key=lambda tenth: not fits(tenth / 10.0))
+    return most / 10.0 if most else None
+
+
+def too_full(choice: PackageChoice, warmest: Warmest, most: float | None) -> str:
+    """What to do about a package that would be overfilled. most: the volumes that it may have."""
+    if most is None:
+        fewer = "No carbonation fits, for too much may still ferment: let it finish"
+    else:
+        fewer = f"At most {most:.1f} volumes" if most < choice.volumes else "Less sugar"
+    if is_keg(choice):
+        return f"{fewer}; or say what is stamped on your keg, with --limit-bar: most hold more."
+    cooler = ", or a cooler store" if warmest.why == STANDS else ""
+    return f"{fewer}; or heavier glass or another strong package{cooler}."
 
 
 def pressure_to_set(choice: PackageChoice, atmosphere_bar: float = ATMOSPHERE_BAR) -> float:

@@ -11,11 +11,13 @@ from fermwatch.judgement.filling import (
     awake,
     is_keg,
     judged_at,
+    most_volumes,
     named,
     packed,
     pressure_to_set,
     reckon,
     reckoned_dose,
+    too_full,
 )
 from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.settings import BINS_PER_DAY
@@ -24,7 +26,6 @@ from fermwatch.judgement.stillness import Decline
 from fermwatch.judgement.view import View
 from fermwatch.model import amounts
 from fermwatch.model.batch import PackageChoice
-from fermwatch.model.warmest import STANDS
 from fermwatch.science.carbonation import ResidualCo2, residual_interval
 from fermwatch.science.pressure_risk import FermentableLeft
 from fermwatch.science.pressure_risk import PressureRisk as Pressure
@@ -37,8 +38,6 @@ BEFORE_SETTLED_H = 48.0  # that it is finished is shown a day or two after it is
 LAST_WEEK_BINS = 7 * BINS_PER_DAY
 RISKY_CHANCE = 0.1  # of a decline, above which what is left cannot be reckoned from it
 NOTHING_LEFT = FermentableLeft(0.0, 0.0)
-FEWER_VOLUMES = "Fewer volumes, heavier glass or another strong package"
-FEWER_IN_A_KEG = "Fewer volumes; or say what is stamped on your keg, with --limit-bar: most hold more."
 ANOTHER_PACKAGE = "Choose a package that is made to hold pressure."
 
 
@@ -88,24 +87,27 @@ def risk_of(view: View, shown: FermentableLeft | None = None, settled_h: float |
 def _risk_of(
     view: View, choice: PackageChoice, shown: FermentableLeft | None, settled_h: float | None
 ) -> PackageRisk | None:
-    least = _least_left(view) if shown is None else shown
-    at_best = _pressure(view, choice, least, settled_h)
-    if not at_best.acceptable:
-        statement = f"this package would be overfilled: {_statement(view, choice, at_best)}"
-        return PackageRisk(at_best.chance_over_limit, False, statement, _remedy(view, choice), overfull=True)
-    if shown is not None:
-        return PackageRisk(at_best.chance_over_limit, True, _statement(view, choice, at_best))
+    residual, bottle = _residual(view.bins, settled_h), packed(choice, view.facts.warmest)
+    conditions_c = view.facts.conditioning_c
+    dose = reckoned_dose(choice, residual, bottle, conditions_c)
+
+    def risk(what_is_left: FermentableLeft, *, overfull: bool) -> PackageRisk:
+        pressure = reckon(choice, bottle, what_is_left, residual, dose)
+        statement = _statement(view, choice, pressure)
+        if pressure.acceptable:
+            return PackageRisk(pressure.chance_over_limit, True, statement)
+        most = most_volumes(choice, bottle, what_is_left, residual, conditions_c)
+        remedy = too_full(choice, view.facts.warmest, most)
+        if overfull:
+            statement = f"this package would be overfilled: {statement}"
+        return PackageRisk(pressure.chance_over_limit, False, statement, remedy, overfull)
+
+    at_best = risk(_least_left(view) if shown is None else shown, overfull=True)
+    if not at_best.acceptable or shown is not None:
+        return at_best
     if limit.settled(view) is None and view.decline.chance_of(view.still_limit) >= RISKY_CHANCE:
         return None
-    pressure = _pressure(view, choice, left_now(view), settled_h)
-    statement = _statement(view, choice, pressure)
-    return PackageRisk(pressure.chance_over_limit, pressure.acceptable, statement, _remedy(view, choice))
-
-
-def _remedy(view: View, choice: PackageChoice) -> str:
-    if is_keg(choice):
-        return FEWER_IN_A_KEG
-    return f"{FEWER_VOLUMES}, or a cooler store." if view.facts.warmest.why == STANDS else f"{FEWER_VOLUMES}."
+    return risk(left_now(view), overfull=False)
 
 
 def _least_left(view: View) -> FermentableLeft:
@@ -123,12 +125,6 @@ def left_now(view: View) -> FermentableLeft:
 
 def _left_by(decline: Decline, view: View) -> FermentableLeft:
     return left(decline, view.day_temperature_c, view.shown_gravity, view.gravity_sd, view.facts.forced)
-
-
-def _pressure(view: View, choice: PackageChoice, what_is_left: FermentableLeft, settled_h: float | None) -> Pressure:
-    residual, bottle = _residual(view.bins, settled_h), packed(choice, view.facts.warmest)
-    dose = reckoned_dose(choice, residual, bottle, view.facts.conditioning_c)
-    return reckon(choice, bottle, what_is_left, residual, dose)
 
 
 def _residual(bins: Sequence[Bin], settled_h: float | None) -> ResidualCo2:

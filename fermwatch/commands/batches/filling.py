@@ -6,7 +6,16 @@ Pure: values in, values out.
 from dataclasses import dataclass, replace
 
 from fermwatch.errors import InputError
-from fermwatch.judgement.filling import asleep, awake, packed, pressure_to_set, reckon, reckoned_dose, volumes_by_dose
+from fermwatch.judgement.filling import (
+    asleep,
+    awake,
+    most_volumes,
+    packed,
+    pressure_to_set,
+    reckon,
+    reckoned_dose,
+    volumes_by_dose,
+)
 from fermwatch.model.batch import Batch, PackageChoice
 from fermwatch.model.warmest import Warmest, conditioning_c, warmest_of
 from fermwatch.science.carbonation import ResidualCo2, volumes_per_point
@@ -21,6 +30,7 @@ class Filling:
     """The dose, and what may become of the package.
 
     set_bar: gauge, of a forced keg; None for what is primed.
+    most: the volumes that the package may have; None where none fit.
     """
 
     choice: PackageChoice
@@ -30,6 +40,7 @@ class Filling:
     dose: SugarDose
     risk: PressureRisk
     set_bar: float | None = None
+    most: float | None = None
 
     @property
     def flat(self) -> bool:
@@ -86,4 +97,5 @@ def filling(
     per_point = VOLUMES_PER_POINT if now_sg is None else volumes_per_point(batch.original_sg, now_sg)
     risk = reckon(choice, bottle, left, residual, dose, per_point)
     set_bar = pressure_to_set(choice, atmosphere_bar) if choice.forced else None
-    return Filling(choice, conditions_c, warmest, residual, dose, risk, set_bar)
+    most = most_volumes(choice, bottle, left, residual, conditions_c, per_point)
+    return Filling(choice, conditions_c, warmest, residual, dose, risk, set_bar, most)

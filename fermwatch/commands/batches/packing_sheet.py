@@ -11,7 +11,7 @@ from fermwatch.commands.calculations import residual
 from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.calculations.risk import CHANCE, chance_words
 from fermwatch.conditioning import conditioning_of
-from fermwatch.judgement.filling import is_keg, judged_at, packed
+from fermwatch.judgement.filling import is_keg, judged_at, packed, too_full
 from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import VerdictKind
@@ -202,14 +202,11 @@ def _verdict(day: Day) -> str:
 
 
 def _too_much(day: Day) -> str:
-    risk, choice = day.filling.risk, day.filling.choice
-    remedy = "Less sugar, or a stronger package."
-    if day.is_keg:
-        less = "Fewer volumes, a colder place" if choice.forced else "Less sugar"
-        remedy = f"{less}, or say what is stamped on your keg, with --limit-bar."
+    done = day.filling
+    uneven = "" if done.choice.forced else " and uneven sugar"
     return (
-        f"Too much for a {day.kind.name}: at {judged_at(day.filling.warmest)}, {risk.volumes_at_limit:.1f} volumes "
-        f"bring it to its limit. {remedy}"
+        f"Too much for a {day.kind.name} at {judged_at(done.warmest)}, with what may still ferment{uneven}. "
+        f"{too_full(done.choice, done.warmest, done.most)}"
     )
 
 

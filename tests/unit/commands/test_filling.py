@@ -16,6 +16,7 @@ from fermwatch.science.pressure_risk import FermentableLeft, SugarDose
 NOW = datetime(2026, 3, 1, tzinfo=UTC)
 BATCH = Batch("B1", "Harvest Ale", "left", 1.052, NOW, 18.0, generic_yeast("clean-ale"))
 RETURNABLE = PackageChoice("returnable-glass", 2.4, 25.0)
+BELOW = st.floats(-2.0, 40.0)
 HELD = residual_interval(20.0, 20.0)
 
 
@@ -84,3 +85,18 @@ def test_the_makers_figure_overrides_the_kinds() -> None:
 def test_a_refused_package_is_refused_whatever_its_maker_says() -> None:
     with pytest.raises(InputError, match="growler"):
         filled(choice=PackageChoice("growler", 2.4, 25.0, 9.0))
+
+
+@given(st.sampled_from(["one-way-glass", "returnable-glass", "heavy-glass", "soda-pet"]), st.floats(0.0, 3.0), BELOW)
+def test_the_most_that_is_told_fits_and_a_tenth_more_does_not(kind: str, points: float, storage_c: float) -> None:
+    left = FermentableLeft(points, 0.5)
+    most = filled(left, PackageChoice(kind, 2.4, storage_c)).most
+
+    def fits(volumes: float) -> bool:
+        return filled(left, PackageChoice(kind, volumes, storage_c)).risk.acceptable
+
+    if most is None:
+        assert not fits(0.1)
+    else:
+        assert fits(most)
+        assert most == 6.0 or not fits(most + 0.1)
