@@ -139,6 +139,7 @@ class Watcher:
         )
         self._undecided = True
         if self._timekeeper is None:  # a clock that commits drive waits for what is decided upon them
+            await self._beat()  # whoever looks knows the time by it, and nothing that is stored lies ahead of that
             await self._decide_when_due()
         self._hooks.committed(intake)
 

@@ -1,12 +1,16 @@
 """The demo without a terminal: three stories to their end, and nothing left behind."""
 
+import json
 import os
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
+
+from fermwatch.demo import SITE
 
 DEMO = [sys.executable, "-m", "fermwatch", "demo"]
 
@@ -55,3 +59,25 @@ def test_a_mistake_is_one_sentence(words: list[str], why: str, tmp_path: Path) -
     assert why in done.stderr
     assert "Traceback" not in done.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_live_and_in_a_hurry_no_probe_is_taken_for_one_whose_clock_is_ahead(tmp_path: Path) -> None:
+    store = tmp_path / "store"
+    store.mkdir()
+    with subprocess.Popen(
+        [*DEMO, "--serve", str(store)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=demo_environment(tmp_path)
+    ) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == b"ready\n"
+        seen = set()
+        for _ in range(12):
+            time.sleep(0.5)
+            status = subprocess.run(
+                [sys.executable, "-m", "fermwatch", "--store", str(store), "--site", SITE, "status", "--json"],
+                capture_output=True, check=True, timeout=60,
+            )  # fmt: skip
+            lanes = json.loads(status.stdout)["fermenters"]
+            seen |= {(probe["freshness"], probe["flagged"]) for lane in lanes for probe in lane["probes"]}
+        process.terminate()
+        process.wait(30)
+    assert {freshness for freshness, _ in seen} == {"live"}, seen
