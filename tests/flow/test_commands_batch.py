@@ -95,6 +95,24 @@ def test_short_headspace_is_told_of(desk: CommandLine) -> None:
     assert "Headspace is" not in desk.type(*ALE[:-1], "18L", "--yes").text
 
 
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--package", "returnable-glass", "--volumes", "3.6", "--storage", "4C"), "too much for a returnable glass"),
+        (("--package", "returnable-glass", "--volumes", "2.8", "--storage", "4C"), ""),
+        (("--package", "keg", "--volumes", "2.4"), ""),
+        (("--package", "keg", "--way", "primed", "--storage", "4C"), "At 4 °C the yeast sleeps"),
+        (("--package", "keg", "--way", "primed", "--volumes", "2.4"), "say what is stamped on your keg"),
+    ],
+)
+def test_a_package_that_will_not_do_is_told_of_at_the_pitch(
+    desk: CommandLine, words: tuple[str, ...], told: str
+) -> None:
+    said = " ".join(desk.type(*ALE, *words, "--yes").text.split())
+    assert told in said
+    assert told or "too much for" not in said
+
+
 def test_a_forced_ferment_sample_is_asked_for_every_time(desk: CommandLine) -> None:
     for _ in range(2):
         assert "Keep 250 mL" in " ".join(desk.type(*ALE, "--yes").text.split())

@@ -6,18 +6,21 @@ from datetime import timedelta
 from fermwatch.commands import probes
 from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
-from fermwatch.judgement.filling import asleep, awake, judged_at, packed
-from fermwatch.model import amounts
+from fermwatch.judgement.filling import asleep, awake, judged_at, most_volumes, packed, too_full
 from fermwatch.model.amounts import points, temperature, temperature_range, volume, warmth
 from fermwatch.model.batch import Batch, GravityOrigin, PackageChoice
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.warmest import conditioning_c, warmest_of
 from fermwatch.science.alcohol import abv_from_gravity
+from fermwatch.science.carbonation import residual_interval
 from fermwatch.science.packages import package_named
+from fermwatch.science.pressure_risk import FermentableLeft
+from fermwatch.science.solubility import TEMPERATURE_HIGH_C, TEMPERATURE_LOW_C
 
 LEAST_HEADSPACE = 0.20  # common practice: below it foam finds its way out
 LEAST_HEADSPACE_HOT = 0.33
 HOT_RANGE_C = 30.0  # a yeast that ferments above this may foam that much
+ONCE_FINISHED = FermentableLeft(0.0, 0.5)  # what a finished beer is usually shown to have left, at best
 RECENT = timedelta(hours=2)
 ORIGIN_SAID = {GravityOrigin.TOPPED_UP: "of topped-up wort", GravityOrigin.RECIPE: "out of a recipe"}
 
@@ -107,7 +110,7 @@ def _alcohol(batch: Batch) -> Iterator[str]:
     if expected[0] > batch.yeast.alcohol_tolerance_abv:
         yield (
             f"It would come to {expected[1]:.1f}-{expected[0]:.1f} % alcohol by volume, and this yeast tires at "
-            f"{batch.yeast.alcohol_tolerance_abv:g} %: it may stop high, and start again in the bottle."
+            f"{batch.yeast.alcohol_tolerance_abv:g} %: it may stop high, and start again in the package."
         )
 
 
@@ -121,10 +124,12 @@ def _package(batch: Batch, choice: PackageChoice) -> Iterator[str]:
     if why := asleep(choice, conditions_c, batch.yeast.temperature_low_c):
         yield f"{why[0].upper()}{why[1:]}. {awake(choice)}"
     warmest = warmest_of(choice, batch.yeast)
-    bottle = packed(choice, warmest)
-    if choice.volumes > bottle.volumes_at_limit():
-        pressure = amounts.pressure(bottle.pressure_bar_gauge(bottle.with_gas(choice.volumes)))
+    middle_c = (batch.yeast.temperature_low_c + batch.yeast.temperature_high_c) / 2.0
+    ends_c = min(max(middle_c, TEMPERATURE_LOW_C), TEMPERATURE_HIGH_C)
+    held = residual_interval(ends_c, ends_c)
+    most = most_volumes(choice, packed(choice, warmest), ONCE_FINISHED, held, conditions_c)
+    if choice.volumes > (most or 0.0) and choice.volumes > held.high:
         yield (
-            f"{choice.volumes:g} volumes press a {kind.name} with {pressure} at {judged_at(warmest)}; it may hold "
-            f"{amounts.pressure(bottle.limit_bar_gauge)}, which is at most {bottle.volumes_at_limit():.1f} volumes."
+            f"{choice.volumes:g} volumes are too much for a {kind.name} at {judged_at(warmest)}. "
+            f"{too_full(choice, warmest, most)}"
         )

@@ -6,7 +6,7 @@ from dataclasses import replace
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places, residual
 from fermwatch.commands.calculations.answer import Answer, is_us, rounded
-from fermwatch.judgement.filling import is_keg, packed, reckon, reckoned_dose, volumes_by_dose
+from fermwatch.judgement.filling import is_keg, most_volumes, packed, reckon, reckoned_dose, volumes_by_dose
 from fermwatch.model.batch import STANDS_AT_C, KegWay, PackageChoice
 from fermwatch.model.warmest import conditioning_c, warmest_of
 from fermwatch.science.carbonation import ResidualCo2, sugar_named
@@ -52,6 +52,7 @@ def answer(options: argparse.Namespace) -> Answer:
     )
     risk = reckon(choice, bottle, left, held, dose)
     rows = [(celsius, reckon(choice, replace(bottle, temperature_c=celsius), left, held, dose)) for celsius in TABLE_C]
+    most = most_volumes(choice, bottle, left, held, conditioning_c(choice))
     alone = reckon(choice, bottle, FermentableLeft(0.0, 0.0), ResidualCo2(held.middle, held.middle), dose)
     lively = f"{volumes_by_dose(bottle, conditioning_c(choice), held, dose):.2g} volumes"
     lively += "" if is_keg(choice) else ", as in `calc pressure`"
@@ -64,6 +65,7 @@ def answer(options: argparse.Namespace) -> Answer:
             "sugar_g_per_l": rounded(dose.g_per_l, 3),
             "without_more_fermentation_bar_gauge": rounded(alone.median_bar),
             **_figures(risk),
+            "most_volumes": most,
             "by_temperature": [{"temperature_c": celsius, **_figures(one)} for celsius, one in rows],
         },
         [
@@ -78,7 +80,7 @@ def answer(options: argparse.Namespace) -> Answer:
             ("still to ferment", f"{left.mean_points:g} points, give or take {left.sd_points:g}"),
             ("with that", pressure_words(risk, us=us, keg=is_keg(choice))),
             ("chance over the limit", chance_words(risk)),
-            ("so", _so(risk)),
+            ("so", _so(risk, choice, most)),
         ],
         ("at", "middle", "95 % below", "chance over the limit"),
         [
@@ -135,10 +137,11 @@ def pressure_words(risk: PressureRisk, *, us: bool = False, keg: bool = False) -
     return f"{middle} in the middle; {stay} below {high}"
 
 
-def _so(risk: PressureRisk) -> str:
+def _so(risk: PressureRisk, choice: PackageChoice, most: float | None) -> str:
+    fits = "no carbonation fits" if most is None else f"at most {most:.1f} volumes fit"
     if risk.acceptable:
-        return f"within the limit, which {risk.volumes_at_limit:.1f} volumes would reach"
-    return f"too much for this package, which {risk.volumes_at_limit:.1f} volumes bring to its limit: do not fill it so"
+        return f"within the limit: {fits}"
+    return f"too much for this {'keg' if is_keg(choice) else 'bottle'}, do not fill it so: {fits}"
 
 
 def _dose(options: argparse.Namespace, choice: PackageChoice, held: ResidualCo2, bottle: Bottle) -> SugarDose:
