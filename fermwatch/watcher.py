@@ -69,11 +69,14 @@ class Watcher:
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-store")
         self._stopping = asyncio.Event()
         self._hold = Hold(loaded, clock.now)
-        self._status = WatcherStatus(fermwatch.__version__, os.getpid(), clock.now(), clock.now(), self._wall.now())
+        # Every sign of life is a commit: where commits are to spare the card, they are as seldom.
+        self._beat_every_s = max(BEAT_EVERY_S, loaded.config.store.commit_every_s)
+        now, version = clock.now(), fermwatch.__version__
+        self._status = WatcherStatus(version, os.getpid(), now, now, self._wall.now(), beat_every_s=self._beat_every_s)
         self._deciding = asyncio.Lock()
         self._decided_at: datetime | None = None
         self._decided_s = clock.monotonic_s()
-        self._beat_s = -BEAT_EVERY_S  # the first sign of life is due at once
+        self._beat_s = -self._beat_every_s  # the first sign of life is due at once
         self._undecided = False
         self._ahead = timedelta()  # how far the wall's clock is ahead of deciding time
         self._gone = ""  # why the store is out of reach
@@ -174,7 +177,8 @@ class Watcher:
         await self._look()
         if await self._keep_hold_of_the_store():
             noting.forget()
-        due = self._clock.monotonic_s() - self._beat_s >= BEAT_EVERY_S or self._known_trouble() != self._shown_trouble
+        waited_s = self._clock.monotonic_s() - self._beat_s
+        due = waited_s >= self._beat_every_s or self._known_trouble() != self._shown_trouble
         for status in noting.news(all_of_them=due):
             await self._guarded("sources", self._in_thread(self._book().note_source, status))
         await self._decide_when_due()

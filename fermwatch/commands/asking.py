@@ -3,7 +3,6 @@
 import secrets
 import time
 from collections.abc import Mapping
-from datetime import timedelta
 from typing import Any
 
 from fermwatch.clock import to_ms
@@ -16,7 +15,6 @@ from fermwatch.store.reader import open_reader
 
 WAIT_S = 4.0
 LOOK_EVERY_S = 0.1
-STALE_BEAT = timedelta(seconds=30)
 
 
 def new_id(context: Context) -> str:
@@ -42,7 +40,7 @@ def _wait(context: Context, request_id: str) -> Outcome | None:
     end_s = context.clock.monotonic_s() + WAIT_S
     with open_reader(context.place.store, context.place.site) as reader:
         watcher = reader.watcher()
-        if watcher is None or watcher.stopped or context.clock.now() - watcher.beat_at > STALE_BEAT:
+        if watcher is None or not watcher.awake(context.clock.now()):
             return reader.outcome(request_id)
         while True:
             outcome = reader.outcome(request_id)

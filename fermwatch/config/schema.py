@@ -66,7 +66,8 @@ class StoreConfig(Strict):
         0.0,
         ge=0.0,
         le=300.0,
-        description="Seconds to gather before a commit, to spare an SD card; a power cut may then cost as long.",
+        description="Seconds to gather before a commit, to spare an SD card: a power cut may then cost as long, "
+        "readings are shown and judged as late, and a dead watcher is noticed after two and a half times as long.",
     )
 
 

@@ -60,10 +60,12 @@ class WatcherStatus:
     duplicates: int = 0
     trouble: str = ""  # one line where the store itself has trouble, as a full disk
     stopped: bool = False
+    beat_every_s: float = 5.0  # how often it gives a sign of life
 
     def awake(self, wall_now: datetime) -> bool:
-        """Whether it watches, by its last sign of life."""
-        return not self.stopped and abs(wall_now - self.beat_at) <= SILENT_WATCHER
+        """Whether it watches, by its last sign of life: a busy disk may delay one."""
+        silent = max(SILENT_WATCHER, timedelta(seconds=2.5 * self.beat_every_s))
+        return not self.stopped and abs(wall_now - self.beat_at) <= silent
 
     def now_at(self, wall_now: datetime) -> datetime:
         """The deciding instant: between two signs of life, and after the last one, time goes on, so that nothing stays

@@ -15,6 +15,7 @@ from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.conversion import Bindings
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.logbook import Logbook
+from fermwatch.model.probe import Probe
 from fermwatch.store.connection import store_file
 from fermwatch.store.writer import SqliteWriter, open_writer
 
@@ -104,7 +105,8 @@ class Hold:
         try:
             inbox = open_inbox(self._loaded.store, config.site.name)
             vessels = [one.vessel() for one in config.vessel]
-            numbers = writer.declare(config.site.timezone, vessels, [one.probe() for one in config.probe], now)
+            configured = [_heard_late(one.probe(), config.store.commit_every_s) for one in config.probe]
+            numbers = writer.declare(config.site.timezone, vessels, configured, now)
             book = Logbook(writer, inbox, config.rule_settings)
             book.begin(now, [one.name for one in self._loaded.sources])
         except BaseException:
@@ -134,3 +136,8 @@ class _Waiting:
         if seen != self._seen:
             self._seen, self._since_s = seen, now_s
         return now_s - self._since_s >= SETTLED_S
+
+
+def _heard_late(probe: Probe, by_s: float) -> Probe:
+    """What is committed seldom is no silence of the probe."""
+    return replace(probe, silent_after_s=probe.silent_after_s + by_s)
