@@ -12,7 +12,7 @@ from fermwatch.model.finding import Alarm
 from fermwatch.model.history import History
 from fermwatch.model.packaging import Packaging, packaging_of
 from fermwatch.model.quantity import Quantity
-from fermwatch.model.rule_settings import DEFAULTS, for_batch
+from fermwatch.model.rule_settings import DEFAULTS, RuleSettings, for_batch
 
 COLUMNS = 96
 SHORTEST = timedelta(minutes=15)
@@ -39,11 +39,17 @@ def stood(reader: Reader, packaging: Packaging, now: datetime) -> tuple[Stood, .
     )
 
 
+def settings_of(reader: Reader, batch: Batch) -> RuleSettings:
+    """As the watcher goes by: the site's and the fermenter's as configured, the batch's own over them."""
+    vessel = next((one for one in reader.vessels() if one.slug == batch.vessel), None)
+    return for_batch(DEFAULTS, {**(vessel.rule_settings if vessel is not None else {}), **batch.rule_settings})
+
+
 def packaged_beer(reader: Reader, batch: Batch, now: datetime, alarms: Sequence[Alarm] = ()) -> InPackage:
     """`alarms`: those of the site that are worth showing."""
     events = reader.events(batch.id, strict=False)
     packaging = packaging_of(events) or Packaging("", batch.packaged_at or batch.pitched_at)
-    settings = for_batch(DEFAULTS, batch.rule_settings) if batch.rule_settings else DEFAULTS
+    settings = settings_of(reader, batch)
     return InPackage(
         batch=batch,
         packaging=packaging,

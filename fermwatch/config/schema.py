@@ -3,6 +3,7 @@
 import difflib
 import re
 import zoneinfo
+from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any
@@ -95,8 +96,8 @@ class VesselConfig(Strict):
     def _settings(cls, value: dict[str, float]) -> dict[str, float]:
         return known_settings(value)
 
-    def vessel(self) -> Vessel:
-        return Vessel(self.id, self.name, self.volume_l)
+    def vessel(self, site_rules: Mapping[str, float]) -> Vessel:
+        return Vessel(self.id, self.name, self.volume_l, {**site_rules, **self.rules})
 
 
 class ProbeConfig(Strict):

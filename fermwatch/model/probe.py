@@ -1,6 +1,7 @@
 """A probe: one quantity of one fermenter, where it comes from, and how its readings are set right."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from fermwatch.model.quantity import Quantity, Unit
@@ -51,11 +52,12 @@ class Probe:
 
 @dataclass(frozen=True, slots=True)
 class Vessel:
-    """A fermenter in a place."""
+    """A fermenter in a place. rule_settings: those configured for it and for the site, by the names of RuleSettings."""
 
     slug: str
     name: str
     volume_l: float
+    rule_settings: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,7 +104,7 @@ class Hold:
         writer = open_writer(self._loaded.store, config.site.name, now, create=create)
         try:
             inbox = open_inbox(self._loaded.store, config.site.name)
-            vessels = [one.vessel() for one in config.vessel]
+            vessels = [one.vessel(config.rules) for one in config.vessel]
             configured = [_heard_late(one.probe(), config.store.commit_every_s) for one in config.probe]
             numbers = writer.declare(config.site.timezone, vessels, configured, now)
             book = Logbook(writer, inbox, config.rule_settings)

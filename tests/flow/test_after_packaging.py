@@ -158,3 +158,23 @@ def test_a_probe_of_the_bottle_store_tells_where_it_conditions(tmp_path: Path) -
         assert "At 15 °C it takes about 20 days instead of 14 at 20 °C" in told
         assert "Bottle store: 15.0 °C" in told
         assert watching.stop() == 0
+
+
+def test_days_that_the_configuration_sets_are_shown_as_the_reminders_go(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    site.configure("[rules]\nconditioning_days = 21\nbest_within_days = 60", vessel())
+    with site.watched():
+        opened(site, "Old Ale", 20 * DAY)
+        label = packaged(site, "Old Ale", 16 * DAY)
+        assert "Open the first" in said(site, "status")
+        assert ": 21 days." in said(site, "status")
+        first = datetime.now(UTC) + 5 * DAY
+        assert f"open from {first:%Y-%m-%d}" in label
+        assert "ready-to-drink" not in standing(site.status())
+    site.configure("[rules]\nconditioning_days = 15", vessel())
+    with site.watched():
+        status = site.until_status(
+            lambda status: "ready-to-drink" in standing(status), "it is ready by the new setting"
+        )
+        assert "Ready since yesterday, after 15 days." in said(site, "status")
+        assert status["conditioning"][0]["alarms"][0]["rule"] == "ready-to-drink"

@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from statistics import median
 
+from fermwatch.bottle_store import settings_of
 from fermwatch.commands import amounts, probes, sheet
 from fermwatch.commands.asking import ask, new_id, report
 from fermwatch.commands.batches import describing
@@ -109,8 +110,8 @@ def planned(options: argparse.Namespace, site: Site) -> Day:
         else amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
     )
     events = site.reader.events(batch.id)
-    stands_by = _store_probe(options.stands_by, site)
-    return Day(batch, at, done, origin, volume_l, _bottles(options.bottles), judged, events, stands_by)
+    stands_by, settings = _store_probe(options.stands_by, site), settings_of(site.reader, batch)
+    return Day(batch, at, done, origin, volume_l, _bottles(options.bottles), judged, events, stands_by, settings)
 
 
 def _store_probe(typed: str | None, site: Site) -> str:

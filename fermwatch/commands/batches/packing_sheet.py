@@ -17,7 +17,7 @@ from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.packaging import packaging_of
-from fermwatch.model.rule_settings import DEFAULTS, for_batch
+from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.model.warmest import ACCIDENT, Warmest
 from fermwatch.presentation import words
 from fermwatch.presentation.voice import Voice
@@ -52,6 +52,7 @@ class Day:
     judged: Judgement
     events: tuple[Event, ...] = ()  # of the batch until now
     stands_by: str = ""  # a probe of the bottle store
+    settings: RuleSettings = DEFAULTS
 
     @property
     def is_safe(self) -> bool:
@@ -105,8 +106,7 @@ def _dates(day: Day, voice: Voice) -> list[str]:
     packaging = packaging_of((packaged(day, ""),))
     if packaging is None:
         return []
-    settings = for_batch(DEFAULTS, day.batch.rule_settings)
-    known = conditioning_of(day.batch, packaging, day.events, day.at, settings)
+    known = conditioning_of(day.batch, packaging, day.events, day.at, day.settings)
     until = f"{voice.local(known.best_until):%Y-%m-%d}"
     if known.open_at is None or known.best_from is None:
         return [f"best until {until}, once it has conditioned"]

@@ -96,7 +96,7 @@ def _told(
     )
     gravity = site.voice.gravity_beside_plato(corrected.gravity_sg, 4, spread=spread)
     pairs = [
-        ("batch", f"{site.voice.text(batch.name)} in {site.voice.text(batch.vessel)}"),
+        ("batch", f"{site.voice.text(batch.name)}{_where(batch, site)}"),
         ("taken", f"{words.moment(at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, at, site.voice)})"),
         (corrected.instrument.value, site.voice.text(", ".join((f"read {read}", *corrected.steps)))),
         ("gravity", gravity),
@@ -116,3 +116,7 @@ def _fermented(batch: Batch, corrected: Corrected) -> str:
     attenuated = (batch.original_sg - corrected.gravity_sg) / (batch.original_sg - 1.0)
     alcohol = abv_from_gravity(batch.original_sg, corrected.gravity_sg)
     return f"{attenuated:.0%} apparent attenuation, {alcohol:.1f} % alcohol by volume"
+
+
+def _where(batch: Batch, site: Site) -> str:
+    return f" in {site.voice.text(batch.vessel)}" if batch.in_fermenter else ", in its package"
