@@ -3,6 +3,7 @@
 import grp
 import os
 import pwd
+import stat
 from pathlib import Path
 
 from fermwatch.errors import StoreForbidden
@@ -23,7 +24,8 @@ def no_access(path: Path, done: str) -> StoreForbidden:
     """The error for `path`, which this user may not have `done` ("read", "written"): join its group, or look."""
     user = user_name(os.geteuid())
     gid = _group_of(path)
-    if gid is not None and gid in {os.getegid(), *os.getgroups()}:
+    member = gid is not None and gid in {os.getegid(), *os.getgroups()}
+    if member or not _group_may(path, done):
         return StoreForbidden(
             f"{path} may not be {done} by {user}.", hint=f"Check who owns it, and its mode: ls -ld {path}"
         )
@@ -32,6 +34,16 @@ def no_access(path: Path, done: str) -> StoreForbidden:
         f"{path} may not be {done} by {user}, who is not in the group {group}.",
         hint=f"sudo usermod -aG {group} {user}, then log in anew.",
     )
+
+
+def _group_may(path: Path, done: str) -> bool:
+    """Whether its group could do it; where nobody can look, it is taken for so."""
+    try:
+        mode = path.stat().st_mode
+    except OSError:
+        return True
+    needed = stat.S_IWGRP if done == "written" else stat.S_IXGRP if stat.S_ISDIR(mode) else stat.S_IRGRP
+    return bool(mode & needed)
 
 
 def _group_of(path: Path) -> int | None:

@@ -11,7 +11,9 @@ from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKin
 from fermwatch.errors import RequestRefused
 from fermwatch.ids import new_ulid
 from fermwatch.inbox.sending import put
-from fermwatch.store.reader import open_reader
+from fermwatch.store.connection import store_file
+from fermwatch.store.lease import is_held
+from fermwatch.store.reader import SqliteReader, open_reader
 
 WAIT_S = 4.0
 LOOK_EVERY_S = 0.1
@@ -37,22 +39,32 @@ def ask(context: Context, kind: RequestKind, payload: Mapping[str, Any]) -> Outc
 
 
 def _wait(context: Context, request_id: str) -> Outcome | None:
+    """The outcome, waited for as long as somebody is there who may give it."""
     end_s = context.clock.monotonic_s() + WAIT_S
     with open_reader(context.place.store, context.place.site) as reader:
-        watcher = reader.watcher()
-        if watcher is None or not watcher.awake(context.clock.now()):
-            return reader.outcome(request_id)
         while True:
             outcome = reader.outcome(request_id)
-            if outcome is not None or context.clock.monotonic_s() > end_s:
+            if outcome is not None or context.clock.monotonic_s() > end_s or not _is_watched(context, reader):
                 return outcome
             time.sleep(LOOK_EVERY_S)
+
+
+def _is_watched(context: Context, reader: SqliteReader) -> bool:
+    """Whether a watcher runs: it showed itself lately, or it holds the site's lease, however busy it is."""
+    watcher = reader.watcher()
+    awake = watcher is not None and watcher.awake(context.clock.now())
+    return awake or is_held(store_file(context.place.store, context.place.site).with_suffix(".lease"))
 
 
 def report(context: Context, outcome: Outcome | None, done: str) -> int:
     """Say what came of it; the exit status."""
     if outcome is not None:
         context.say(done)
+        return 0
+    with open_reader(context.place.store, context.place.site) as reader:
+        watched = _is_watched(context, reader)
+    if watched:
+        context.say("Kept in the inbox: the watcher is busy, and carries it out when it gets to it.")
     else:
         context.say("Kept in the inbox: no watcher is running now. It is carried out when one starts.")
     return 0

@@ -44,3 +44,16 @@ class Lease:
         if self._descriptor >= 0:
             os.close(self._descriptor)
             self._descriptor = -1
+
+
+def is_held(file: Path, locks: Path = Path("/proc/locks")) -> bool:
+    """Whether a watcher holds the lease, by the kernel's own list: asking for the lock would take it for a moment.
+
+    False where the system has no such list (proc(5)).
+    """
+    try:
+        seen, listed = file.stat(), locks.read_text(encoding="ascii", errors="replace")
+    except OSError:
+        return False
+    wanted = f"{os.major(seen.st_dev):02x}:{os.minor(seen.st_dev):02x}:{seen.st_ino}"
+    return any("FLOCK" in line and wanted in line.split() for line in listed.splitlines())

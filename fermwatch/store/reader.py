@@ -1,6 +1,7 @@
 """The reading side of a store: short reads, each one consistent, that never write and never hold anybody up."""
 
 import contextlib
+import os
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -9,6 +10,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
+from fermwatch.access import no_access
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState
 from fermwatch.contracts.store import Bucket, JournalEntry, Latest, Series, SourceStatus, WatcherStatus
@@ -76,10 +78,12 @@ _RECENT_MS = 2 * rollups.HOUR_MS
 
 
 def open_reader(directory: Path, site: str) -> "SqliteReader":
-    """A reader of the site's store. StoreError where there is none, StoreVersion where this version cannot read it."""
+    """A reader of the site's store.
+
+    Raises StoreError where there is none, StoreForbidden for who may not read it, StoreVersion where it is of another.
+    """
     file = store_file(directory, site)
-    if not file.exists():
-        raise StoreError(f"There is no store at {file}.", hint="Start `fermwatch watch` once, or try `fermwatch demo`.")
+    _check_may_be_read(file)
     connection = connect_reader(file)
     reader = SqliteReader(connection, file, site)
     try:
@@ -89,6 +93,19 @@ def open_reader(directory: Path, site: str) -> "SqliteReader":
         connection.close()
         raise
     return reader
+
+
+def _check_may_be_read(file: Path) -> None:
+    """StoreError where there is none, StoreForbidden for who may not read it."""
+    try:
+        file.stat()
+    except PermissionError:
+        raise no_access(file.parent, "read") from None
+    except OSError:
+        hint = "Start `fermwatch watch` once, or try `fermwatch demo`."
+        raise StoreError(f"There is no store at {file}.", hint=hint) from None
+    if not os.access(file, os.R_OK, effective_ids=True):
+        raise no_access(file, "read")
 
 
 class SqliteReader:

@@ -51,7 +51,10 @@ def test_who_may_only_read_does_so_after_the_watcher_was_killed(directory: Path)
 
 def test_who_may_not_read_is_told_what_to_do(writer: SqliteWriter, directory: Path) -> None:
     (directory / "home.db").chmod(0o000)
-    with somebody_who_may_not_write(directory), pytest.raises(StoreError, match="Join the group that owns it"):
+    with (
+        somebody_who_may_not_write(directory),
+        pytest.raises(StoreError, match=r"may not be read by .* Check who owns it, and its mode"),
+    ):
         open_reader(directory, "home")
 
 
