@@ -121,8 +121,6 @@ def _evidence(site: Site, verdict: Verdict, width: int) -> list[str]:
     for evidence in verdict.evidence:
         mark = "met      " if evidence.met else unmet
         lines += sheet.paragraph(f"{evidence.name}: {site.voice.text(evidence.statement)}", width, mark=mark)
-        if not evidence.met and evidence.remedy:
-            lines += sheet.paragraph(site.voice.text(evidence.remedy), width, mark=" " * len(mark))
     return lines
 
 

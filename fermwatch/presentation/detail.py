@@ -8,7 +8,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.presentation import chart, in_package, words
 from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts, worth_showing
 from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cut_line, wrap
-from fermwatch.presentation.judged import further_reasons
+from fermwatch.presentation.judged import further_reasons, of_phase_alone
 from fermwatch.presentation.lanes import Pen, alarm_lines, instruments, joined_words
 from fermwatch.presentation.page import CURSOR, Sheet, showable
 from fermwatch.presentation.probes import probe_lines
@@ -16,6 +16,7 @@ from fermwatch.presentation.voice import Voice
 
 PAPER_ROWS = 14
 WIDEST = 120
+LONGEST_EVIDENCE = 8  # rows
 
 
 def lane_lines(lane: Lane, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
@@ -80,7 +81,7 @@ def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[
         lines.append((Span(end + pen.voice.gravity_range(forecast.low_sg, forecast.high_sg)),))
         lines += [(Span(f"not known: {pen.voice.text(gap)}", Ink.FAINT),) for gap in forecast.cannot_know]
     if judgement.phase is not None:
-        lines += _evidence(judgement.phase.evidence, pen)
+        lines += _evidence(of_phase_alone(judgement), pen)
     if judgement.verdict is not None:
         for reason in further_reasons(judgement.verdict, pen.voice):
             said = wrap(f"- {reason}", pen.width - 2, 4, pen.voice.ellipsis)
@@ -93,10 +94,8 @@ def _evidence(evidence: tuple[Evidence, ...], pen: Pen) -> list[Line]:
     lines: list[Line] = []
     for gate in evidence:
         said = f"{pen.voice.text(gate.name)}: {pen.voice.text(gate.statement)}"
-        if not gate.met and gate.remedy:
-            said += f" ({pen.voice.text(gate.remedy)})"
         mark = "met      " if gate.met else "not met  "
-        for row, text in enumerate(wrap(said, pen.width - len(mark), 3, pen.voice.ellipsis)):
+        for row, text in enumerate(wrap(said, pen.width - len(mark), LONGEST_EVIDENCE, pen.voice.ellipsis)):
             lines.append((Span(mark if row == 0 else " " * len(mark), Ink.FAINT), Span(text)))
     return lines
 

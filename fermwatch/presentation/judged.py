@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from fermwatch.contracts.feed import Lane
-from fermwatch.model.finding import Phase, VerdictKind
+from fermwatch.model.finding import Evidence, Phase, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, Verdict
 from fermwatch.model.quantity import Quantity
 from fermwatch.presentation import words
@@ -96,6 +96,19 @@ def further_reasons(verdict: Verdict, voice: Voice) -> list[str]:
     said = voice.text(told, LONGEST_VERDICT).casefold()
     reasons = (voice.text(reason) for reason in verdict.reasons)
     return [reason for reason in reasons if reason.rstrip(".").casefold() not in said]
+
+
+def of_phase_alone(judgement: Judgement) -> tuple[Evidence, ...]:
+    """What the phase rests on, but for what the verdict's evidence says as well."""
+    if judgement.phase is None or judgement.verdict is None:
+        return () if judgement.phase is None else judgement.phase.evidence
+    told = judgement.verdict.evidence
+    names, statements = {one.name for one in told}, " ".join(one.statement for one in told)
+    return tuple(
+        one
+        for one in judgement.phase.evidence
+        if one.name not in names and one.statement.partition(" (")[0] not in statements
+    )
 
 
 def verdict_ink(judgement: Judgement | None) -> Ink:

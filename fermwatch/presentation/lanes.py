@@ -203,9 +203,10 @@ def _told(facts: LaneFacts, size: int, rows: int, voice: Voice) -> list[Line]:
     """Phase and progress, the end, then the verdict; blank rows between where there is room."""
     phase = (_with(facts.phase, facts.phase_reason, "{} ({})"), Ink.PLAIN)
     done = (_with(facts.done, facts.done_spread, "{} ({})"), Ink.PLAIN)
-    rate, second = (facts.rate, Ink.PLAIN), (facts.done or facts.rate, Ink.PLAIN)
-    parts = [[phase, rate], [done]] if rows > 2 and facts.done else [[phase, second]]
-    for shorter in ([phase], [(facts.phase, Ink.PLAIN)]):
+    rate, short_phase, short_done = (facts.rate, Ink.PLAIN), (facts.phase, Ink.PLAIN), (facts.done, Ink.PLAIN)
+    parts = [[phase, rate], [done]] if rows > 2 and facts.done else [[phase, rate, short_done]]
+    with_end = ([short_phase, rate, short_done], [short_phase, short_done]) if facts.done else ()
+    for shorter in (*with_end, [phase], [short_phase]):
         if width(_joined(parts[0], voice)) > size:
             parts[0] = shorter
     if facts.planned and len(parts) + 1 < rows:
