@@ -59,7 +59,7 @@ class Memory:
 
     def remember(self, reading: Reading) -> None:
         """A reading that is stored; one of no probe that is configured is none of ours."""
-        if reading.series not in self.series:
+        if reading.series not in self.series or reading.flags & Flag.AHEAD:
             return
         self._tell_of_flag(reading)
         heard = self._in_deciding_time(reading)

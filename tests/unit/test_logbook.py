@@ -10,19 +10,22 @@ import pytest
 
 from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import OutcomeState, Request, RequestKind
-from fermwatch.contracts.store import Latest, SourceState, SourceStatus
+from fermwatch.contracts.store import Latest, Series, SourceState, SourceStatus
 from fermwatch.errors import StoreError
 from fermwatch.inbox.receiving import FileInbox, open_inbox
+from fermwatch.ingest.conversion import convert
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.judgement.judge import Judge
 from fermwatch.logbook import Logbook
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Alarm, Condition, Phase
-from fermwatch.model.probe import Calibration
-from fermwatch.model.reading import Flag, Reading
+from fermwatch.model.probe import Calibration, Probe
+from fermwatch.model.quantity import Quantity, Unit
+from fermwatch.model.reading import Flag, RawReading, Reading
 from fermwatch.plain_data import to_plain
 from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.watching.timekeeper import Look
 from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, beer_probe, measurement, opening, request
 
 MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
@@ -326,3 +329,58 @@ def test_an_empty_fermenter_may_be_cold(writer: SqliteWriter, inbox: FileInbox) 
     book.attend(now)
     go_on(book, now, 6, 0.2)
     assert [one.rule for one in writer.alarms() if one.stands] == []
+
+
+def test_a_reading_of_a_time_to_come_hides_no_silence(writer: SqliteWriter, inbox: FileInbox) -> None:
+    book = begun(writer, inbox)
+    book.take(said(NOW, 19.0))
+    book.take(said(NOW + 10 * HOUR, 19.0))
+    book = begun(writer, inbox, NOW + MINUTE)
+    book.decide(NOW + HOUR)
+    assert stands(writer, ("probe-silent", "probe:left-beer"))
+    rows = writer.readings(1, NOW, NOW + 20 * HOUR)
+    assert [row.flags for row in rows] == [Flag.GOOD, Flag.AHEAD]
+    assert writer.latest()[1].at == NOW
+
+
+@pytest.mark.parametrize("hours", [4.0, 30.0])
+def test_readings_of_a_time_to_come_are_of_now_after_all_once_the_clock_has_moved_there(
+    writer: SqliteWriter, inbox: FileInbox, hours: float
+) -> None:
+    there = NOW + hours * HOUR
+    begun(writer, inbox).take(Intake(tuple(Reading(1, to_ms(there) + n * 60_000, 19.0 + n) for n in range(3))))
+    before = writer.buckets(1, NOW, there + HOUR, 60)
+    book = begun(writer, inbox)
+    assert (writer.latest(), writer.buckets(1, NOW, there + HOUR, 60)) == ({}, [])
+    later = there + HOUR
+    book.time_is(Look(later, moved=later - NOW, news=("the clock is believed",)))
+    assert writer.latest()[1].value == 21.0
+    assert writer.buckets(1, NOW, there + HOUR, 60) == before
+
+
+@pytest.mark.parametrize(
+    ("unit", "quantity", "number", "rule", "asked"),
+    [
+        (Unit.CELSIUS, Quantity.BEER_TEMPERATURE, 66.2, "probe-fault", "reads 66.2: is this °F?"),
+        (Unit.FAHRENHEIT, Quantity.BEER_TEMPERATURE, 19.0, "probe-fault", "reads 19: is this °C?"),
+        (Unit.PLATO, Quantity.GRAVITY, 1.048, "gravity-implausible", "reads 1.048: is this SG?"),
+    ],
+)
+def test_a_wrong_unit_calls_for_whoever_can_mend_it(
+    writer: SqliteWriter, inbox: FileInbox, unit: Unit, quantity: Quantity, number: float, rule: str, asked: str
+) -> None:
+    odd = Probe("odd", "left", quantity, "board", "x", unit)
+    series = writer.declare("UTC", VESSELS, [odd], NOW)["odd"]
+    bindings = {("board", "x"): Series(series, odd)}
+    book = begun(writer, inbox)
+    for minute in range(0, 90, 3):
+        now = NOW + minute * MINUTE
+        row = convert("board", RawReading("x", number, now), bindings).reading
+        assert row is not None
+        book.take(Intake((row,)))
+        book.decide(now)
+    found = alarm(writer, (rule, "probe:odd"))
+    assert found is not None
+    assert found.stands
+    assert asked in found.statement
+    assert 'set unit = "' in found.statement
