@@ -3,6 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -73,6 +74,29 @@ def test_what_is_safe_stays_below_its_limit_at_the_warmest_of_all(choice: Packag
     assert bottle.pressure_bar_gauge(choice.volumes) < bottle.limit_bar_gauge
     if not choice.forced:
         assert warmest.temperature_c >= max(choice.storage_c, choice.accident_c, choice.conditioning_c or 17.0)
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.floats(2.6, 3.6), st.floats(-1.0, 32.0), st.floats(9.0, 12.0), st.floats(0.0, 1.5))
+def test_no_hour_of_a_story_is_safe_beside_a_package_that_is_not(
+    volumes: float, later_c: float, days: float, creep: float
+) -> None:
+    """Near the limit, through crashes and heat after it was declared safe, and a creep that begins again."""
+    settled = fermenting()
+
+    def gravity(hour: float) -> float:
+        return settled(hour) - creep * max(hour - days * DAY_H, 0.0) / DAY_H
+
+    def celsius(hour: float) -> float:
+        return 20.0 if hour < days * DAY_H else later_c
+
+    choice = PackageChoice("returnable-glass", volumes, 4.0)
+    reads = (7.0 * DAY_H, 8.5 * DAY_H)
+    judge = brewed(gravity, 16.0, batch=a_batch(package=choice), read_at=reads, temperature_c=celsius)
+    for hour in np.arange(6.0 * DAY_H, 16.0 * DAY_H, 3.0):
+        verdict = judge.judge(at(float(hour))).verdict
+        if verdict is not None and verdict.kind == "safe":
+            assert [one.met for one in verdict.evidence if one.name == "package"] == [True]
 
 
 @settings(max_examples=30, deadline=None)
