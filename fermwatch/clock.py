@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+WRITTEN = datetime(2025, 6, 1, tzinfo=UTC)  # nobody ran this program before: an earlier clock was not set yet
 
 
 class Clock(Protocol):

@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
-from fermwatch.clock import to_ms
+from fermwatch.clock import WRITTEN, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
 from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
 from fermwatch.errors import RequestRefused, StoreFull, StoreGone
@@ -53,7 +53,9 @@ RETURNING series
 """
 _BOUND_AHEAD = "DELETE FROM binding WHERE series = ? AND valid_from_ms > ?"
 _UNCONFIGURED = "SELECT series FROM series WHERE site = ? AND NOT configured"
-_BOUND = 'SELECT vessel, "offset", factor FROM binding WHERE series = ? ORDER BY valid_from_ms DESC LIMIT 1'
+_BOUND = (
+    'SELECT vessel, "offset", factor, valid_from_ms FROM binding WHERE series = ? ORDER BY valid_from_ms DESC LIMIT 1'
+)
 _BIND = 'INSERT OR REPLACE INTO binding (series, valid_from_ms, vessel, "offset", factor) VALUES (?, ?, ?, ?, ?)'
 _NEWEST = """
 SELECT series, (
@@ -163,6 +165,8 @@ class SqliteWriter(SqliteReader):
         self._write(lambda connection: newest.keep_last_known(connection, latest), vital=False)
 
     def mark_ahead(self, now: datetime) -> bool:
+        if now < WRITTEN:
+            return False
         limit_ms = to_ms(now) + newest.LITTLE_AHEAD_MS
         ahead = [series for series, at_ms in self._newest.items() if at_ms is not None and at_ms > limit_ms]
         if not ahead:
@@ -303,9 +307,12 @@ def _declare_probe(connection: sqlite3.Connection, site: str, position: int, pro
 
 
 def _bind(connection: sqlite3.Connection, series: int, vessel: str, calibration: Calibration, now: datetime) -> None:
-    """From now on, where that is news. What a clock that ran ahead bound for a time to come never held."""
-    connection.execute(_BOUND_AHEAD, (series, to_ms(now)))
-    bound = connection.execute(_BOUND, (series,)).fetchone()
-    unchanged = bound == (vessel, calibration.offset, calibration.factor)
-    if not unchanged and not (vessel == NOWHERE and bound is not None and bound[0] == NOWHERE):
-        connection.execute(_BIND, (series, to_ms(now), vessel, calibration.offset, calibration.factor))
+    """From now on, where that is news. What a clock that ran ahead bound for a time to come never held; by a clock that
+    was not set yet, it is the last that held."""
+    if now >= WRITTEN:
+        connection.execute(_BOUND_AHEAD, (series, to_ms(now)))
+    *bound, since_ms = connection.execute(_BOUND, (series,)).fetchone() or (None, None, None, to_ms(now) - 1)
+    unchanged = bound == [vessel, calibration.offset, calibration.factor]
+    if not unchanged and not vessel == bound[0] == NOWHERE:
+        from_ms = max(to_ms(now), since_ms + 1)
+        connection.execute(_BIND, (series, from_ms, vessel, calibration.offset, calibration.factor))
