@@ -54,5 +54,5 @@ def run(options: argparse.Namespace, context: Context) -> int:
     if options.json:
         sheet.say_json(context, answer.figures)
     else:
-        sheet.say(context, *answer.blocks(sheet.width(context)))
+        sheet.say(context, *answer.blocks(sheet.width(context), context.voice))
     return 0

@@ -24,7 +24,7 @@ def within(value: Number, low: float, high: float, *, quantity: str, unit: str, 
     """
     worst = _farthest_outside(value, low, high)
     if worst is not None:
-        raise OutOfDomain(quantity=quantity, value=f"{worst:g}", low=low, high=high, unit=unit, hint=hint)
+        raise OutOfDomain(quantity=quantity, value=f"{round(worst, 4):g}", low=low, high=high, unit=unit, hint=hint)
     return value
 
 

@@ -44,7 +44,7 @@ def pair_slip(original: str | float, final: str | float) -> str | None:
     if slip is not None:
         return slip
     if float(final) > float(original):
-        return f"The final gravity {_shown(final)} is above the original {_shown(original)}: are the two swapped?"
+        return f"The final gravity {float(final):.3f} is above the original {float(original):.3f}: are the two swapped?"
     return None
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fermwatch.commands import sheet
+from fermwatch.presentation.voice import Voice
 
 LABEL = 22
 
@@ -21,13 +22,16 @@ class Answer:
     remarks: Sequence[str] = ()
     cautions: Sequence[str] = field(default=())
 
-    def blocks(self, size: int) -> list[list[str]]:
+    def blocks(self, size: int, voice: Voice) -> list[list[str]]:
         """Lines of at most `size` characters, in blocks."""
+        pairs = [(label, voice.text(value, sheet.LONG)) for label, value in self.pairs]
+        remarks = (voice.text(text, sheet.LONG) for text in self.remarks)
+        cautions = (voice.text(text, sheet.LONG) for text in self.cautions)
         return [
-            sheet.rows(self.pairs, size, label=LABEL),
+            sheet.rows(pairs, size, label=LABEL),
             sheet.table(self.header, self.body) if self.body else [],
-            [line for text in self.remarks for line in sheet.paragraph(text, size)],
-            [line for text in self.cautions for line in sheet.paragraph(text, size, mark="! ")],
+            [line for text in remarks for line in sheet.paragraph(text, size)],
+            [line for text in cautions for line in sheet.paragraph(text, size, mark="! ")],
         ]
 
 

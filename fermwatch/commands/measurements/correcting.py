@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fermwatch.commands import amounts
 from fermwatch.errors import InputError
-from fermwatch.model.amounts import gravity, points, temperature, warmth
+from fermwatch.model.amounts import gravity, points, points_range, temperature, warmth
 from fermwatch.model.batch import Instrument
 from fermwatch.science import hydrometer, refractometer
 from fermwatch.science.extract import (
@@ -165,7 +165,7 @@ def _hydrometer_cautions(temperature_c: float | None, *, gassy: bool) -> tuple[s
     cautions = []
     if gassy:
         cautions.append(
-            f"Not degassed: gas lifts a hydrometer by {points(1)} to {points(3)}, so that the beer is not judged by "
+            f"Not degassed: gas lifts a hydrometer by {points_range(1, 3)}, so that the beer is not judged by "
             "this reading. Stir and pour it to and fro until it is still, then say --degassed."
         )
     if temperature_c is None:

@@ -88,7 +88,7 @@ def _told(
     site: Site, batch: Batch, corrected: Corrected, at: datetime, doubted: list[str], size: int
 ) -> tuple[list[str], list[str]]:
     unit = "" if corrected.unit == "SG" else f" {corrected.unit}"
-    read = f"{corrected.reading:.4g}{unit}" if unit else f"{corrected.reading:.4f}".rstrip("0")
+    read = f"{corrected.reading:.4g}{unit}" if unit else f"{corrected.reading:.4f}".removesuffix("0")
     spread = (
         f" {site.voice.gravity_spread(corrected.sd_points)}"
         if site.voice.units.plato
