@@ -1,5 +1,6 @@
 """A rest, ramp or crash as a person declares it: typed, questioned, kept, shown, and ended early."""
 
+import json
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import pytest
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Phase
 from fermwatch.model.judgement import Judgement, PhaseStatement, Trend
+from fermwatch.replay import run
 from fermwatch.report.status import status_text
 from fermwatch.store.feed import open_feed
 from fermwatch.store.writer import open_writer
@@ -165,3 +167,38 @@ def test_a_rest_too_hot_or_too_early_is_questioned(
     assert said.status != 0
     assert doubt in told(said.text)
     assert "--even-so" in said.error
+
+
+LOG = Path(__file__).resolve().parents[1] / "reference" / "judgement" / "logs" / "example02.csv"
+BATCH = """\
+name = "Invented lager"
+og_sg = 1.0614
+pitched_at = 2026-03-12T19:45:00Z
+volume_l = 19.0
+[yeast]
+temperature_c = [8.0, 14.0]
+attenuation = [0.72, 0.80]
+lag_max_h = 60
+"""
+REST = """\
+[[event]]
+at = 2026-03-16T20:00:00Z
+kind = "rest"
+target_c = 15.0
+until = 2026-04-12T00:00:00Z
+"""
+
+
+@pytest.mark.parametrize("declared", [True, False])
+def test_a_lagers_diacetyl_rest_of_weeks_in_a_log(tmp_path: Path, declared: bool) -> None:
+    """It was one alarm of heat from day 4 to day 30. Declared it calls nobody; undeclared it is asked about once."""
+    batch, written = tmp_path / "lager.toml", list[str]()
+    batch.write_text(BATCH + REST * declared)
+    run(LOG, batch, True, written.append)
+    raised = [one for one in map(json.loads, written) if one["event"] == "alarm" and one["state"] == "raised"]
+    warm = [one for one in raised if one["rule"] in {"temperature-high", "looks-like-rest"}]
+    if declared:
+        assert [(one["rule"], one["quiet_because"]) for one in warm] == [("temperature-high", "planned rest")]
+    else:
+        assert [one["rule"] for one in warm if not one["quiet_because"]] == ["looks-like-rest"]
+        assert "fermwatch note" in warm[-1]["remedy"]
