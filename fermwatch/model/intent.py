@@ -15,6 +15,7 @@ from fermwatch.model.yeast import Yeast
 TOLERANCE_C = 1.0  # about the target of a rest (common practice)
 REST_THERE_WITHIN = timedelta(hours=48)  # 20 L warm by some 2 °C a day (common practice)
 CRASH_C = 2.0
+COLD_C = 5.0  # at which a crash begins (common practice)
 COLD_RULE = "temperature-low"
 FINISHED = {Phase.TERMINAL, Phase.CONDITIONING, Phase.PACKAGED}
 DECLARED = {EventKind.REST, EventKind.RAMP, EventKind.CRASH}
@@ -85,8 +86,9 @@ class Course:
         return self.meant is not None and self.meant.kind is EventKind.CRASH
 
     @property
-    def resting(self) -> bool:
-        return self.meant is not None and self.meant.kind is not EventKind.CRASH
+    def cold(self) -> bool:
+        """Whether it is meant to be as cold as a crash, however it got there."""
+        return self.meant is not None and (self.crashed or self.meant.target_c <= COLD_C)
 
 
 NOTHING_DECLARED = Course()

@@ -8,7 +8,7 @@ from fermwatch.contracts.feed import InPackage, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm
-from fermwatch.model.intent import Band
+from fermwatch.model.intent import Band, Meant
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import CANONICAL_UNIT, Unit
 from fermwatch.presentation import in_package, watch
@@ -240,6 +240,7 @@ def _alarm_json(alarm: Alarm) -> dict[str, Any]:
         "shelved_until": _iso(alarm.shelved_until),
         "out_of_service": alarm.out_of_service,
         "suppressed_by": alarm.suppressed_by or None,
+        "told_by": alarm.told_by or None,
         "last_known": alarm.last_known,
         "statement": alarm.statement,
         "remedy": alarm.remedy,
@@ -253,6 +254,7 @@ def _lane_json(lane: Lane) -> dict[str, Any]:
         "volume_l": lane.vessel.volume_l,
         "batch": _batch_json(lane.batch) if lane.batch else None,
         "probes": [_probe_json(view) for view in lane.probes],
+        "planned": _planned_json(lane.course.meant) if lane.course.meant else None,
         "alarms": [_alarm_json(alarm) for alarm in lane.alarms],
         "judgement": _judgement_json(lane.judgement) if lane.judgement else None,
     }
@@ -261,6 +263,17 @@ def _lane_json(lane: Lane) -> dict[str, Any]:
 def _in_package_json(one: InPackage, snapshot: Snapshot) -> dict[str, Any]:
     plain = in_package.plain(one, snapshot.now, Voice(zone=zone_of(snapshot.timezone)))
     return {"batch": _batch_json(one.batch), **plain, "alarms": [_alarm_json(alarm) for alarm in one.alarms]}
+
+
+def _planned_json(meant: Meant) -> dict[str, Any]:
+    """The rest, ramp or crash that is in force."""
+    return {
+        "kind": meant.kind.value,
+        "begun_at": _iso(meant.begun_at),
+        "target_c": meant.target_c,
+        "there_by": _iso(meant.there_by),
+        "until": _iso(meant.until),
+    }
 
 
 def _batch_json(batch: Batch) -> dict[str, Any]:

@@ -58,7 +58,9 @@ def _side(situation: Situation, settings: RuleSettings, rule: str) -> Finding:
         subject,
         holds=unmeant or beyond_usual,
         severity=severity,
-        statement=_statement(side, hour, known.band if unmeant else usual),
+        statement=_statement(
+            side, hour, usual if not unmeant or (side is Side.ABOVE and known.course.crashed) else known.band
+        ),
         remedy="" if quiet else remedy.text,
         quiet_because=quiet,
     )
@@ -196,7 +198,7 @@ def near_freezing(situation: Situation, settings: RuleSettings) -> Iterable[Find
     if now_c is None:
         yield Finding(NEAR_FREEZING, subject, holds=None, statement="no beer temperature for over an hour")
         return
-    limit = settings.freezing_c if situation.course.crashed else settings.near_freezing_c
+    limit = settings.freezing_c if situation.course.cold else settings.near_freezing_c
     set_point_c = situation.set_point[-1].value if situation.set_point else None
     yield Finding(
         NEAR_FREEZING,

@@ -35,3 +35,34 @@ def test_a_declared_rest_quietens_the_heat_and_its_end_brings_it_back(tmp_path: 
         assert "within the planned rest" in told
         assert site.run("note", "left", "back-to-range").returncode == 0
         assert "Planned" not in site.run("status").stdout
+
+
+def test_heat_that_is_over_calls_nobody_and_is_told_calmly_until_somebody_has_seen_it(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    site.configure(vessel("left"), serial_source("board", tmp_path / "port"), probe("left-beer", "board", "t"), SOON)
+    with Board(tmp_path / "port") as board, site.watched() as watching:
+        watching.says("source board is connected")
+        site.open_batch("left")
+
+        def calling(said: Mapping[str, Any]) -> bool:
+            board.say("t=22.4")
+            return bool(heat(said).get("needs_attention"))
+
+        site.until_status(calling, "the heat calls somebody")
+        assert "Left needs you" in site.run("status").stdout
+
+        # The packet says more than the kind: beer jumps to no other temperature in a test's time.
+        done = site.run("batch", "edit", "left", "--temperature", "17-24", "--yes")
+        assert done.returncode == 0, done.stderr
+
+        def over(said: Mapping[str, Any]) -> bool:
+            board.say("t=22.4")
+            return not heat(said)["stands"]
+
+        site.until_status(over, "the heat is over")
+        told = site.run("status").stdout
+        assert "needs you" not in told
+        assert "An alarm is over since today" in told
+        assert "Over, and not seen\n  temperature-high left" in site.run("alarms").stdout
+        assert site.run("ack", "temperature-high").returncode == 0
+        assert "An alarm" not in site.run("status").stdout

@@ -40,7 +40,8 @@ def test_nothing_declared_is_the_yeasts_range() -> None:
 
 def test_a_rest_is_the_range_while_it_lasts() -> None:
     course = course_of((REST,), NOW)
-    assert course.resting
+    assert not course.crashed
+    assert not course.cold
     band = band_of(LAGER, course, NOW)
     assert (band.low_c, band.high_c, band.name) == (16.0, 18.0, "the planned rest")
     over = course_of((REST,), NOW + 2 * DAY)

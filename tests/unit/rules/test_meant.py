@@ -167,6 +167,18 @@ def test_a_crash_may_not_go_below_what_was_meant() -> None:
     assert plain(story.decider.alarms[LOW, LEFT].remedy).startswith("Warm it slowly toward 6 °C")
 
 
+def test_a_ramp_may_go_as_cold_as_a_crash() -> None:
+    by = (START + 2 * DAY).isoformat()
+    story = lager(declares(EventKind.RAMP, target_c=1.0, from_c=12.0, by=by), phase=Phase.TERMINAL)
+    story.go_on(2 * DAY, lambda since: 12.0 - since / DAY * 5.5).go_on(12 * HOUR, steady(0.6))
+    assert loud(story) == set()
+
+
+def test_a_crash_of_a_beer_that_is_still_too_warm_speaks_of_its_yeasts_range() -> None:
+    story = Story(events=(declares(EventKind.CRASH, target_c=2.0),)).go_on(4 * HOUR, steady(23.5))
+    assert "2.5 °C above the yeast's range of 17–21 °C" in plain(story.decider.alarms[HIGH, LEFT].statement)
+
+
 def test_a_changed_set_point_is_silent_while_the_beer_follows_it() -> None:
     crash = declares(EventKind.CRASH, target_c=2.0)
     story = Story(events=(crash,), judgement=judged(Phase.TERMINAL))
