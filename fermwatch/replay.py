@@ -186,7 +186,8 @@ def replay(rows: Iterable[Row], batch: Batch, events: Iterable[Event] = ()) -> I
 def _changed(before: Judgement, after: Judgement, now: datetime) -> Iterator[Told]:
     if after.phase is not None and (before.phase is None or before.phase.phase is not after.phase.phase):
         yield _phase(after.phase, now)
-    if after.forecast is not None and (before.forecast is None or before.forecast.at != after.forecast.at):
+    known = after.forecast is not None and after.forecast.done_at is not None  # else no end is in sight
+    if known and after.forecast is not None and (before.forecast is None or before.forecast.at != after.forecast.at):
         yield _forecast(after.forecast, now)
     if after.verdict is not None and (before.verdict is None or before.verdict.kind is not after.verdict.kind):
         yield _verdict(after.verdict, now)

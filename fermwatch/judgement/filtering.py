@@ -13,6 +13,7 @@ from fermwatch.judgement.settings import BIN_H, JudgeSettings
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.model.batch import EventKind
 
+GASSY_SD = 2.5  # of a hydrometer in beer with gas in it, points (common practice: bubbles lift it by 1 to 4)
 DIFFERENCE_SD = 0.7  # of refractometer readings among themselves, points: 0.1 °Bx late on, or two drops of beer
 
 # How much less is known after an event: standard deviations of the jump in gravity and in rate.
@@ -54,6 +55,8 @@ def advance(
         if reading.level_known:
             estimate = kalman.observe_hydrometer(estimate, reading.gravity, reading.sd, days_ago)
             apart = reading.gravity - (estimate.gravity - days_ago * estimate.rate)
+        elif reading.gassy:
+            estimate = kalman.observe_hydrometer(estimate, reading.gravity, max(reading.sd, GASSY_SD), days_ago)
         else:
             estimate = kalman.observe_refractometer(estimate, reading.gravity, DIFFERENCE_SD, days_ago)
     return kalman.remember_decline(estimate), apart

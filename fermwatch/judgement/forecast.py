@@ -26,6 +26,7 @@ STUDENT_FREEDOM = 4.0
 DONE_WITHIN = 1.0  # points from the end
 TEMPER = 4.0
 PADDING_H = 4.0
+LONGEST_AHEAD_H = 365.0 * 24.0
 HYDROMETER_SD = 0.7
 
 
@@ -308,7 +309,7 @@ def _density(away: Array, spread: float) -> Array:
 
 def _mixed(view: View, draws: list[Drawn], weights: Array) -> Outlook:
     terminals = np.concatenate([drawn.terminal for drawn in draws])
-    times = np.concatenate([drawn.done_h for drawn in draws])
+    times = np.minimum(np.concatenate([drawn.done_h for drawn in draws]), view.hour + LONGEST_AHEAD_H)
     share = np.concatenate([weight * drawn.weights for weight, drawn in zip(weights, draws, strict=True)])
     low, terminal, high = _quantiles(terminals, share, (0.05, 0.5, 0.95))
     first, middle, last = _quantiles(times, share, (0.05, 0.5, 0.95))

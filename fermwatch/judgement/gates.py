@@ -27,6 +27,7 @@ DIASTATIC_APART_DAYS = 14.0
 DIASTATIC_WITHIN = 1.0
 HOPS_DAYS = 5.0
 ORIGIN_TRUSTED_SD = 2.0
+READ = "Take one degassed hydrometer reading."
 
 
 class Gate(StrEnum):
@@ -99,7 +100,7 @@ def still(view: View) -> Checked:
         return _checked(Gate.STILL, True, statement)
     if not view.speaks_of_now:
         statement = f"{_last_heard(view)}: nothing tells whether it falls now"
-        return _checked(Gate.STILL, False, statement, "Take a degassed hydrometer reading.")
+        return _checked(Gate.STILL, False, statement, READ)
     most, decline = view.still_limit, view.decline
     chance = decline.chance_of(most)
     accepted = view.settings.still_risk
@@ -133,7 +134,7 @@ def attenuation(view: View) -> Checked:
     remedy = f"A forced ferment test tells whether the wort has more to give; or {rouse}."
     if view.measured is None:
         statement = f"{_last_heard(view)}; the yeast's range is {_range(view)}"
-        return _checked(Gate.ATTENUATION, False, statement, "Take a degassed hydrometer reading.")
+        return _checked(Gate.ATTENUATION, False, statement, READ)
     statement = f"apparent attenuation {max(view.attenuation, 0.0):.0%}"
     if not view.speaks_of_now:
         statement += f", {_last_heard(view)}"
@@ -229,7 +230,7 @@ def reading(view: View) -> Checked:
     if level is None:
         hours = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H
         statement = f"no hydrometer reading in the last {hours:.0f} h{silence}"
-        return _checked(Gate.READING, False, statement, "Take one degassed hydrometer reading.")
+        return _checked(Gate.READING, False, statement, READ)
     statement = (
         f"hydrometer {_sg(level)} on {instant(view.facts.at(level.hour))}, "
         f"{points(view.apart, 1, signed=True)} from the trend then{silence}"

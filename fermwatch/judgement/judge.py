@@ -65,7 +65,7 @@ class Judge:
             self._go_back_to(hour)
 
     def add_measurement(self, measurement: GravityMeasurement) -> None:
-        """A hand measurement, corrected to 20 °C. One that foams is kept out: gas lifts the hydrometer."""
+        """A hand measurement, corrected to 20 °C. One with gas in it says little: gas lifts the hydrometer."""
         if measurement.voided:
             self.void(measurement.id)
             return

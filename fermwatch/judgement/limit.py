@@ -7,8 +7,9 @@ from fermwatch.judgement.view import View
 
 APART_H = 22.0  # a day, as people who read every evening keep it
 EQUAL = 0.55  # points: half a division of an ordinary hydrometer, and what correcting for temperature moves
+NEARER = 0.5  # points: what settles it stands so much nearer to the limit than what only reaches it
 BEYOND = 1.0  # points below the limit, over its margin: then the sample had not ended
-FALLS_ALL_THE_SAME = 0.5  # points/day
+FALLS_ALL_THE_SAME = 0.3  # points/day
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +44,8 @@ def settled(view: View) -> Pair | None:
     if view.facts.forced is None or not levels or not at_limit(view, levels[-1].gravity):
         return None
     last = levels[-1]
-    if (
-        view.hour - last.hour > view.settings.fresh_reading_h
-        or decline_of(view.estimate).chance_of(FALLS_ALL_THE_SAME) > 0.9
-    ):
+    falls = decline_of(view.estimate).chance_of(FALLS_ALL_THE_SAME) > 0.3
+    if falls or view.hour - last.hour > view.settings.fresh_reading_h:
         return None
     for place in range(len(levels) - 2, -1, -1):
         first = levels[place]
@@ -54,5 +53,5 @@ def settled(view: View) -> Pair | None:
             return None
         pair = Pair(first, last)
         if last.hour - first.hour >= APART_H:
-            return pair if at_limit(view, pair.gravity) else None
+            return pair if at_limit(view, pair.gravity + NEARER) else None
     return None

@@ -143,6 +143,7 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
     view = step.view
     if step.phase.phase is Phase.STALLED:
         return _forecast_of_yeast(view, outlook, instant)
+    overdue = outlook.done <= view.hour and not view.speaks_of_now  # nobody has looked whether it is
     above = max(outlook.terminal - view.gravity, 0.0)
     most = view.gravity + ONE_SIDED_95 * view.gravity_sd
     return Forecast(
@@ -150,9 +151,9 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
         terminal_sg=_sg(outlook.terminal - above),
         low_sg=_sg(min(outlook.low - above, most)),
         high_sg=_sg(min(outlook.high - above, most)),
-        done_at=instant(outlook.done),
-        done_low=instant(outlook.done_low),
-        done_high=instant(outlook.done_high),
+        done_at=None if overdue else instant(outlook.done),
+        done_low=None if overdue else instant(outlook.done_low),
+        done_high=None if overdue else instant(outlook.done_high),
         cannot_know=outlook.cannot_know,
     )
 

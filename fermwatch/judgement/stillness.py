@@ -21,7 +21,7 @@ STEADY_MOST = 1.5  # points/day, either way: what is known so well, and may be n
 class HandReading:
     """A hand measurement of gravity at `hour`, points.
 
-    level_known: a refractometer's level is not known, only its changes; nor is that of beer with gas in it.
+    level_known: a refractometer's level is not known, only its changes; and gas lifts a hydrometer by some points.
     """
 
     id: str
@@ -30,6 +30,10 @@ class HandReading:
     sd: float
     level_known: bool
     instrument: str = "hydrometer"
+
+    @property
+    def gassy(self) -> bool:
+        return self.instrument == "hydrometer" and not self.level_known
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +73,7 @@ def decline_by_hand(readings: Sequence[HandReading], limit: float) -> Decline | 
     A fermentation slows down: its mean decline over a span is no less than that at its end. Each instrument keeps its
     own unknown level.
     """
+    readings = [reading for reading in readings if not reading.gassy]
     lines = [
         line
         for first in range(len(readings) - 1)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from fermwatch.judgement.facts import corrected_range
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.stillness import Decline
+from fermwatch.model.amounts import Amount, Kind, said
 from fermwatch.model.batch import GravityMeasurement
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement
@@ -34,6 +35,10 @@ def watched(end: float, noise: float, seed: int, *, shift_days: float = 0.0, dou
     return judge
 
 
+def _but_instants(amount: Amount) -> str:
+    return "then" if amount.kind is Kind.INSTANT else amount.canonical()
+
+
 def shape(judged: Judgement, shift_days: float = 0.0) -> tuple[object, ...]:
     """What was said, without the calendar."""
     shift = timedelta(days=shift_days)
@@ -47,7 +52,7 @@ def shape(judged: Judgement, shift_days: float = 0.0) -> tuple[object, ...]:
         judged.phase.phase,
         judged.phase.since - shift,
         judged.verdict.kind,
-        judged.verdict.reasons,
+        tuple(said(reason, _but_instants) for reason in judged.verdict.reasons),
         judged.verdict.since - shift,
         judged.forecast.terminal_sg,
     )
