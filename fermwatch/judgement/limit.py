@@ -7,7 +7,7 @@ from fermwatch.judgement.view import View
 
 APART_H = 22.0  # a day, as people who read every evening keep it
 EQUAL = 0.55  # points: half a division of an ordinary hydrometer, and what correcting for temperature moves
-NEARER = 0.5  # points: what settles it stands so much nearer to the limit than what only reaches it
+NEARER = 0.3  # points: what settles it stands so much nearer to the limit than what only reaches it
 BEYOND = 1.0  # points below the limit, over its margin: then the sample had not ended
 FALLS_ALL_THE_SAME = 0.3  # points/day
 
@@ -38,13 +38,13 @@ def holds(view: View) -> bool:
 def settled(view: View) -> Pair | None:
     """Two equal hydrometer readings at the limit: what nothing is left in cannot fall, still or warm or not.
 
-    The last is fresh, no reading between them says otherwise, and the trend does not say that it falls.
+    The last is fresh, no reading between them says otherwise, and no probe says that it falls all the same.
     """
     levels = [reading for reading in view.since_restart() if reading.level_known]
     if view.facts.forced is None or not levels or not at_limit(view, levels[-1].gravity):
         return None
     last = levels[-1]
-    falls = decline_of(view.estimate).chance_of(FALLS_ALL_THE_SAME) > 0.3
+    falls = view.probed and decline_of(view.estimate).chance_of(FALLS_ALL_THE_SAME) > 0.3
     if falls or view.hour - last.hour > view.settings.fresh_reading_h:
         return None
     for place in range(len(levels) - 2, -1, -1):

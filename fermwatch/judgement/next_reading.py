@@ -1,6 +1,6 @@
 """The fewest readings that settle it: when the next one with the hydrometer would."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from fermwatch.judgement import kalman
@@ -16,6 +16,9 @@ from fermwatch.model.amounts import gravity
 from fermwatch.model.finding import Phase, VerdictKind
 
 LONGEST_H = 14 * 24.0
+AGAIN_H = 24.0
+# What one reading, if it agrees, meets or leaves to the clock alone.
+READING_MEETS = {Gate.READING, Gate.STILL, Gate.ATTENUATION, Gate.WARM, Gate.AGREEING}
 WITHIN_REACH = 0.05  # of apparent attenuation, before the least that the yeast reaches
 
 
@@ -33,21 +36,43 @@ def next_reading(
     if said.kind is VerdictKind.SAFE or Gate.YEAST in unmet or view.facts.packaged_h is not None:
         return None
     if said.kind is VerdictKind.HOLD:
-        return Asked(view.hour, "A hydrometer reading now tells whether the beer or the probe is at fault.")
+        return Asked(_due(said, view), "A hydrometer reading now tells whether the beer or the probe is at fault.")
     if unmet <= {Gate.PACKAGE} or any(not checked.readable for checked in gates):
         return None  # only time, or another package, or the probe is asked for
     if _too_early(view, phase.phase, outlook):
         return None
     if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:
-        return Asked(
-            view.hour, f"One hydrometer reading near {gravity(1.0 + view.gravity / 1000.0)} would settle it now."
-        )
+        return Asked(_due(said, view), f"One that reads near {_sg(view.gravity)} would settle it{_but_for(unmet)}.")
     earliest = _earliest(view, outlook)
     hour = _settles_at(view, earliest)
     if hour is None:
+        return _first(view, outlook)
+    expected = _sg(min(view.gravity, _end(view, outlook)))
+    return Asked(hour, f"One that reads near {expected} then would settle it{_but_for(unmet)}.")
+
+
+def _due(said: VerdictMemory, view: View) -> float:
+    """Due since it was first asked for, so that nobody is asked anew at every look; the next, a day after the last."""
+    last_h = max((reading.hour for reading in view.readings if reading.level_known), default=0.0)
+    return said.since_h if last_h < said.since_h else last_h + AGAIN_H
+
+
+def _sg(points: float) -> str:
+    return gravity(1.0 + points / 1000.0)
+
+
+def _but_for(unmet: Collection[Gate]) -> str:
+    """What a reading cannot settle, so that nobody believes it does."""
+    besides = sorted(str(gate) for gate in unmet if gate not in READING_MEETS)
+    return f", but for what is asked besides: {', '.join(besides)}" if besides else ""
+
+
+def _first(view: View, outlook: Outlook | None) -> Asked | None:
+    """Without a probe somebody must look, at the latest when it should be done, though one reading settles nothing."""
+    if view.probed or outlook is None:
         return None
-    expected = 1.0 + min(view.gravity, _end(view, outlook)) / 1000.0
-    return Asked(hour, f"If it reads near {gravity(expected)} then, one reading would settle it.")
+    last_h = view.readings[-1].hour if view.readings else 0.0
+    return Asked(max(outlook.done, last_h + AGAIN_H), "It tells how far the beer has come.")
 
 
 def _too_early(view: View, phase: Phase, outlook: Outlook | None) -> bool:

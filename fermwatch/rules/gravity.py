@@ -1,15 +1,17 @@
 """Rules about gravity: they put the judgement's phase and trend into findings, and add what a trend alone shows."""
 
 from collections.abc import Iterable
+from datetime import timedelta
 
-from fermwatch.model.amounts import points, temperature, temperature_range
-from fermwatch.model.batch import Batch
+from fermwatch.model.amounts import instant, points, temperature, temperature_range
+from fermwatch.model.batch import Batch, EventKind, GravityOrigin
 from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, PhaseStatement
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.rules.remedies import circumstances, of_a_late_start, of_a_stall
 from fermwatch.rules.situation import Situation
+from fermwatch.science.attenuation import causes_above_range
 
 SLOW_START = "slow-start"
 STALLED = "stalled"
@@ -21,6 +23,9 @@ DRIFTING = "probe-drifting"
 READING_DUE = "reading-due"
 
 ONE_SIDED_95 = 1.645
+DUE_MOVES = timedelta(days=1)
+HYDROMETER_READING = "hydrometer reading"  # as the judgement calls that evidence
+SUGARS = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
 
 RESTART_REMEDY = "Do not bottle. Let it finish again: it is judged anew from here."
 
@@ -86,9 +91,12 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
         holds=trend.apparent_attenuation - ONE_SIDED_95 * spread > batch.yeast.attenuation_high,
         statement=(
             f"apparent attenuation {trend.apparent_attenuation:.0%}, above the yeast's "
-            f"{batch.yeast.attenuation_high:.0%}: diastatic yeast or an infection ferments what should remain"
+            f"{batch.yeast.attenuation_high:.0%}; likeliest first: {'; '.join(_causes(situation, batch, judged))}"
         ),
-        remedy="Do not bottle, and chill what is bottled: two hydrometer readings 14 days apart tell.",
+        remedy=(
+            "Measure by hand first. Do not bottle, and chill what is bottled: two hydrometer readings 14 days apart "
+            "tell whether it creeps."
+        ),
     )
     drift, sd = trend.probe_drift_points_per_day, trend.probe_drift_sd_points_per_day
     if drift is not None and sd is not None:
@@ -100,6 +108,18 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
             statement=f"the gravity probe drifts from the hydrometer by {points(drift, 1, signed=True)} a day",
             remedy="Trust the hydrometer. Clean the float when the batch is over.",
         )
+
+
+def _causes(situation: Situation, batch: Batch, judged: Judgement) -> tuple[str, ...]:
+    by_probe = judged.trend is not None and judged.trend.measured_by == "probe"
+    evidence = judged.verdict.evidence if judged.verdict is not None else ()
+    return causes_above_range(
+        probe_unchecked=by_probe and not any(one.met for one in evidence if one.name == HYDROMETER_READING),
+        original_doubtful=batch.original_origin is not GravityOrigin.MEASURED,
+        sugars_declared=bool(batch.extract_adjuncts_g_per_l)
+        or any(event.kind in SUGARS and not event.voided for event in situation.events),
+        diastatic=batch.yeast.diastatic,
+    )
 
 
 def implausible(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
@@ -124,13 +144,16 @@ def reading_due(situation: Situation, settings: RuleSettings) -> Iterable[Findin
     if batch is None or judged is None or judged.verdict is None:
         return
     verdict = judged.verdict
-    due = verdict.next_reading_at
+    due, subject = verdict.next_reading_at, f"batch:{batch.id}"
     waiting = verdict.kind in {VerdictKind.CONFIRM, VerdictKind.NOT_YET}
+    # Once told it stands, though what is reckoned moves by some hours: nobody is told of one reading twice.
+    until = situation.now + (DUE_MOVES if situation.stands(READING_DUE, subject) else timedelta())
+    asked = "a hydrometer reading is due" + (f" since {instant(due)}" if due is not None else "")
     yield Finding(
         READING_DUE,
-        f"batch:{batch.id}",
-        holds=waiting and due is not None and due <= situation.now,
+        subject,
+        holds=waiting and due is not None and due <= until,
         severity=Severity.ADVICE,
-        statement=verdict.next_reading_why or "a hydrometer reading would settle the verdict",
+        statement=f"{asked}. {verdict.next_reading_why}".strip(". "),
         remedy="Take one degassed hydrometer reading and enter it with `fermwatch measure`.",
     )
