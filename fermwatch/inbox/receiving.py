@@ -75,6 +75,7 @@ class FileInbox:
         self._store, self._clock = store, clock or SystemClock()
         self._place, self._aside = sending.inbox_directory(store, site), store / f"{site}.set-aside"
         self._round: _Round | None = None
+        self._kept: int | None = None  # things that lie set aside, counted once a round
         self._names: dict[str, str] = {}  # of the requests that were handed out: identity -> file
         self._stuck: set[tuple[int, int]] = set()  # what can be neither read nor moved: device and inode
 
@@ -104,7 +105,7 @@ class FileInbox:
         turn = _Turn()
         try:
             with _told_of(self._place):
-                round_ = self._looked(turn)
+                round_ = self._looked()
             while round_.found:
                 with _told_of(self._place):
                     request = self._taken(round_.directory, round_.found.popleft(), turn)
@@ -128,16 +129,17 @@ class FileInbox:
             os.close(self._round.directory)
             self._round = None
 
-    def _looked(self, turn: _Turn) -> _Round:
-        """The round that is under way, or a new one, with what it found to be read."""
+    def _looked(self) -> _Round:
+        """The round that is under way, or a new one, with what it found to be looked at."""
         if self._round is None:
             self._round = self._begun()
         if not self._round.found:
-            self._look(self._round, turn)
+            self._look(self._round)
         return self._round
 
     def _begun(self) -> _Round:
         self._names.clear()
+        self._kept = None
         if not self._place.exists():
             self.prepare()
         directory = os.open(self._place, _OPEN_DIRECTORY)
@@ -148,7 +150,7 @@ class FileInbox:
             os.close(directory)
             raise
 
-    def _look(self, round_: _Round, turn: _Turn) -> None:
+    def _look(self, round_: _Round) -> None:
         found, count = [], 0
         for entry in islice(round_.entries, LOOK):
             count += 1
@@ -158,12 +160,7 @@ class FileInbox:
                 continue
             if (seen.st_dev, seen.st_ino) in self._stuck or self._is_being_written(round_.directory, entry.name, seen):
                 continue
-            try:
-                _check_shape(entry.name, seen)
-            except _NoRequest as reason:
-                self._set_aside(round_.directory, entry.name, str(reason), turn)
-            else:
-                found.append((seen.st_mtime_ns, entry.name))
+            found.append((seen.st_mtime_ns, entry.name))
         round_.over = count < LOOK
         round_.found.extend(name for _, name in sorted(found))
 
@@ -195,13 +192,16 @@ class FileInbox:
 
     def _set_aside(self, directory: int, name: str, why: str, turn: _Turn) -> None:
         """Out of the way, and out of everybody's reach; what cannot be moved is passed over from now on."""
-        self.prepare()
+        if self._kept is None:
+            self.prepare()
+            self._kept = len(list(self._aside.iterdir()))
         try:
             seen = os.stat(name, dir_fd=directory, follow_symlinks=False)
             with _opened(self._aside) as aside:
-                if len(list(self._aside.iterdir())) < KEPT_ASIDE:
+                if self._kept < KEPT_ASIDE:
                     kept = f"{seen.st_ino}-{_UNSAFE.sub('_', name)[:80]}"
                     os.rename(name, kept, src_dir_fd=directory, dst_dir_fd=aside)
+                    self._kept += 1
                 elif stat.S_ISDIR(seen.st_mode):
                     os.rmdir(name, dir_fd=directory)
                 else:
@@ -241,6 +241,7 @@ def _check_shape(name: str, seen: os.stat_result) -> None:
 
 def _read(directory: int, name: str) -> tuple[bytes, int]:
     """What the file holds and the uid of its owner, both of the one file that was opened."""
+    _check_shape(name, os.stat(name, dir_fd=directory, follow_symlinks=False))  # no device is so much as opened
     descriptor = os.open(name, _OPEN_FILE, dir_fd=directory)
     with os.fdopen(descriptor, "rb", buffering=0) as file:
         seen = os.fstat(descriptor)
