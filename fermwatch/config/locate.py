@@ -5,11 +5,12 @@ First found wins: `--config`, `$FERMWATCH_CONFIG`, the user's own, the machine's
 """
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fermwatch.access import no_access
 from fermwatch.errors import ConfigError
 
 FILE_NAME = "fermwatch.toml"
@@ -32,16 +33,24 @@ def find_config(asked: Path | None, environment: Mapping[str, str]) -> Path | No
     """The configuration to use. ConfigError where one was asked for by name and is not there."""
     named = asked or (Path(environment["FERMWATCH_CONFIG"]) if environment.get("FERMWATCH_CONFIG") else None)
     if named is not None:
-        if named.is_dir():
+        if _is(named, Path.is_dir):
             raise ConfigError("that is a directory.", file=named, hint=f"Name the file in it: {named / FILE_NAME}")
-        if not named.is_file():
+        if not _is(named, Path.is_file):
             origin = "--config" if asked else "FERMWATCH_CONFIG"
             raise ConfigError("there is no such file.", file=named, hint=f"It was named by {origin}.")
         return named
     for candidate in (user_directory(environment) / FILE_NAME, SYSTEM_DIRECTORY / FILE_NAME):
-        if candidate.is_file():
+        if _is(candidate, Path.is_file):
             return candidate
     return None
+
+
+def _is(path: Path, what: Callable[[Path], bool]) -> bool:
+    """StoreForbidden for who may not so much as look."""
+    try:
+        return what(path)
+    except PermissionError:
+        raise no_access(path, "read") from None
 
 
 def user_directory(environment: Mapping[str, str]) -> Path:
@@ -65,6 +74,8 @@ def read_toml(file: Path) -> tuple[dict[str, Any], str]:
     """The parsed file and its text. ConfigError names the file, and the line of a syntax error."""
     try:
         raw = file.read_bytes()
+    except PermissionError:
+        raise no_access(file, "read") from None
     except OSError as error:
         raise ConfigError(f"cannot be read: {error.strerror}.", file=file, hint=f"Try: ls -l {file}") from error
     if len(raw) > MAX_BYTES:

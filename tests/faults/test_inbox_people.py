@@ -187,6 +187,19 @@ def test_who_is_not_of_the_group_is_told_what_lets_them_in(site: Site) -> None:
             assert f"sudo usermod -aG fermwatch uid {OUTSIDER.uid}, then log in anew." in err
 
 
+@pytest.mark.parametrize("mode", [0o750, 0o755])
+def test_a_configuration_of_the_group_is_no_traceback_to_others(site: Site, mode: int) -> None:
+    os.chown(site.directory, SERVICE.uid, GROUP)
+    os.chown(site.config, SERVICE.uid, GROUP)
+    site.directory.chmod(mode)
+    site.config.chmod(0o640)
+    for command in ("status", "check", "watch"):
+        status, _, err = says(site, OUTSIDER, command)
+        assert status == 77
+        assert "fermwatch.toml may not be read by" in err
+        assert "usermod -aG" in err
+
+
 @pytest.mark.needs_tmux
 def test_the_dashboard_tells_them_too(site: Site) -> None:
     with site.watched(), Terminal(f"people-{os.getpid()}", columns=120) as terminal:
