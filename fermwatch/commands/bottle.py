@@ -9,7 +9,7 @@ from dataclasses import replace
 from fermwatch.bottle_store import packaged_beer
 from fermwatch.commands import sheet
 from fermwatch.commands.batches import describing
-from fermwatch.commands.batches.packaged import packaging_of, was_it_a_slip, was_packaged
+from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was_packaged
 from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
@@ -86,7 +86,7 @@ def _packaged_already(site: Site, batch: Batch, options: argparse.Namespace, con
 def _asked_of(batch: Batch, options: argparse.Namespace, site: Site) -> Batch:
     """The batch in the package asked about. InputError where it is in one already, and asked about for another."""
     asked = _with_package(batch, options)
-    done = packaging_of(site, batch)
+    done = packaging_in(site, batch)
     if done is not None and asked.package != batch.package:
         raise InputError(
             f"{was_packaged(site, batch, done)}: another package is not asked about any more.",

@@ -8,7 +8,7 @@ from typing import Any
 from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches import describing
-from fermwatch.commands.batches.packaged import packaging_of, was_it_a_slip, was_packaged
+from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was_packaged
 from fermwatch.commands.batches.showing import batch_rows
 from fermwatch.commands.batches.warnings import check_fits, warnings
 from fermwatch.commands.confirming import confirmed, refuse_doubted
@@ -88,7 +88,7 @@ def edited(options: argparse.Namespace, site: Site, batch: Batch) -> tuple[Batch
 
 def _doubts(batch: Batch, changes: Mapping[str, Any], site: Site) -> list[str]:
     """What is in the package already does not change by what is said of it."""
-    done = packaging_of(site, batch) if "package" in changes else None
+    done = packaging_in(site, batch) if "package" in changes else None
     if done is None:
         return []
     return [f"{was_packaged(site, batch, done)}: what it is in does not change by this. {was_it_a_slip(done)}."]

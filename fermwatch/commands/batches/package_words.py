@@ -1,26 +1,18 @@
 """A package in words: into what, how lively, how it gets so, and how warm it may get."""
 
-from fermwatch.errors import InputError
 from fermwatch.judgement.filling import judged_at
 from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, PackageChoice
 from fermwatch.model.warmest import conditioning_c, warmest_of
-from fermwatch.science.packages import package_named
-
-
-def kind_name(slug: str) -> str:
-    """`returnable glass bottle`; a kind not known here by its slug."""
-    try:
-        return package_named(slug).name
-    except InputError:
-        return slug
+from fermwatch.science.packages import PACKAGES
 
 
 def package_words(batch: Batch, choice: PackageChoice) -> str:
     """`returnable glass bottle, 2.4 volumes, conditions at 20 °C, stands at 8 °C at most`; quantities are marked."""
     limit = "" if choice.limit_bar is None else f", maker's limit {amounts.pressure(choice.limit_bar, None)}"
     way = f", {choice.way}" if choice.way is not None else ""
-    head = f"{kind_name(choice.kind)}{way}, {choice.volumes:.3g} volumes"
+    kind = PACKAGES.get(choice.kind)
+    head = f"{choice.kind if kind is None else kind.name}{way}, {choice.volumes:.3g} volumes"
     stands = amounts.temperature(choice.storage_c, None)
     if choice.forced:
         return f"{head}, at {stands} under its pressure{limit}"

@@ -10,7 +10,7 @@ from fermwatch.commands import amounts, probes, sheet
 from fermwatch.commands.asking import ask, new_id, report
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.filling import UNKNOWN_LEFT, by_dose, filling
-from fermwatch.commands.batches.packaged import packaging_of, was_it_a_slip, was_packaged
+from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was_packaged
 from fermwatch.commands.batches.packing_sheet import Day, doubts, packaged, told
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.confirming import confirmed, refuse_doubted
@@ -127,7 +127,7 @@ def _store_probe(typed: str | None, site: Site) -> str:
 
 def _refuse_packaged(batch: Batch, site: Site) -> None:
     """A batch is packaged once: a second record would count sugar and bottles twice."""
-    done = packaging_of(site, batch)
+    done = packaging_in(site, batch)
     if done is not None:
         raise InputError(f"{was_packaged(site, batch, done)}.", hint=was_it_a_slip(done))
 
