@@ -15,7 +15,9 @@ from fermwatch.rules.situation import Situation, median_of
 APART_C = 1.0  # of the set point: beyond that the controller is not managing
 AT_THE_TOP_C = 0.5  # so near the top of its range there is nothing left to warm to
 RECENT = timedelta(days=7)
-LOOK = "Look at the door, the compressor, and where its probe sits"
+NOT_MANAGING = "The controller is not managing"
+LOOK = "look at the door, the compressor, and where its probe sits"
+LOOK_AT_HEATING = "look at the heating, and where its probe sits"
 STALL_END = "Then rouse gently, and last add fresh, active yeast. Never aerate, and do not bottle."
 
 
@@ -96,13 +98,10 @@ def _cooling(known: Circumstances) -> str:
     if set_c is None:
         return f"Cool it toward {aim}: lower the set point, close the door, or move it"
     if set_c > known.band.high_c:
-        return f"Its set point of {temperature(set_c)} is above {known.band.name} itself: lower it to {aim}"
+        return f"Lower its set point to {aim}: {temperature(set_c)} is above {known.band.name} itself"
     if known.temperature_c is not None and known.temperature_c - set_c > APART_C:
-        lower = warmth(known.temperature_c - set_c)
-        return (
-            f"Its set point is {temperature(set_c)} already, {lower} lower: the controller is not managing. {LOOK}, "
-            "and move it somewhere cooler meanwhile"
-        )
+        by = f"set point {temperature(set_c)}, {warmth(known.temperature_c - set_c)} below the beer"
+        return f"{NOT_MANAGING} ({by}): {LOOK}, and move it somewhere cooler meanwhile"
     return f"Lower its set point from {temperature(set_c)} to {aim}"
 
 
@@ -117,13 +116,10 @@ def _warming(known: Circumstances) -> str:
     if set_c is None:
         return f"Warm it slowly toward {aim}"
     if set_c < known.band.low_c:
-        return f"Its set point of {temperature(set_c)} is below {known.band.name} itself: raise it to {aim}"
+        return f"Raise its set point to {aim}: {temperature(set_c)} is below {known.band.name} itself"
     if known.temperature_c is not None and set_c - known.temperature_c > APART_C:
-        higher = warmth(set_c - known.temperature_c)
-        return (
-            f"Its set point is {temperature(set_c)} already, {higher} higher: the controller is not managing. Look at "
-            "the heating and where its probe sits, and move it somewhere warmer meanwhile"
-        )
+        by = f"set point {temperature(set_c)}, {warmth(set_c - known.temperature_c)} above the beer"
+        return f"{NOT_MANAGING} ({by}): {LOOK_AT_HEATING}, and move it somewhere warmer meanwhile"
     return f"Raise its set point from {temperature(set_c)} to {aim}"
 
 
@@ -133,8 +129,8 @@ def of_frost(temperature_c: float, set_point_c: float | None) -> Remedy:
     if set_point_c is not None and set_point_c - temperature_c > APART_C:
         return Remedy(
             Way.WARM,
-            f"Its set point is {temperature(set_point_c)} already: the controller is not managing. Take the cooling "
-            f"off the mains at its plug, with dry hands, and let it warm up. {ends}",
+            f"{NOT_MANAGING} (set point {temperature(set_point_c)}): take the cooling off the mains at its plug, with "
+            f"dry hands, and let it warm up. {ends}",
         )
     by = "" if set_point_c is None else f" from {temperature(set_point_c)}"
     return Remedy(Way.WARM, f"Raise the set point{by} now. {ends}")
@@ -167,8 +163,8 @@ def _stall_step(known: Circumstances) -> tuple[Way, str]:
     if here_c is None:
         return Way.NEITHER, f"No beer temperature is known; the yeast's range goes up to {top}"
     if set_c is not None and set_c >= top_c - AT_THE_TOP_C and set_c - here_c > APART_C:
-        stuck = f"Its set point is {temperature(set_c)} already, and the beer {temperature(here_c)}"
-        return Way.WARM, f"{stuck}: the controller is not managing. Warm it to {top} by other means"
+        by = f"set point {temperature(set_c)}, beer {temperature(here_c)}"
+        return Way.WARM, f"{NOT_MANAGING} ({by}): warm it to {top} by other means"
     by = "" if set_c is None else f": its set point is {temperature(set_c)} now"
     return Way.WARM, f"Warm it to {top}, the top of the yeast's range{by}"
 
