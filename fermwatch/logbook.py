@@ -230,6 +230,11 @@ class Logbook:
         if request.kind in ALARM_REQUESTS:
             self._keeper.reload()
             return
+        if request.kind is RequestKind.IMPORT:
+            if request.payload.get("last"):
+                self._memory.recall(self._writer, now)
+                self._judges.hear_anew(request.payload["vessel"])
+            return
         before = self._judges.whereabouts()
         said_of = request.payload.get("id") if request.kind in BATCH_REQUESTS else request.payload.get("batch")
         self._judges.follow(said_of)

@@ -1,20 +1,21 @@
 """`fermwatch import`: take a recorded log and its batch into the store, as history of one of its fermenters."""
 
 import argparse
-import hashlib
-from collections.abc import Iterator, Mapping
+import contextlib
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from itertools import islice
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from fermwatch.clock import to_ms
+from fermwatch.commands import taking_in
 from fermwatch.commands.context import Context
-from fermwatch.contracts.inbox import OutcomeState, Request, RequestKind
-from fermwatch.contracts.store import Series
-from fermwatch.errors import InputError, LeaseTaken, RequestRefused
-from fermwatch.ids import new_ulid
-from fermwatch.model.batch import Batch, GravityMeasurement
+from fermwatch.commands.taking_in import Errand
+from fermwatch.contracts.inbox import Request, RequestKind
+from fermwatch.contracts.store import Reader, Series
+from fermwatch.errors import InputError, LeaseTaken
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.believable import screen
 from fermwatch.model.history import History
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
@@ -22,10 +23,10 @@ from fermwatch.model.reading import Reading
 from fermwatch.plain_data import to_plain
 from fermwatch.replay import HAND
 from fermwatch.replay_input import FORMATS, GRAVITY, Row, read_batch, read_log
-from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.requests.history import MOST_READINGS
+from fermwatch.store.reader import open_reader
+from fermwatch.store.writer import open_writer
 from fermwatch.watching.weighing import Weighing
-
-CHUNK = 2000
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,96 +38,127 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
-    now = context.clock.now()
     batch, events = read_batch(options.batch)
     rows = list(read_log(options.log))
     if not rows:
         raise InputError(f"{options.log}: it has no row.", hint="Export the log with its readings.")
-    place = context.place
-    writer = _writer(place.store, place.site, now)
-    try:
-        known = [vessel.slug for vessel in writer.vessels()]
-        if options.vessel not in known:
-            hint = f"There is: {', '.join(known)}." if known else "The configuration names none yet: add a [[vessel]]."
-            raise InputError(f"There is no fermenter {options.vessel!r:.60}.", hint=hint)
-        taker = _Taker(writer, place.site, context.user, now, options.vessel)
-        counts = taker.take(batch, [to_plain(event) for event in events], rows)
-        if options.end:
-            taker.ask(RequestKind.END_BATCH, {"id": taker.batch_id}, "end")
-    finally:
-        writer.close()
-    stored, duplicates, measured = counts
+    log = _Log(batch, events, rows, options.vessel)
+    with _way(context) as (reader, way):
+        errands = log.errands(reader, end=options.end)
+        before = taking_in.run(errands, reader, way, partial(_request, context))
+    again = f" {before} of {len(errands)} parts had been taken in before." if before else ""
     context.say(
-        f"Taken in as {batch.name} of {options.vessel}: {stored} readings ({duplicates} were there already), "
-        f"{measured} hydrometer readings, {len(events)} events. Batch {taker.batch_id}."
+        f"Taken in as {batch.name} of {options.vessel}: {log.readings} readings, {len(log.by_hand)} hydrometer "
+        f"readings, {len(events)} events. Batch {log.batch_id}.{again}"
     )
     return 0
 
 
-def _writer(store: Path, site: str, now: datetime) -> SqliteWriter:
+@contextlib.contextmanager
+def _way(context: Context) -> Iterator[tuple[Reader, taking_in.Way]]:
+    """Through the watcher where one runs; else the store is written here meanwhile."""
+    place, now = context.place, context.clock.now()
     try:
-        return open_writer(store, site, now)
-    except LeaseTaken as error:
-        raise LeaseTaken(
-            f"{error.message} Nothing was taken in.",
-            hint="Stop the watcher first (systemctl stop fermwatch), import, start it again.",
-        ) from None
+        writer = open_writer(place.store, place.site, now)
+    except LeaseTaken:
+        with open_reader(place.store, place.site) as reader:
+            yield reader, taking_in.ThroughTheWatcher(reader, context)
+        return
+    with writer:
+        yield writer, taking_in.Directly(writer, now)
 
 
-class _Taker:
-    """Takes one log into the store. Identities come from the content, so that nothing is taken in twice."""
+def _request(context: Context, errand: Errand, identity: str) -> Request:
+    now = context.clock.now()
+    return Request(identity, context.place.site, errand.kind, errand.payload, context.user, now)
 
-    def __init__(self, writer: SqliteWriter, site: str, user: str, now: datetime, vessel: str) -> None:
-        self._writer, self._site, self._user, self._now, self._vessel = writer, site, user, now, vessel
-        self.batch_id = ""
 
-    def take(self, batch: Batch, events: list[Any], rows: list[Row]) -> tuple[int, int, int]:
-        """Readings stored, readings that were there already, hydrometer readings."""
-        series = self._series(rows)
-        self._seed = f"{batch.name}|{batch.pitched_at.isoformat()}|{self._vessel}"
+class _Log:
+    """A recorded log and its batch. Identities come from the content, so that nothing is taken in twice."""
+
+    def __init__(self, batch: Batch, events: Sequence[Event], rows: Sequence[Row], vessel: str) -> None:
+        self._batch, self._events, self._vessel = batch, events, vessel
+        self._seed = f"{batch.name}|{batch.pitched_at.isoformat()}|{vessel}"
+        self._rows: dict[Quantity, list[Row]] = {}
+        for row in rows:
+            if row.probe != HAND:
+                self._rows.setdefault(_quantity(row), []).append(row)
+        self.by_hand = [row for row in rows if row.probe == HAND and row.quantity == GRAVITY]
         self.batch_id = self._identity("batch", batch.pitched_at)
-        opened = to_plain(batch)
-        if not isinstance(opened, dict):
-            raise TypeError("a batch is an object")
-        self.ask(RequestKind.OPEN_BATCH, {**opened, "id": self.batch_id, "vessel": self._vessel}, "open")
-        for index, event in enumerate(events):
-            known = {**event, "id": self._identity(f"event {index}", batch.pitched_at)}
-            self.ask(RequestKind.EVENT, {"batch": self.batch_id, "event": known}, f"event {index}")
-        hand = [row for row in rows if row.probe == HAND and row.quantity == GRAVITY]
-        for index, row in enumerate(hand):
+
+    @property
+    def readings(self) -> int:
+        return sum(len(rows) for rows in self._rows.values())
+
+    def errands(self, reader: Reader, *, end: bool) -> list[Errand]:
+        """What is to be asked, in this order. InputError where the fermenter cannot take the log."""
+        self._check_fermenter(reader)
+        opened = {**to_plain(self._batch), "id": self.batch_id, "vessel": self._vessel}
+        asked = [self._errand(RequestKind.OPEN_BATCH, opened)]
+        for index, event in enumerate(self._events):
+            known = {**to_plain(event), "id": self._identity(f"event {index}", self._batch.pitched_at)}
+            asked.append(self._errand(RequestKind.EVENT, {"batch": self.batch_id, "event": known}))
+        for index, row in enumerate(self.by_hand):
             measured = GravityMeasurement(self._identity(f"hand {index}", row.at), row.at, row.value)
             payload = {"batch": self.batch_id, "measurement": to_plain(measured)}
-            self.ask(RequestKind.MEASURE, payload, f"hand {index}")
-        stored, duplicates = self._append(row for row in rows if row.probe != HAND) if series else (0, 0)
-        return stored, duplicates, len(hand)
+            asked.append(self._errand(RequestKind.MEASURE, payload))
+        asked += self._parts(reader)
+        if end:
+            asked.append(self._errand(RequestKind.END_BATCH, {"id": self.batch_id}))
+        return asked
 
-    def ask(self, kind: RequestKind, payload: Mapping[str, Any], what: str) -> None:
-        """Carry out what a person would ask for; RequestRefused with the store's reason."""
-        request = Request(self._identity(f"ask {what}", self._now), self._site, kind, payload, self._user, self._now)
-        outcome = self._writer.apply(request, self._now)
-        if outcome.state is not OutcomeState.DONE:
-            raise RequestRefused(outcome.reason)
+    def _errand(self, kind: RequestKind, payload: Mapping[str, Any]) -> Errand:
+        return Errand(kind, payload, self._seed, self._batch.pitched_at)
 
     def _identity(self, what: str, at: datetime) -> str:
-        return new_ulid(to_ms(at), hashlib.sha256(f"{self._seed}|{what}".encode()).digest()[:10])
+        return taking_in.identity(f"{self._seed}|{what}", at)
 
-    def _series(self, rows: list[Row]) -> dict[Quantity, Series]:
-        wanted = {_quantity(row) for row in rows if row.probe != HAND}
-        has = {one.probe.quantity: one for one in self._writer.series() if one.probe.vessel == self._vessel}
-        for quantity in sorted(wanted - has.keys()):
-            known = ", ".join(vessel.slug for vessel in self._writer.vessels()) or "none"
-            hint = f"Add one to the configuration and run `fermwatch watch` once. Fermenters: {known}."
-            raise InputError(f"The fermenter {self._vessel!r} has no {quantity} probe to put the log under.", hint=hint)
-        for quantity in wanted:
-            self._refuse_elsewhere(
-                has[quantity], [row for row in rows if row.probe != HAND and _quantity(row) is quantity]
+    def _parts(self, reader: Reader) -> Iterator[Errand]:
+        """The readings, so many at a time, each weighed against those before it."""
+        weighing = Weighing()
+        weighing.know(reader)
+        series = {one.probe.quantity: one.series for one in self._probes(reader)}
+        listed = [(quantity, rows[part]) for quantity, rows in self._rows.items() for part in _parts_of(rows)]
+        for index, (quantity, rows) in enumerate(listed):
+            readings, levels = weighing.weighed([_reading(row, series[quantity]) for row in rows])
+            weighing.believe(levels)
+            yield self._errand(
+                RequestKind.IMPORT,
+                {
+                    "vessel": self._vessel,
+                    "quantity": quantity,
+                    "at_ms": [one.at_ms for one in readings],
+                    "values": [one.value for one in readings],
+                    "flags": [int(one.flags) for one in readings],
+                    "last": index == len(listed) - 1,
+                },
             )
-        self._has = has
-        return {quantity: has[quantity] for quantity in wanted}
 
-    def _refuse_elsewhere(self, series: Series, rows: list[Row]) -> None:
+    def _probes(self, reader: Reader) -> list[Series]:
+        """The first of each quantity in the fermenter."""
+        first: dict[Quantity, Series] = {}
+        for one in reader.series():
+            if one.probe.vessel == self._vessel:
+                first.setdefault(one.probe.quantity, one)
+        return list(first.values())
+
+    def _check_fermenter(self, reader: Reader) -> None:
+        vessels = [vessel.slug for vessel in reader.vessels()]
+        if self._vessel not in vessels:
+            hint = f"There is: {', '.join(vessels) or 'none in the configuration yet'}."
+            raise InputError(f"There is no fermenter {self._vessel!r}.", hint=hint)
+        has = {one.probe.quantity: one for one in self._probes(reader)}
+        for quantity in sorted(self._rows.keys() - has.keys()):
+            raise InputError(
+                f"The fermenter {self._vessel!r} has no {quantity} probe to put the log under.",
+                hint="Add one to the configuration and run `fermwatch watch` once.",
+            )
+        history = History(reader.bindings())
+        for quantity, rows in self._rows.items():
+            self._refuse_elsewhere(history, has[quantity], rows)
+
+    def _refuse_elsewhere(self, history: History, series: Series, rows: Sequence[Row]) -> None:
         """What a probe said while it was in another fermenter would be taken for that one's beer."""
-        history = History(self._writer.bindings())
         for row in rows:
             if (then := history.vessel(series.series, row.at)) != self._vessel:
                 raise InputError(
@@ -135,23 +167,15 @@ class _Taker:
                     hint="Configure a probe of its own for what is imported, and run `fermwatch watch` once.",
                 )
 
-    def _append(self, rows: Iterator[Row]) -> tuple[int, int]:
-        stored = duplicates = 0
-        weighing = Weighing()
-        weighing.know(self._writer)
-        while chunk := [self._reading(row) for row in islice(rows, CHUNK)]:
-            readings, levels = weighing.weighed(chunk)
-            appended = self._writer.append(readings)
-            weighing.believe(levels)
-            stored, duplicates = stored + appended.stored, duplicates + appended.duplicates
-        return stored, duplicates
 
-    def _reading(self, row: Row) -> Reading:
-        quantity = _quantity(row)
-        at_ms = to_ms(row.at)
-        lag_ms = max(to_ms(self._now) - at_ms, 1)
-        flags = screen(quantity, row.value, said=row.value, unit=CANONICAL_UNIT[quantity])
-        return Reading(self._has[quantity].series, at_ms, row.value, lag_ms, flags=flags)
+def _reading(row: Row, series: int) -> Reading:
+    quantity = _quantity(row)
+    flags = screen(quantity, row.value, said=row.value, unit=CANONICAL_UNIT[quantity])
+    return Reading(series, to_ms(row.at), row.value, lag_ms=1, flags=flags)
+
+
+def _parts_of(rows: Sequence[Row]) -> Iterator[slice]:
+    return taking_in.parts(len(rows), MOST_READINGS)
 
 
 def _quantity(row: Row) -> Quantity:

@@ -20,6 +20,7 @@ class RequestKind(StrEnum):
     ACKNOWLEDGE = "acknowledge"  # payload: {"rule": ..., "subject": ...}
     SHELVE = "shelve"  # payload: {"rule": ..., "subject": ..., "until": ISO-8601}
     UNSHELVE = "unshelve"
+    IMPORT = "import"  # payload: {"vessel", "quantity", "at_ms": [...], "values": [...], "flags": [...], "last": bool}
     SERVICE = "service"  # payload: {"rule": ..., "subject": ..., "out": bool}: taken out of service, or put back
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.errors import RequestRefused
 from fermwatch.model.batch import Batch
-from fermwatch.requests import attention, batches, sayings, shapes
+from fermwatch.requests import attention, batches, history, sayings, shapes
 from fermwatch.requests.ledger import Done, Ledger, Who
 from fermwatch.text import clean
 
@@ -25,6 +25,7 @@ class Kind:
 
     shape: type
     handle: Callable[[Ledger, Any, Who], Done]
+    most_items: int = shapes.MOST_ITEMS
 
 
 KINDS: Mapping[RequestKind, Kind] = {
@@ -37,6 +38,7 @@ KINDS: Mapping[RequestKind, Kind] = {
     RequestKind.ACKNOWLEDGE: Kind(shapes.AlarmNamed, attention.acknowledge),
     RequestKind.SHELVE: Kind(shapes.Shelving, attention.shelve),
     RequestKind.UNSHELVE: Kind(shapes.AlarmNamed, attention.unshelve),
+    RequestKind.IMPORT: Kind(shapes.Recorded, history.take_in, history.MOST_READINGS),
     RequestKind.SERVICE: Kind(shapes.Service, attention.serve),
 }
 
@@ -55,4 +57,4 @@ def carry_out(ledger: Ledger, request: Request, site: str, now: datetime) -> Don
             f"The request has version {request.version}; this watcher knows version {REQUEST_VERSION}: update it."
         )
     kind = KINDS[request.kind]
-    return kind.handle(ledger, shapes.read(kind.shape, request.payload), Who(user_of(request), now))
+    return kind.handle(ledger, shapes.read(kind.shape, request.payload, kind.most_items), Who(user_of(request), now))

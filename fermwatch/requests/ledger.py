@@ -1,11 +1,14 @@
 """What carrying out a request needs of a store: everything within the one transaction that also keeps the outcome."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
 
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.finding import Alarm
+from fermwatch.model.quantity import Quantity
+from fermwatch.model.reading import Reading
 
 
 class Ledger(Protocol):
@@ -31,6 +34,12 @@ class Ledger(Protocol):
     def add_measurement(self, batch_id: str, measurement: GravityMeasurement) -> None: ...
     def add_event(self, batch_id: str, event: Event) -> None: ...
     def void(self, identity: str, reason: str) -> None: ...
+    def series_of(self, vessel: str, quantity: Quantity) -> int | None:
+        """Under which number the readings of a fermenter's first probe of a quantity are kept."""
+
+    def add_readings(self, readings: Sequence[Reading]) -> int:
+        """How many of them were not there yet."""
+
     def alarm(self, rule: str, subject: str) -> Alarm | None: ...
     def keep_alarm(self, alarm: Alarm) -> None: ...
 
@@ -49,3 +58,4 @@ class Done:
 
     subject: str
     text: str
+    is_news: bool = True  # False for what is not worth a line in the journal

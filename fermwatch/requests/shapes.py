@@ -10,13 +10,14 @@ from typing import Any, TypeVar
 
 from fermwatch.errors import RequestRefused
 from fermwatch.model.batch import Event, GravityMeasurement
+from fermwatch.model.quantity import Quantity
 from fermwatch.plain_data import Malformed, from_plain
 from fermwatch.text import clean
 
 ShapeT = TypeVar("ShapeT")
 
 _TEXT_LIMIT = 500
-_MOST_ITEMS = 200
+MOST_ITEMS = 200
 _DEEPEST = 6
 
 
@@ -72,24 +73,39 @@ class Service:
     out: bool
 
 
-def read(shape: type[ShapeT], payload: object) -> ShapeT:
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A part of a recorded log, of one quantity in a fermenter: equally many of each, uncalibrated, canonical units.
+
+    last: whether it is the log's last part, after which its beer is judged anew.
+    """
+
+    vessel: str
+    quantity: Quantity
+    at_ms: tuple[int, ...]
+    values: tuple[float, ...]
+    flags: tuple[int, ...]
+    last: bool = False
+
+
+def read(shape: type[ShapeT], payload: object, most_items: int = MOST_ITEMS) -> ShapeT:
     """The payload as `shape`, its text cleaned. RequestRefused names the key that is wrong."""
     try:
-        return from_plain(shape, tidy(payload))
+        return from_plain(shape, tidy(payload, most_items))
     except Malformed as error:
         raise RequestRefused(f"{clean(str(error), 200)}.") from None
 
 
-def tidy(plain: object, depth: int = 0) -> object:
+def tidy(plain: object, most_items: int = MOST_ITEMS, depth: int = 0) -> object:
     """JSON data with every text cleaned and cut short; RequestRefused where it is too big."""
     if depth > _DEEPEST:
         raise RequestRefused("The request is nested too deeply.")
     if isinstance(plain, str):
         return clean(plain, _TEXT_LIMIT)
-    if isinstance(plain, Mapping | list | tuple) and len(plain) > _MOST_ITEMS:
-        raise RequestRefused(f"The request holds more than {_MOST_ITEMS} entries in one place.")
+    if isinstance(plain, Mapping | list | tuple) and len(plain) > most_items:
+        raise RequestRefused(f"The request holds more than {most_items} entries in one place.")
     if isinstance(plain, Mapping):
-        return {clean(str(key)): tidy(item, depth + 1) for key, item in plain.items()}
+        return {clean(str(key)): tidy(item, most_items, depth + 1) for key, item in plain.items()}
     if isinstance(plain, list | tuple):
-        return [tidy(item, depth + 1) for item in plain]
+        return [tidy(item, most_items, depth + 1) for item in plain]
     return plain

@@ -1,11 +1,14 @@
 """requests.ledger.Ledger over the watcher's own connection, within the transaction that it has begun."""
 
 import sqlite3
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from fermwatch.clock import to_ms
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement
 from fermwatch.model.finding import Alarm
+from fermwatch.model.quantity import Quantity
+from fermwatch.model.reading import Reading
 from fermwatch.plain_data import from_text, to_text
 
 _VESSEL = "SELECT 1 FROM vessel WHERE site = ? AND slug = ? AND configured"
@@ -27,6 +30,10 @@ _PACKAGED_BY = """
 SELECT b.batch FROM event AS e JOIN batch AS b ON b.site = e.site AND b.id = e.batch
 WHERE e.site = ? AND e.id = ? AND NOT e.voided AND json_extract(e.event, '$.kind') = ?
 """
+_SERIES_OF = """
+SELECT series FROM series WHERE site = ? AND configured AND quantity = ? AND json_extract(probe, '$.vessel') = ?
+ORDER BY position LIMIT 1
+"""
 _MEASURE = "INSERT INTO measurement (site, id, batch, at_ms, measurement) VALUES (?, ?, ?, ?, ?)"
 _EVENT = "INSERT INTO event (site, id, batch, at_ms, event) VALUES (?, ?, ?, ?, ?)"
 _VOID_MEASUREMENT = "UPDATE measurement SET voided = 1, void_reason = ? WHERE site = ? AND id = ?"
@@ -38,8 +45,10 @@ KEEP_ALARM = "INSERT OR REPLACE INTO alarm (site, rule, subject, alarm) VALUES (
 class SqliteLedger:
     """One site's book, open for one request."""
 
-    def __init__(self, connection: sqlite3.Connection, site: str) -> None:
-        self._connection, self._site = connection, site
+    def __init__(
+        self, connection: sqlite3.Connection, site: str, add_readings: Callable[[Sequence[Reading]], int]
+    ) -> None:
+        self._connection, self._site, self._add_readings = connection, site, add_readings
 
     def batch(self, batch_id: str) -> Batch | None:
         row = self._connection.execute(_BATCH, (self._site, batch_id)).fetchone()
@@ -80,6 +89,13 @@ class SqliteLedger:
     def void(self, identity: str, reason: str) -> None:
         for statement in (_VOID_MEASUREMENT, _VOID_EVENT):
             self._connection.execute(statement, (reason, self._site, identity))
+
+    def series_of(self, vessel: str, quantity: Quantity) -> int | None:
+        row = self._connection.execute(_SERIES_OF, (self._site, quantity, vessel)).fetchone()
+        return None if row is None else int(row[0])
+
+    def add_readings(self, readings: Sequence[Reading]) -> int:
+        return self._add_readings(readings)
 
     def alarm(self, rule: str, subject: str) -> Alarm | None:
         row = self._connection.execute(_ALARM, (self._site, rule, subject)).fetchone()

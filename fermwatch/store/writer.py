@@ -8,8 +8,13 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
+<<<<<<< HEAD
 from fermwatch.clock import WRITTEN, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
+=======
+from fermwatch.clock import to_ms
+from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
+>>>>>>> a8512f3 (import: go through the watcher where one runs, in parts that hold up no commit; cut short, go on where it was)
 from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
 from fermwatch.errors import RequestRefused, StoreFull, StoreGone
 from fermwatch.model.amounts import around
@@ -139,27 +144,35 @@ class SqliteWriter(SqliteReader):
         """Store what is new. Readings wait (StoreFull) while the room kept for alarms is spent."""
         if not readings and not new_sessions:
             return Appended(0, 0)
-        self._presence.check()
-        if not self._ballast.present and not self._ballast.lay():
-            raise StoreFull(
-                f"The disk that holds {self._file} is full.", hint="Free some space; watching goes on by itself then."
-            )
+        self._check_room()
         fresh, heard = self._deliveries.sift(readings, new_sessions)
         sorted_out = arrivals.sort_out(fresh, self._newest)
 
         def write(connection: sqlite3.Connection) -> int:
-            rows = arrivals.store(connection, sorted_out)
-            before = {series: at for series in sorted_out.newest if (at := self._newest[series]) is not None}
-            rollups.close_spans(connection, ((row[0], row[1]) for row in rows), before, sorted_out.newest)
-            newest.keep(connection, rows, fresh)
+            stored = self._keep(connection, sorted_out, fresh)
             self._deliveries.write(connection, heard, new_sessions)
-            return len(rows)
+            return stored
 
         stored = self._write(write, vital=False)
         self._deliveries.committed(heard, new_sessions)
         self._readings_wait = False
         self._newest.update(sorted_out.newest)
         return Appended(stored, len(readings) - stored)
+
+    def _check_room(self) -> None:
+        self._presence.check()
+        if not self._ballast.present and not self._ballast.lay():
+            raise StoreFull(
+                f"The disk that holds {self._file} is full.", hint="Free some space; watching goes on by itself then."
+            )
+
+    def _keep(self, connection: sqlite3.Connection, sorted_out: arrivals.Arrivals, readings: Sequence[Reading]) -> int:
+        """Within a transaction: readings, their roll-ups, and what is newest of them."""
+        rows = arrivals.store(connection, sorted_out)
+        before = {series: at for series in sorted_out.newest if (at := self._newest[series]) is not None}
+        rollups.close_spans(connection, ((row[0], row[1]) for row in rows), before, sorted_out.newest)
+        newest.keep(connection, rows, readings)
+        return len(rows)
 
     def set_last_known(self, latest: Sequence[Latest]) -> None:
         self._write(lambda connection: newest.keep_last_known(connection, latest), vital=False)
@@ -208,18 +221,28 @@ class SqliteWriter(SqliteReader):
         self._write(lambda connection: self._enter(connection, entries))
 
     def apply(self, request: Request, now: datetime) -> Outcome:
-        """Done once however often it is asked; the alarms of the store may differ afterwards from the caller's."""
+        """Done once however often it is asked; the alarms of the store may differ afterwards from the caller's.
+
+        Readings that it brings wait (StoreFull) as all others do while the room kept for alarms is spent.
+        """
+        brings_readings = request.kind is RequestKind.IMPORT
+        if brings_readings:
+            self._check_room()
+        newest_ms: dict[int, int] = {}
 
         def write(connection: sqlite3.Connection) -> Outcome:
             known = self.outcome(request.id)
             if known is not None:
                 return known
-            outcome = self._carry_out(connection, request, now)
+            newest_ms.clear()
+            outcome = self._carry_out(connection, request, now, newest_ms)
             row = (self._site, outcome.request_id, outcome.state, outcome.reason, to_ms(outcome.at))
             connection.execute(_KEEP_OUTCOME, row)
             return outcome
 
-        return self._write(write)
+        outcome = self._write(write, vital=not brings_readings)
+        self._newest.update(newest_ms)
+        return outcome
 
     def trouble(self) -> str:
         """One line where the store itself has trouble, else nothing. StoreGone where it was taken away."""
@@ -268,13 +291,23 @@ class SqliteWriter(SqliteReader):
         self._presence.check()
         return result
 
-    def _carry_out(self, connection: sqlite3.Connection, request: Request, now: datetime) -> Outcome:
+    def _carry_out(
+        self, connection: sqlite3.Connection, request: Request, now: datetime, newest_ms: dict[int, int]
+    ) -> Outcome:
+        """newest_ms: is told the newest at_ms of the series whose readings it brings, once it is committed."""
+
+        def add_readings(readings: Sequence[Reading]) -> int:
+            sorted_out = arrivals.sort_out(readings, self._newest)
+            newest_ms.update(sorted_out.newest)
+            return self._keep(connection, sorted_out, readings)
+
         if request.expires_at is not None and request.expires_at <= now:
             return Outcome(request.id, OutcomeState.EXPIRED, "It came too late to be carried out.", now)
         connection.execute("SAVEPOINT request")
         try:
-            done = carry_out(SqliteLedger(connection, self._site), request, self._site, now)
+            done = carry_out(SqliteLedger(connection, self._site, add_readings), request, self._site, now)
         except RequestRefused as refusal:
+            newest_ms.clear()
             connection.execute("ROLLBACK TO request")
             connection.execute("RELEASE request")
             done = Done("", f"{user_of(request)} asked in vain ({request.kind}): {refusal}")
@@ -282,7 +315,8 @@ class SqliteWriter(SqliteReader):
         else:
             connection.execute("RELEASE request")
             outcome = Outcome(request.id, OutcomeState.DONE, done.text, now)
-        self._enter(connection, [JournalEntry(now, "request", done.subject, done.text)])
+        if done.is_news:
+            self._enter(connection, [JournalEntry(now, "request", done.subject, done.text)])
         return outcome
 
     def _enter(self, connection: sqlite3.Connection, entries: Sequence[JournalEntry]) -> None:

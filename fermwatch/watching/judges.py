@@ -82,10 +82,11 @@ class Judges:
         for identity in before.keys() - self._following.keys():
             self._boundary.forget(f"batch:{identity}")
 
-    def hear_anew(self) -> None:
-        """The readings of the past are others than were heard: every judge is told them again."""
+    def hear_anew(self, vessel: str | None = None) -> None:
+        """The readings of the past are others than were heard: every judge (of the vessel) is told them again."""
         for one in self._following.values():
-            one.judge, one.settled = None, False
+            if vessel in {None, one.batch.vessel}:
+                one.judge, one.settled = None, False
 
     def hear(self, reading: Reading) -> None:
         """Let the judges whom it concerns hear a reading that is stored."""

@@ -1,6 +1,5 @@
 """What `replay` and `import` say of their files is what they read."""
 
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -10,7 +9,6 @@ from fermwatch.errors import ConfigError
 from fermwatch.model.batch import EventKind
 from fermwatch.replay_input import FORMATS, read_batch, read_log
 from fermwatch.science.yeasts import yeast_named
-from fermwatch.store.writer import open_writer
 
 
 def examples(directory: Path) -> tuple[Path, Path]:
@@ -50,14 +48,3 @@ def test_a_kind_of_the_catalogue_is_a_yeast(tmp_path: Path) -> None:
     file.write_text(file.read_text(encoding="utf-8").replace("clean-ale", "magic"), encoding="utf-8")
     with pytest.raises(ConfigError, match=r"yeast: 'magic' is not a kind"):
         read_batch(file)
-
-
-def test_an_import_beside_a_watcher_says_how_to_go_about_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    log, batch = examples(tmp_path)
-    watcher = open_writer(tmp_path / "store", "home", datetime(2026, 3, 10, tzinfo=UTC), ballast_bytes=4096)
-    try:
-        words = ["--store", str(tmp_path / "store"), "--site", "home", "--batch", str(batch), "--vessel", "left"]
-        assert main(["import", str(log), *words]) == 75
-    finally:
-        watcher.close()
-    assert "Stop the watcher first (systemctl stop fermwatch), import, start it again." in capsys.readouterr().err
