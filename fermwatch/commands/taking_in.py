@@ -13,7 +13,6 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from fermwatch.clock import to_ms
-from fermwatch.commands.asking import STALE_BEAT
 from fermwatch.commands.context import Context
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
 from fermwatch.contracts.store import Reader
@@ -78,7 +77,7 @@ class ThroughTheWatcher:
     def outcome(self, request: Request) -> Outcome:
         while (found := self._reader.outcome(request.id)) is None:
             watcher = self._reader.watcher()
-            if watcher is None or watcher.stopped or self._context.clock.now() - watcher.beat_at > STALE_BEAT:
+            if watcher is None or not watcher.awake(self._context.clock.now()):
                 raise StoreError(
                     "The watcher stopped: a part of the log is taken in.",
                     hint="Start it again, then run the same import again: it goes on where it was.",

@@ -24,11 +24,11 @@ def recorded(directory: Path, minutes: int = MINUTES) -> tuple[str, ...]:
         lines.append(f"{at},T1,temperature_C,{19 + minute % 7 / 10:.1f}")
         if minute % 15 == 0:
             lines.append(f"{at},G1,gravity_SG,{1.050 - 0.040 * minute / minutes:.4f}")
-    lines.append(f"{(start + timedelta(days=3)).isoformat()},hydrometer,gravity_SG,1.0350")
+    lines.append(f"{(start + timedelta(minutes=minutes // 2)).isoformat()},hydrometer,gravity_SG,1.0350")
     log.write_text("\n".join(lines) + "\n")
     batch.write_text(
         f'name = "Invented ale"\nog_sg = 1.050\npitched_at = {start.isoformat()}\nyeast = "clean-ale"\nvolume_l = 19\n'
-        f'[[event]]\nat = {(start + timedelta(days=2)).isoformat()}\nkind = "dry-hop"\ngrams = 50\n'
+        f'[[event]]\nat = {(start + timedelta(minutes=minutes // 3)).isoformat()}\nkind = "dry-hop"\ngrams = 50\n'
     )
     return "import", str(log), "--batch", str(batch), "--vessel", "left"
 
