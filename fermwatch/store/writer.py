@@ -8,13 +8,8 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
-<<<<<<< HEAD
 from fermwatch.clock import WRITTEN, to_ms
-from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
-=======
-from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
->>>>>>> a8512f3 (import: go through the watcher where one runs, in parts that hold up no commit; cut short, go on where it was)
 from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
 from fermwatch.errors import RequestRefused, StoreFull, StoreGone
 from fermwatch.model.amounts import around
