@@ -13,7 +13,7 @@ from fermwatch.config.locate import Place, locate
 from fermwatch.config.preferences import preferences_file, saved_units
 from fermwatch.errors import FermwatchError
 from fermwatch.model.amounts import said
-from fermwatch.presentation.voice import CANONICAL, Units, Voice, units_of
+from fermwatch.presentation.voice import CANONICAL, Units, Voice, to_ascii, units_of
 from fermwatch.text import clean
 
 
@@ -74,7 +74,7 @@ class Context:
     def say(self, text: str) -> None:
         text = said(text, self.voice.said)
         if self.ascii_only:
-            text = text.encode("ascii", "replace").decode("ascii")
+            text = to_ascii(text)
         sys.stdout.write(text if text.endswith("\n") else f"{text}\n")
         sys.stdout.flush()
 

@@ -26,7 +26,9 @@ def say(context: Context, *blocks: Sequence[str] | str) -> None:
 
 
 def say_json(context: Context, plain: Mapping[str, Any] | Sequence[Any]) -> None:
-    context.say(json.dumps(plain_data(plain), indent=2, ensure_ascii=context.ascii_only, allow_nan=False))
+    """In canonical units whatever the reader's; what a terminal would act on, or a line would break at, escaped."""
+    text = json.dumps(plain_data(plain), indent=2, ensure_ascii=context.ascii_only, allow_nan=False)
+    context.say("".join(sign if sign == "\n" or sign.isprintable() else json.dumps(sign)[1:-1] for sign in text))
 
 
 def width(context: Context) -> int:

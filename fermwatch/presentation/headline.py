@@ -148,7 +148,7 @@ def _oddness(view: ProbeView) -> str:
 
 
 def _seen(snapshot: Snapshot, _voice: Voice) -> Iterator[Truth]:
-    """Alarms that stand, and that somebody has seen."""
+    """Alarms that stand, and that somebody has seen: of a fermenter, of a packaged beer, or of the site."""
 
     def seen(alarms: tuple[Alarm, ...]) -> bool:
         return any(alarm.stands and not alarm.needs_attention for alarm in worth_showing(alarms))
@@ -156,8 +156,9 @@ def _seen(snapshot: Snapshot, _voice: Voice) -> Iterator[Truth]:
     standing = sum(seen(lane.alarms) for lane in snapshot.lanes)
     if standing:
         yield Truth("alarms-seen", Level.NOTE, f"{_count(standing)} with an alarm that you have seen")
-    elif seen(of_no_lane(snapshot)):
-        yield Truth("alarms-seen", Level.NOTE, "an alarm of the site that you have seen")
+    elif seen(snapshot.alarms):
+        of_site = " of the site" if seen(of_no_lane(snapshot)) else ""
+        yield Truth("alarms-seen", Level.NOTE, f"an alarm{of_site} that you have seen")
 
 
 def _missed(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:

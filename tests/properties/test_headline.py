@@ -13,7 +13,7 @@ from fermwatch.presentation.headline import Level, headline, truths
 from fermwatch.presentation.page import Sheet, overview
 from fermwatch.presentation.voice import Voice
 from fermwatch.report.status import status_json, status_text
-from tests.dashboard.snapshots import NOW, healthy, source, watcher
+from tests.dashboard.snapshots import NOW, healthy, in_package, source, watcher
 
 VOICE = Voice()
 # Mostly well, so that "all well" is met often enough to be questioned.
@@ -72,8 +72,17 @@ def snapshots(draw: st.DrawFn) -> Snapshot:
         beat_at=NOW - timedelta(seconds=draw(st.integers(0, 60 if draw(rarely) else 20))),
         last_commit_at=None if draw(rarely) else NOW,
     )
-    alarms = (*(one for each in lanes for one in each.alarms), *of_site)
-    return Snapshot("home", "UTC", NOW, NOW, None if draw(rarely) else status, lanes, alarms, tuple(sources))
+    bottles = tuple(
+        replace(in_package(name, 3), alarms=(draw(alarm(f"batch:{name}")),) if draw(rarely) else ())
+        for name in draw(st.sampled_from(((), ("amber",))))
+    )
+    of_lanes, of_bottles = (
+        [one for each in lanes for one in each.alarms],
+        [one for each in bottles for one in each.alarms],
+    )
+    alarms = (*of_lanes, *of_bottles, *of_site)
+    watched_by = None if draw(rarely) else status
+    return Snapshot("home", "UTC", NOW, NOW, watched_by, lanes, alarms, tuple(sources), in_package=bottles)
 
 
 def nothing_wrong(shown: Snapshot) -> bool:

@@ -79,7 +79,7 @@ def by_hydrometer(typed: str, sample: Sample, *, fermented: bool = True) -> Corr
         temperature_c,
         _steps(
             temperature_c,
-            "" if scale_c == REFERENCE_C else f"scale {temperature(scale_c, None if scale_c == REFERENCE_C else 2)}",
+            "" if scale_c == REFERENCE_C else f"scale {sample.scale.strip()}",
             offset_words,
         ),
         _hydrometer_cautions(temperature_c, gassy=gassy),

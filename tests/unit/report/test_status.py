@@ -8,6 +8,8 @@ from datetime import datetime, timedelta
 
 import pytest
 
+from fermwatch.commands import sheet
+from fermwatch.commands.context import Context
 from fermwatch.contracts.feed import Freshness, Lane
 from fermwatch.model.finding import Condition
 from fermwatch.presentation.voice import US
@@ -129,3 +131,17 @@ def test_the_headline_and_the_temperature_never_disagree_about_the_range() -> No
     told = told_of(replace(healthy(), probes=(beer, *healthy().probes[1:])))
     assert "home: All well." in told
     assert "Beer 21.0 °C; within the yeast's range 17–21 °C" in told
+
+
+def test_json_escapes_what_a_terminal_would_act_on(capsys: pytest.CaptureFixture[str]) -> None:
+    context = Context(None, None, None, {})
+    sheet.say_json(context, status_json(hostile_snapshot()))
+    told = capsys.readouterr().out
+    assert all(sign.isprintable() or sign == "\n" for sign in told)
+    assert json.loads(told)["fermenters"][0]["name"] == hostile_snapshot().lanes[0].vessel.name
+
+
+def test_json_is_in_canonical_units_whatever_the_readers(capsys: pytest.CaptureFixture[str]) -> None:
+    sheet.say_json(Context(None, None, None, {}, units_said="us plato"), status_json(snapshot()))
+    told = json.loads(capsys.readouterr().out)
+    assert told["fermenters"][1]["alarms"][0]["statement"].startswith("Beer 24.6 °C is 3.6 °C above")
