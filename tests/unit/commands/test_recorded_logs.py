@@ -1,5 +1,6 @@
 """What `replay` and `import` say of their files is what they read."""
 
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,9 @@ from fermwatch.errors import ConfigError
 from fermwatch.model.batch import EventKind
 from fermwatch.replay_input import FORMATS, read_batch, read_log
 from fermwatch.science.yeasts import yeast_named
+from fermwatch.store.reader import open_reader
+from fermwatch.store.writer import open_writer
+from tests.unit.store.samples import VESSELS, beer_probe, gravity_probe
 
 
 def examples(directory: Path) -> tuple[Path, Path]:
@@ -48,3 +52,19 @@ def test_a_kind_of_the_catalogue_is_a_yeast(tmp_path: Path) -> None:
     file.write_text(file.read_text(encoding="utf-8").replace("clean-ale", "magic"), encoding="utf-8")
     with pytest.raises(ConfigError, match=r"yeast: 'magic' is not a kind"):
         read_batch(file)
+
+
+def test_a_log_is_not_put_under_a_probe_that_was_in_another_fermenter_then(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log, batch = examples(tmp_path)
+    writer = open_writer(tmp_path / "store", "home", datetime(2026, 4, 1, tzinfo=UTC), ballast_bytes=4096)
+    for day, vessel in ((1, "left"), (9, "right")):
+        probes = [beer_probe("beer", vessel), gravity_probe("float", vessel)]
+        writer.declare("UTC", VESSELS, probes, datetime(2026, 4, day, tzinfo=UTC))
+    writer.close()
+    words = ["--store", str(tmp_path / "store"), "--site", "home", "--batch", str(batch), "--vessel", "right"]
+    assert main(["import", str(log), *words]) != 0
+    assert "was in left, not in right: the log would be taken for another beer's" in capsys.readouterr().err
+    with open_reader(tmp_path / "store", "home") as reader:
+        assert not reader.batches(ended=True)
