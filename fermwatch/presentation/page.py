@@ -7,7 +7,7 @@ from fermwatch.presentation import in_package, lanes, watch
 from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts
 from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.presentation.headline import headline
-from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cells, cut_line, ends, merge, width
+from fermwatch.presentation.ink import EMPTY, GAP, Ink, Line, Span, cells, cut_line, ends, merge, width
 from fermwatch.presentation.lanes import Form, Pen
 from fermwatch.presentation.voice import CANONICAL, Units, Voice, to_ascii, zone_of
 from fermwatch.presentation.watch import Said
@@ -76,20 +76,23 @@ def message(title: str, rows: list[str], sheet: Sheet, ink: Ink = Ink.STRONG) ->
 
 
 def _header(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> Line:
-    said = headline(snapshot, voice).said
+    """What is worst, and when: units, zone, day and the site's name give way to it, in this order."""
     local = voice.local(snapshot.now)
-    left = (
-        Span(" " * CURSOR),
-        Span(voice.text(snapshot.site, 20), Ink.STRONG),
-        Span("   "),
-        *_said(said, strong=True),
+    said = (Span(" " * CURSOR), *_said(headline(snapshot, voice).said, strong=True))
+    named = (said[0], Span(voice.text(snapshot.site, 20), Ink.STRONG), Span("   "), *said[1:])
+    units = f"{voice.dot}{voice.text(sheet.units.pair)}" if sheet.units != CANONICAL else ""
+    zone, day = f" {voice.text(snapshot.timezone, 30)}", f"{local:%a} {local.day} {local:%b} "
+    time = f"{local:%H:%M}"
+    forms: tuple[tuple[Line, Line], ...] = (
+        (named, (Span(f"{day}{time}"), Span(f"{zone}{units} ", Ink.FAINT))),
+        (named, (Span(f"{day}{time}"), Span(f"{zone} ", Ink.FAINT))),
+        (named, (Span(f"{day}{time}"),)),
+        (named, (Span(time),)),
+        (said, (Span(time),)),
     )
-    day = f"{local:%a} {local.day} {local:%b} " if sheet.width >= lanes.NARROW else ""
-    clock: Line = (Span(f"{day}{local:%H:%M}"),)
-    if sheet.width >= LANE_WIDTH:
-        units = f"{voice.dot}{voice.text(sheet.units.pair)}" if sheet.units != CANONICAL else ""
-        clock = (*clock, Span(f" {voice.text(snapshot.timezone, 30)}{units} ", Ink.FAINT))
-    return merge(ends(left, clock, sheet.width, voice.ellipsis))
+    wide = [(left, right) for left, right in forms if width(left) + width(right) + GAP < sheet.width]
+    left, right = wide[0] if wide else forms[-1]
+    return merge(ends(left, right, sheet.width, voice.ellipsis))
 
 
 def _said(said: Said, *, strong: bool = False) -> Line:

@@ -19,7 +19,7 @@ KEYS = (
     ("up, down", "go from lane to lane"),
     ("enter", "open the lane: probes, evidence, batch"),
     ("a", "say that you have seen the alarm of the lane or the site"),
-    ("u", "change units: °C or °F, SG or °P"),
+    ("u", "change units: °C or °F, SG or °P; it is remembered"),
     ("t", "dark or light"),
     ("?", "this page"),
     ("q, ctrl+q", "leave; the watcher goes on"),
