@@ -122,6 +122,20 @@ def test_the_label_says_from_when_until_when_by_the_kind_of_beer(desk: CommandLi
     assert "open from 2026-03-29 · best 2026-04-05 to 2026-07-13" in told
 
 
+def test_the_verdict_of_the_day_stays_whatever_the_float_says_in_the_sink(desk: CommandLine) -> None:
+    desk.done("batch", "package", "left", "--yes")
+    for days in (0, 30):
+        desk.clock.advance(days * 86400)
+        if days:
+            desk.hear_steady("left-float", 0.998, hours=29 * 24)
+            desk.hear_steady("left-beer", 27.0, hours=29 * 24)
+        with desk.watched():
+            told = flat(desk.type("batch", "show", "Harvest Ale"))
+        assert "gravity then 1.012, 78% attenuated verdict then safe to bottle" in told
+    with desk.reader() as reader:
+        assert not [alarm for alarm in reader.alarms() if alarm.needs_attention]
+
+
 def test_where_it_is_cold_the_label_waits_longer(desk: CommandLine) -> None:
     told = flat(desk.type("batch", "package", "left", "--conditioning", "15C", "--yes"))
     assert "open from 2026-04-04" in told  # 14 days at 20 °C are 20 at 15

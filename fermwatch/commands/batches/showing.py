@@ -104,8 +104,8 @@ def _packaged(beer: InPackage, site: Site) -> list[tuple[str, str]]:
     judged, voice = beer.judgement, site.voice
     pairs = in_package.rows(beer, site.now, voice)
     if judged is not None and judged.trend is not None:
-        gravity = f"{voice.gravity(judged.trend.gravity_sg)}, {judged.trend.apparent_attenuation:.0%} attenuated"
-        pairs.append(("gravity then", gravity))
+        last_sg = judged.trend.measured_sg or judged.trend.gravity_sg
+        pairs.append(("gravity then", f"{voice.gravity(last_sg)}, {judged.trend.apparent_attenuation:.0%} attenuated"))
     if judged is not None and judged.verdict is not None:
         pairs.append(("verdict then", words.verdict_words(judged.verdict.kind, keg=beer.packaging.in_keg)))
     return pairs
