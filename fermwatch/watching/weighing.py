@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from fermwatch.clock import to_ms
+from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.store import Reader
 from fermwatch.model.believable import Level, Said, believable, weigh
+from fermwatch.model.history import History
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag, Reading
 
@@ -39,15 +40,21 @@ class Weighing:
         }
 
     def recall(self, store: Reader, now: datetime) -> None:
-        """Read back what is needed to go on as if never interrupted."""
+        """Read back what is needed to go on as if never interrupted. What was said in another fermenter holds for none
+        of this one's beer."""
         self.know(store)
+        history, here = History(store.bindings()), {one.series: one.probe.vessel for one in store.series()}
         self._levels = {
             number: Level(Said(to_ms(latest.at), latest.value))
             for number, latest in store.latest().items()
-            if not latest.last_known and believable(latest.flags)
+            if not latest.last_known
+            and believable(latest.flags)
+            and history.vessel(number, latest.at) == here.get(number)
         }
         for number in self._beers:
             for reading in store.readings(number, now - LOOK_BACK, now):
+                if history.vessel(number, from_ms(reading.at_ms)) != here[number]:
+                    continue
                 if believable(reading.flags):
                     self._levels[number] = Level(Said(reading.at_ms, reading.value))
                 elif reading.flags == Flag.JUMP:
