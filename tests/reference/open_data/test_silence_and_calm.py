@@ -67,8 +67,8 @@ def test_a_calm_year_within_the_range_tells_of_nothing_but_its_gaps() -> None:
 
 @pytest.mark.parametrize(("low_c", "high_c"), [(24.0, 31.0), (27.0, 33.0)])
 def test_a_year_that_swings_about_the_range_tells_of_spells_and_not_of_every_tide(low_c: float, high_c: float) -> None:
-    """As often as the sea, hour by hour, goes out by 0.5 °C for two hours before it has come back to 0.2 °C: counted
-    here over the bare readings.
+    """As often as the sea, hour by hour, goes out by 0.5 °C for two hours before it has come back to 0.2 °C for two:
+    counted here over the bare readings.
     """
     told = year(low_c, high_c)
     raised = [one for one in told if one.rule in {LOW, HIGH} and one.what is Transition.RAISED]
@@ -80,13 +80,14 @@ def test_a_year_that_swings_about_the_range_tells_of_spells_and_not_of_every_tid
 
 
 def spells(beyond_c: list[float]) -> int:
-    """How often three readings in a row lie beyond by over 0.5 °C, counted anew once it is beyond by 0.2 °C at most."""
-    count, out, row = 0, False, 0
+    """How often three readings in a row lie beyond by over 0.5 °C, counted anew after three by 0.2 °C at most."""
+    count, out, row, back = 0, False, 0, 0
     for beyond in beyond_c:
         row = row + 1 if beyond > 0.5 else 0
+        back = back + 1 if beyond <= 0.2 else 0
         if not out and row == 3:
             count, out = count + 1, True
-        out = out and beyond > 0.2
+        out = out and back < 3
     return count
 
 
