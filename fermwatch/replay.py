@@ -116,6 +116,8 @@ class Replay:
             "phase": judged.phase.phase if judged.phase else None,
             "verdict": judged.verdict.kind if judged.verdict else None,
             "reasons": list(judged.verdict.reasons) if judged.verdict else [],
+            "sentence": judged.verdict.sentence if judged.verdict else "",
+            "next_step": judged.verdict.next_step if judged.verdict else "",
         }
 
     def _absorb(self, row: Row) -> None:
@@ -218,6 +220,9 @@ def _verdict(said: Verdict, now: datetime) -> Told:
         "at": _text(now),
         "verdict": said.kind,
         "reasons": list(said.reasons),
+        "sentence": said.sentence,
+        "next_step": said.next_step,
+        "next_at": _text(said.next_at),
         "next_reading_at": _text(said.next_reading_at),
         "next_reading_why": said.next_reading_why,
     }

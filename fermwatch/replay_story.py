@@ -67,6 +67,7 @@ class Story:
     def _verdict(self, told: Mapping[str, Any]) -> Iterator[str]:
         words = {"hold": "do not bottle yet: find out", "not-yet": "not yet", "confirm": "confirm"}
         yield f"verdict {words.get(told['verdict'], told['verdict'])}"
+        yield f"  {told['sentence']}"
         yield from (f"  {reason}" for reason in told["reasons"][:4])
 
     def _alarm(self, told: Mapping[str, Any]) -> Iterator[str]:
@@ -75,4 +76,5 @@ class Story:
 
     def _end(self, told: Mapping[str, Any]) -> Iterator[str]:
         yield f"end of the log, {told['rows']} rows; phase {told['phase']}, verdict {told['verdict']}"
+        yield from (f"  {said}" for said in (told["sentence"], told["next_step"]) if said)
         yield from (f"  {reason}" for reason in told["reasons"][:4])

@@ -23,6 +23,7 @@ DRIFTING = "probe-drifting"
 READING_DUE = "reading-due"
 
 ONE_SIDED_95 = 1.645
+START_GRACE = timedelta(hours=12)
 DUE_MOVES = timedelta(days=1)
 HYDROMETER_READING = "hydrometer reading"  # as the judgement calls that evidence
 SUGARS = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
@@ -43,9 +44,27 @@ def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         (STALLED, Phase.STALLED, of_a_stall(known).text),
         (RESTARTED, Phase.RESTARTED, RESTART_REMEDY),
     ):
+        if rule == SLOW_START and judged is not None and judged.trend is None:
+            yield _unheard(situation, situation.batch, subject)
+            continue
         holds = None if said is None else said.phase is phase
         statement = "" if judged is None or said is None else _statement(judged, said, situation.batch)
         yield Finding(rule, subject, holds=holds, statement=statement, remedy=remedy)
+
+
+def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:
+    """No gravity since the pitch: past the longest lag somebody is asked whether there are signs of life."""
+    due = batch.pitched_at + timedelta(hours=batch.yeast.lag_max_h) + START_GRACE
+    noted = any(event.kind is EventKind.OBSERVATION and not event.voided for event in situation.events)
+    packaged = any(event.kind is EventKind.PACKAGED and not event.voided for event in situation.events)
+    return Finding(
+        SLOW_START,
+        subject,
+        holds=situation.now >= due and not noted and not packaged,
+        severity=Severity.ADVICE,
+        statement="nothing was heard since the pitch: are there signs of life?",
+        remedy="Note them with `fermwatch note`, as signs-of-life; a hydrometer reading tells for certain.",
+    )
 
 
 def _statement(judged: Judgement, said: PhaseStatement, batch: Batch) -> str:
@@ -80,7 +99,7 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
     yield Finding(
         RISING,
         subject,
-        holds=low_rate > settings.rising_points_per_day,
+        holds=None if trend.estimated else low_rate > settings.rising_points_per_day,
         statement=f"gravity rises by {points(trend.rate_points_per_day, 1)} a day",
         remedy="Beer gains no extract by itself: look at the probe, and note sugar, fruit or a blend if there was one.",
     )

@@ -1,10 +1,12 @@
 """Rules that put the judgement of a batch into findings."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from fermwatch.model.amounts import plain
+from fermwatch.model.batch import Event, EventKind, GravityOrigin
 from fermwatch.model.finding import Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.rules.gravity import (
@@ -16,7 +18,7 @@ from fermwatch.rules.gravity import (
     SLOW_START,
     STALLED,
 )
-from tests.unit.rules.situations import DAY, HOUR, START, Story, judged, steady
+from tests.unit.rules.situations import BATCH, DAY, HOUR, START, Story, judged, steady, trend
 
 SUBJECT = "batch:one"
 NOTHING = steady(19.0)
@@ -91,6 +93,45 @@ def test_a_reading_is_due_when_it_would_settle_the_verdict(kind: VerdictKind, in
     verdict = Verdict(kind, START, next_reading_at=START + timedelta(hours=in_hours), next_reading_why="to settle it")
     story = Story(judgement=Judgement(START, verdict=verdict)).go_on(HOUR, NOTHING)
     assert (READING_DUE in story.standing()) is told
+
+
+def test_a_reading_that_is_due_is_told_once_though_what_is_reckoned_moves() -> None:
+    story = Story()
+    for due_h in (-1, 20, -1, 20, -1):
+        due = story.now + timedelta(hours=due_h)
+        verdict = Verdict(VerdictKind.NOT_YET, START, next_reading_at=due, next_reading_why="One would settle it.")
+        story.judgement = Judgement(story.now, verdict=verdict)
+        story.go_on(12 * HOUR, NOTHING)
+    alarm = story.decider.alarms[READING_DUE, SUBJECT]
+    assert alarm.occurrence == 1
+    assert "is due since 2026-03-03 11:00 UTC. One would settle it" in plain(alarm.statement)
+
+
+@pytest.mark.parametrize(
+    ("origin", "by", "first"),
+    [
+        (GravityOrigin.MEASURED, "probe", "the probe drifts"),
+        (GravityOrigin.TOPPED_UP, "hydrometer", "the original gravity was measured before"),
+        (GravityOrigin.MEASURED, "hydrometer", "sugar or fruit"),
+    ],
+)
+def test_all_causes_of_too_much_attenuation_are_named_likeliest_first(
+    origin: GravityOrigin, by: str, first: str
+) -> None:
+    above = replace(trend(apparent_attenuation=0.90), measured_by=by)
+    story = Story(batch=replace(BATCH, original_origin=origin), judgement=Judgement(START, above))
+    statement = story.go_on(DAY, NOTHING).decider.alarms[ABOVE_RANGE, SUBJECT].statement
+    assert f"likeliest first: {first}" in statement
+    assert all(cause in statement for cause in ("diastatic yeast", "infection", "sugar or fruit"))
+
+
+def test_of_a_batch_of_which_nothing_was_heard_signs_of_life_are_asked_for_until_some_are_noted() -> None:
+    story = Story(batch=replace(BATCH, pitched_at=START), judgement=Judgement(START)).go_on(DAY, NOTHING)
+    assert SLOW_START not in story.standing()
+    assert SLOW_START in story.go_on(3 * DAY, NOTHING).standing()
+    assert "signs of life?" in story.decider.alarms[SLOW_START, SUBJECT].statement
+    story.events = (Event("e", story.now, EventKind.OBSERVATION, {"what": "signs-of-life"}),)
+    assert SLOW_START not in story.go_on(HOUR, NOTHING).standing()
 
 
 def test_an_ended_batch_takes_its_alarms_along() -> None:
