@@ -226,7 +226,10 @@ class Logbook:
         return changes
 
     def _after(self, request: Request, now: datetime) -> None:
-        """What a request that was done changes in what is known."""
+        """What a request that was done changes in what is known; a mistake in that keeps no other from being seen."""
+        self._boundary.contained("site:requests", f"taking up {request.kind}", partial(self._take_up, request, now))
+
+    def _take_up(self, request: Request, now: datetime) -> None:
         if request.kind in ALARM_REQUESTS:
             self._keeper.reload()
             return

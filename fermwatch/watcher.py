@@ -141,6 +141,10 @@ class Watcher:
             duplicates=self._status.duplicates + appended.duplicates,
         )
         self._undecided = True
+        await self._guarded("what follows a commit", self._after_commit(intake))
+
+    async def _after_commit(self, intake: Intake) -> None:
+        """Whatever goes wrong here, the readings are stored, and are not taken again."""
         if self._timekeeper is None:  # a clock that commits drive waits for what is decided upon them
             await self._beat()  # whoever looks knows the time by it, and nothing that is stored lies ahead of that
             await self._decide_when_due()

@@ -1,6 +1,7 @@
 """The watcher's side of a store: it holds the site's lease, and each call is one synced transaction or nothing."""
 
 import contextlib
+import logging
 import sqlite3
 from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
@@ -11,7 +12,7 @@ from typing import TypeVar
 from fermwatch.clock import WRITTEN, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
 from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
-from fermwatch.errors import RequestRefused, StoreFull, StoreGone
+from fermwatch.errors import RequestRefused, StoreError, StoreFull, StoreGone
 from fermwatch.model.amounts import around
 from fermwatch.model.finding import Alarm
 from fermwatch.model.history import NOWHERE
@@ -36,6 +37,8 @@ from fermwatch.store.ledger import KEEP_ALARM, SqliteLedger
 from fermwatch.store.presence import BACK_AGAIN, Presence
 from fermwatch.store.reader import SqliteReader
 from fermwatch.text import clean
+
+log = logging.getLogger("fermwatch")
 
 ResultT = TypeVar("ResultT")
 
@@ -299,20 +302,26 @@ class SqliteWriter(SqliteReader):
         if request.expires_at is not None and request.expires_at <= now:
             return Outcome(request.id, OutcomeState.EXPIRED, "It came too late to be carried out.", now)
         connection.execute("SAVEPOINT request")
+        state = OutcomeState.REFUSED
         try:
             done = carry_out(SqliteLedger(connection, self._site, add_readings), request, self._site, now)
+            reason, state = done.text, OutcomeState.DONE
         except RequestRefused as refusal:
+            reason = str(refusal)
+        except (sqlite3.Error, StoreError):
+            raise
+        except Exception as error:
+            # Answered and done with: asked again and again, it would keep everybody else's requests from being seen.
+            log.exception("%s by %s failed", request.kind, user_of(request))
+            reason = f"A mistake of fermwatch ({type(error).__name__}): nothing was done. The watcher's log has more."
+        if state is OutcomeState.REFUSED:
             newest_ms.clear()
             connection.execute("ROLLBACK TO request")
-            connection.execute("RELEASE request")
-            done = Done("", f"{user_of(request)} asked in vain ({request.kind}): {refusal}")
-            outcome = Outcome(request.id, OutcomeState.REFUSED, str(refusal), now)
-        else:
-            connection.execute("RELEASE request")
-            outcome = Outcome(request.id, OutcomeState.DONE, done.text, now)
+            done = Done("", f"{user_of(request)} asked in vain ({request.kind}): {reason}")
+        connection.execute("RELEASE request")
         if done.is_news:
             self._enter(connection, [JournalEntry(now, "request", done.subject, done.text)])
-        return outcome
+        return Outcome(request.id, state, reason, now)
 
     def _enter(self, connection: sqlite3.Connection, entries: Sequence[JournalEntry]) -> None:
         rows = [

@@ -5,8 +5,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
-from fermwatch.contracts.inbox import Inbox, Outcome, OutcomeState, Request
+from fermwatch.contracts.inbox import Inbox, Outcome, OutcomeState, Request, RequestKind
 from fermwatch.contracts.store import Writer
+from fermwatch.errors import StoreFull
 
 log = logging.getLogger("fermwatch")
 
@@ -47,7 +48,11 @@ class Clerk:
         outcomes = []
         for request in self._inbox.waiting():
             if request is not None:
-                outcomes.append(self._carry_out(request, now))
+                try:
+                    outcomes.append(self._carry_out(request, now))
+                except StoreFull:
+                    if request.kind is not RequestKind.IMPORT:
+                        raise  # readings wait for room, and what else is asked does not wait behind them
             if used_up():
                 break
         return Attended(outcomes, self._inbox.unfinished)

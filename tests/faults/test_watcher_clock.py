@@ -64,7 +64,7 @@ def still_raises(site: Site, board: Board) -> None:
 def test_a_clock_that_is_set_raises_nothing_and_hides_nothing(tmp_path: Path, by: timedelta) -> None:
     with watched(tmp_path) as (site, watching, board, clock):
         clock.set(by)
-        speak(board, 19.0, 8.0)
+        speak(board, 19.0, 4.0)
         calm(site, watching)
         watching.says("the machine's clock was set by")
         still_raises(site, board)
@@ -73,7 +73,7 @@ def test_a_clock_that_is_set_raises_nothing_and_hides_nothing(tmp_path: Path, by
 
 def test_a_sawtooth_raises_nothing(tmp_path: Path) -> None:
     with watched(tmp_path) as (site, watching, board, clock):
-        for turn in range(12):
+        for turn in range(8):
             clock.set(timedelta() if turn % 2 else HOURS * (turn + 1))
             speak(board, 19.0, 0.7)
         calm(site, watching)
@@ -87,7 +87,7 @@ def test_no_timer_of_a_beer_a_little_too_hot_is_run_out_by_it(tmp_path: Path) ->
         speak(board, 20.5, 0.3)
         speak(board, 22.0, 4.0)
         clock.set(timedelta(hours=1))
-        speak(board, 22.0, 8.0)
+        speak(board, 22.0, 5.0)
         clock.set(timedelta())
         speak(board, 22.0, 4.0)
         calm(site, watching)

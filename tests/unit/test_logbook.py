@@ -24,9 +24,11 @@ from fermwatch.model.probe import Calibration, Probe
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, RawReading, Reading
 from fermwatch.plain_data import to_plain
+from fermwatch.requests import carrying_out, shapes
+from fermwatch.rules import temperature
 from fermwatch.store.writer import SqliteWriter, open_writer
 from fermwatch.watching.timekeeper import Look
-from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, beer_probe, measurement, opening, request
+from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, beer_probe, event, measurement, opening, request
 
 MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
 HIGH = ("temperature-high", "vessel:left")
@@ -384,3 +386,62 @@ def test_a_wrong_unit_calls_for_whoever_can_mend_it(
     assert found.stands
     assert asked in found.statement
     assert 'set unit = "' in found.statement
+
+
+def test_what_is_said_of_one_batch_makes_no_other_judge_anew(writer: SqliteWriter, inbox: FileInbox) -> None:
+    made: list[str] = []
+
+    def make_judge(batch: Batch) -> Judge:
+        made.append(batch.id)
+        return Judge(batch)
+
+    book = Logbook(writer, inbox, make_judge=make_judge)
+    book.begin(NOW)
+    for one in (batch("LEFT", "left"), batch("RIGHT", "right")):
+        inbox.put(opening(one))
+    book.attend(NOW)
+    book.decide(NOW)
+    assert sorted(made) == ["LEFT", "RIGHT"]
+    made.clear()
+    inbox.put(request(RequestKind.MEASURE, {"batch": "LEFT", "measurement": to_plain(measurement())}))
+    inbox.put(request(RequestKind.EVENT, {"batch": "LEFT", "event": to_plain(event())}))
+    inbox.put(request(RequestKind.VOID, {"id": "E1"}))
+    book.attend(NOW)
+    book.decide(NOW)
+    assert made == []
+    inbox.put(request(RequestKind.EDIT_BATCH, {"id": "LEFT", "changes": {"volume_l": 18.0}}))
+    book.attend(NOW)
+    book.decide(NOW)
+    assert made == ["LEFT"]
+
+
+def test_a_request_that_our_own_mistake_fails_is_answered_and_keeps_no_other_waiting(
+    writer: SqliteWriter, inbox: FileInbox, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def mistaken(*_: object) -> None:
+        raise ZeroDivisionError
+
+    broken = carrying_out.Kind(shapes.ById, mistaken)  # type: ignore[arg-type]
+    monkeypatch.setattr(carrying_out, "KINDS", {**carrying_out.KINDS, RequestKind.END_BATCH: broken})
+    book = begun(writer, inbox)
+    inbox.put(request(RequestKind.END_BATCH, {"id": "NONE"}))
+    inbox.put(opening(batch()))
+    refused, done = book.attend(NOW)
+    assert refused.state is OutcomeState.REFUSED
+    assert refused.reason.startswith("A mistake of fermwatch (ZeroDivisionError): nothing was done.")
+    assert done.state is OutcomeState.DONE
+    assert book.attend(NOW) == []
+
+
+def test_a_rule_that_fails_leaves_the_others_to_speak(
+    writer: SqliteWriter, inbox: FileInbox, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def mistaken(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(temperature, "median_of", mistaken)
+    now = go_on(opened_batch(writer, inbox), NOW, 1, 19.0)
+    assert stands(writer, ("not-judged", "vessel:left"))
+    book = begun(writer, inbox, now)
+    book.decide(now + HOUR)
+    assert stands(writer, ("probe-silent", "probe:left-beer"))
