@@ -100,7 +100,7 @@ def _quiet(side: Side, situation: Situation, settings: RuleSettings, batch: Batc
     moving = _moving(situation, side)
     # In the first hour nothing can yet be said of where it moves.
     age, settling = now - batch.pitched_at, timedelta(hours=settings.settling_h)
-    if age < (settling if moving else min(settling, HOUR)):
+    if timedelta() <= age < (settling if moving else min(settling, HOUR)):  # a clock that was set back hides nothing
         return f"pitched outside the range and moving toward it; judged after {settings.settling_h:.0f} h"
     if course.over is not None and now - (course.over_at or now) < (BACK_WITHIN if moving else HOUR):
         return f"the {course.over.kind} is over, and it moves back toward the range"

@@ -105,7 +105,9 @@ class Memory:
     ) -> Situation:
         """All that a rule may look at, for one fermenter."""
         numbers = [number for number in self.series if self.series[number].probe.vessel == vessel]
-        began = now - WINDOW if batch is None else max(now - WINDOW, batch.pitched_at)  # before, another beer was in it
+        began = now - WINDOW
+        if batch is not None and batch.pitched_at <= now:  # else the clock was set back, and says nothing of the pitch
+            began = max(began, batch.pitched_at)  # before, another beer was in it
         return Situation(
             now=now,
             vessel=vessel,

@@ -34,6 +34,20 @@ def test_a_timer_neither_runs_out_nor_starts_over(writer: SqliteWriter, inbox: F
     assert stands(writer)
 
 
+def test_a_clock_set_back_before_the_pitch_hides_no_heat(writer: SqliteWriter, inbox: FileInbox) -> None:
+    """As a beer that was just pitched, it would be left alone while it moves toward its range: for a year."""
+    book = opened_batch(writer, inbox)
+    now = NOW - YEAR
+    book.time_is(Look(now, moved=-YEAR))
+    for step in range(24):
+        book.take(said(now + step * 5 * MINUTE, 30.0 - step * 0.01))
+        book.decide(now + step * 5 * MINUTE)
+    found = alarm(writer)
+    assert found is not None
+    assert found.stands
+    assert found.suppressed_by == ""
+
+
 @pytest.mark.parametrize("by", [YEAR, -YEAR])
 def test_it_is_no_silence(writer: SqliteWriter, inbox: FileInbox, by: timedelta) -> None:
     book = opened_batch(writer, inbox)
