@@ -23,9 +23,6 @@ FORCED = (
 )
 # Which way the top of the range lies is for the alarm to say, which knows the temperature and the set point.
 ROUSE = "Measure by hand; then rouse it gently, at the top of its yeast's range. Never aerate."
-SIGNS = (
-    "Look for signs of life and note them (`fermwatch note FERMENTER signs-of-life`); a hydrometer reading says more."
-)
 READ = "Take one degassed hydrometer reading and enter it with `fermwatch measure`."
 FORCED_ALONE = {Gate.ATTENUATION, Gate.ORIGINAL, Gate.STALL}  # what only a forced ferment answers, once it is still
 
@@ -121,13 +118,20 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
     return Advice(f"Do not {verb} yet: {reason}.", READ)
 
 
+def _signs(view: View) -> str:
+    return (
+        f"Look for signs of life and note them (`fermwatch note {view.facts.vessel} signs-of-life`); a hydrometer "
+        "reading says more."
+    )
+
+
 def _unheard(view: View, asked: Asked | None) -> Advice:
     seen_h = view.facts.signs_of_life_h
     if seen_h is None:
         due_h = view.facts.lag_max_h
         late = view.hour >= due_h + SLOW_START_GRACE_H
-        question = "has it started? " if late else ""
-        return Advice("Nothing was heard since the pitch.", f"{question}{SIGNS}".capitalize(), None if late else due_h)
+        question = "Has it started? " if late else ""
+        return Advice("Nothing was heard since the pitch.", f"{question}{_signs(view)}", None if late else due_h)
     sentence = f"No gravity was measured since the pitch; something was noted on {instant(view.facts.at(seen_h))}."
     return Advice(sentence, READ, _later(asked, view))
 
@@ -144,10 +148,10 @@ def _stale(view: View, asked: Asked | None) -> Advice:
 def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Outlook | None) -> Advice:
     if phase.phase is Phase.NOT_STARTED:
         return Advice(
-            "It has not started.", f"{SIGNS} Check its temperature; if nothing moves, pitch fresh, active yeast."
+            "It has not started.", f"{_signs(view)} Check its temperature; if nothing moves, pitch fresh, active yeast."
         )
     if phase.phase is Phase.LAG:
-        return Advice("It has not begun to fall yet, which is ordinary.", SIGNS, view.facts.lag_max_h)
+        return Advice("It has not begun to fall yet, which is ordinary.", _signs(view), view.facts.lag_max_h)
     how = {Phase.SLOWING: "It slows down toward its end", Phase.RESTARTED: "It ferments again"}
     sentence = f"{how.get(phase.phase, 'It is still fermenting')}, at {_sg(view.gravity)}."
     if asked is not None:

@@ -65,6 +65,7 @@ class Facts:
     conditioning_c: float
     warmest: Warmest
     pitched_at: datetime
+    vessel: str
     original_measured: bool = True
     sugars_declared: bool = False
     signs_of_life_h: float | None = None
@@ -124,6 +125,7 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
         maltose_negative=yeast.maltose_negative,
         package=batch.package,
         pitched_at=batch.pitched_at,
+        vessel=batch.vessel,
         original_measured=batch.original_origin is GravityOrigin.MEASURED,
         sugars_declared=bool(adjuncts) or any(h.kind in ADDITIONS for h in done),
         signs_of_life_h=_last(done, {EventKind.OBSERVATION}),

@@ -92,9 +92,10 @@ def _checked(gate: Gate, met: bool, statement: str, remedy: str = "", *, readabl
 
 def still(view: View) -> Checked:
     if (pair := limit.settled(view)) is not None:
-        days = (pair.last.hour - pair.first.hour) / 24.0
+        hours = pair.last.hour - pair.first.hour
+        apart = f"{hours:.0f} h" if hours < 48.0 else f"{hours / 24.0:.0f} days"
         statement = (
-            f"two equal hydrometer readings {days:.1f} days apart, {_sg(pair.first)} and {_sg(pair.last)}, where the "
+            f"two equal hydrometer readings {apart} apart, {_sg(pair.first)} and {_sg(pair.last)}, where the "
             "forced ferment ended: nothing is left to fall"
         )
         return _checked(Gate.STILL, True, statement)
@@ -135,10 +136,10 @@ def attenuation(view: View) -> Checked:
     if view.measured is None:
         statement = f"{_last_heard(view)}; the yeast's range is {_range(view)}"
         return _checked(Gate.ATTENUATION, False, statement, READ)
-    statement = f"apparent attenuation {max(view.attenuation, 0.0):.0%}"
+    statement = f"apparent attenuation {max(view.attenuation_read, 0.0):.0%}"
     if not view.speaks_of_now:
         statement += f", {_last_heard(view)}"
-    met = view.attenuation >= facts.attenuation_low and not facts.blended
+    met = min(view.attenuation, view.attenuation_read) >= facts.attenuation_low and not facts.blended
     return _checked(Gate.ATTENUATION, met, f"{statement}; the yeast's range is {_range(view)}", remedy)
 
 

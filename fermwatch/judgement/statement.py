@@ -78,10 +78,10 @@ def _trend(view: View, measured: Measured, instant: Instant) -> Trend:
     return Trend(
         at=instant(view.hour),
         gravity_sg=_sg(view.gravity),
-        gravity_sd_points=view.gravity_sd,
+        gravity_sd_points=view.said_sd,
         rate_points_per_day=estimate.rate,
         rate_sd_points_per_day=estimate.sd(RATE),
-        apparent_attenuation=view.attenuation,
+        apparent_attenuation=view.attenuation_read,
         probe_offset_points=probe(estimate.mean[OFFSET]),
         probe_offset_sd_points=probe(estimate.sd(OFFSET)),
         probe_drift_points_per_day=probe(estimate.mean[DRIFT]),
@@ -145,7 +145,7 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
         return _forecast_of_yeast(view, outlook, instant)
     overdue = outlook.done <= view.hour and not view.speaks_of_now  # nobody has looked whether it is
     above = max(outlook.terminal - view.gravity, 0.0)
-    most = view.gravity + ONE_SIDED_95 * view.gravity_sd
+    most = view.gravity + ONE_SIDED_95 * view.said_sd
     return Forecast(
         at=instant(outlook.hour),
         terminal_sg=_sg(outlook.terminal - above),
@@ -225,8 +225,7 @@ def _safe_reasons(step: Step) -> tuple[str, ...]:
         met.insert(0, f"safe in {named(choice)}, at {judged_at(step.view.facts.warmest)}")
     if not unmet:
         return tuple(met)
-    lapsed = [f"was met when it was found safe, now {one.gate}: {one.evidence.statement}" for one in unmet]
-    return (_latched(step, [str(checked.gate) for checked in unmet]), *lapsed, *met)
+    return (_latched(step, [str(checked.gate) for checked in unmet]), *met)
 
 
 def _latched(step: Step, unmet: Sequence[str]) -> str:

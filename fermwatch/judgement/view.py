@@ -121,6 +121,21 @@ class View:
         return self.facts.attenuation(self.shown_gravity)
 
     @property
+    def attenuation_read(self) -> float:
+        """The same by the last hydrometer reading alone, where no probe is heard: the number that a person reckons."""
+        last = self.measured
+        by_hand = last is not None and last.by == "hydrometer" and not self.probed
+        return self.facts.attenuation(last.gravity) if by_hand and last is not None else self.attenuation
+
+    @property
+    def said_sd(self) -> float:
+        """Standard deviation of gravity, points, no wider than what the beer can have done since it was measured."""
+        last = self.measured
+        if last is None or self.speaks_of_now:
+            return self.gravity_sd
+        return min(self.gravity_sd, max(last.concluded - self.facts.lowest_end, 0.0) / 2.0 + READING_SD)
+
+    @property
     def attenuation_sd(self) -> float:
         return self.gravity_sd / max(self.facts.original, 1.0)
 

@@ -62,8 +62,8 @@ def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:
         subject,
         holds=situation.now >= due and not noted and not packaged,
         severity=Severity.ADVICE,
-        statement="nothing was heard since the pitch: are there signs of life?",
-        remedy="Note them with `fermwatch note`, as signs-of-life; a hydrometer reading tells for certain.",
+        statement="nothing was heard since the pitch: look for signs of life",
+        remedy=f"Note them: `fermwatch note {batch.vessel} signs-of-life`. A hydrometer reading tells for certain.",
     )
 
 

@@ -69,7 +69,7 @@ def test_of_a_batch_with_nothing_but_its_original_gravity_nothing_is_made_up(des
         assert "othing was heard since the pitch" in text
         for invented in ("lag", "steady", "any time now", "done in", "attenuated", "falling"):
             assert invented not in text.replace("fermwatch", ""), invented
-    assert "Has it started? look for signs of life" in bottle
+    assert "Has it started? Look for signs of life" in bottle
     desk.done("note", "left", "signs-of-life", "--yes")
     assert "something was noted on 5 Mar" in flat(desk.type("bottle", "left").text)
 

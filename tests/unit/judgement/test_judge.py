@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 
 from fermwatch.judgement.judge import Judge
+from fermwatch.judgement.preprocess import Window
+from fermwatch.judgement.statement import Step
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import GravityMeasurement
 from fermwatch.model.finding import Phase
@@ -217,3 +219,24 @@ def test_without_news_at_once_says_the_same() -> None:
     for row in rows(3.0):
         tell(judge, row)
     assert judge.judge_at_once(at(71.0)) == judge.judge(at(71.0))
+
+
+def test_one_more_reading_lets_no_more_be_judged_again_than_rests_on_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    judge = brewed(fermenting(), 10, read_at=(0.3, 168.0))
+    judge.judge(at(230.0))
+    looks: list[int] = []
+    step = Judge._step
+
+    def counted(self: Judge, index: int, window: Window) -> Step:
+        looks.append(index)
+        return step(self, index, window)
+
+    monkeypatch.setattr(Judge, "_step", counted)
+    judge.add_gravity(at(230.5), 1.012)
+    judge.add_measurement(reading(230.6, 12.0))
+    judge.judge_at_once(at(231.5))
+    judge.judge_at_once(at(232.0))
+    assert len(looks) <= 3
+    judge.add_measurement(reading(226.0, 12.0))  # entered late: two bins ago
+    judge.judge(at(232.0))
+    assert len(looks) <= 6

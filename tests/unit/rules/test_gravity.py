@@ -129,7 +129,7 @@ def test_of_a_batch_of_which_nothing_was_heard_signs_of_life_are_asked_for_until
     story = Story(batch=replace(BATCH, pitched_at=START), judgement=Judgement(START)).go_on(DAY, NOTHING)
     assert SLOW_START not in story.standing()
     assert SLOW_START in story.go_on(3 * DAY, NOTHING).standing()
-    assert "signs of life?" in story.decider.alarms[SLOW_START, SUBJECT].statement
+    assert "signs of life" in story.decider.alarms[SLOW_START, SUBJECT].statement
     story.events = (Event("e", story.now, EventKind.OBSERVATION, {"what": "signs-of-life"}),)
     assert SLOW_START not in story.go_on(HOUR, NOTHING).standing()
 
