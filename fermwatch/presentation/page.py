@@ -12,6 +12,7 @@ from fermwatch.presentation.lanes import Form, Pen
 from fermwatch.presentation.voice import CANONICAL, Units, Voice, to_ascii, zone_of
 from fermwatch.presentation.watch import Said
 
+NEXT = "next  "
 CURSOR = 2  # cells at the left for the cursor
 TALLEST = 24
 FORMS = (Form.TALL, Form.LANE, Form.PAIR, Form.LINE)
@@ -105,9 +106,10 @@ def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     troubles = watch.site_troubles(snapshot, voice)
     lines: list[Line] = [(margin, *_said(said)) for said in troubles[:SITE_TROUBLES_SHOWN]]
     lines += _in_package(snapshot, sheet, voice)
-    hands = watch.next_hands(snapshot, voice, packages=False)  # a package has its date in its own line
-    if hands:
-        lines.append((margin, Span("next  ", Ink.FAINT), Span(hands)))
+    hands = watch.next_hands(snapshot, voice)
+    if hands is not None:
+        room = sheet.width - CURSOR - cells(NEXT)
+        lines.append((margin, Span(NEXT, Ink.FAINT), Span(hands.said(snapshot.now, voice, room))))
     lines.append((margin, *_said(watch.watcher_words(snapshot, voice))))
     return [cut_line(line, sheet.width, voice.ellipsis) for line in lines]
 

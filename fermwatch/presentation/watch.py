@@ -10,9 +10,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 from fermwatch.presentation import words
 from fermwatch.presentation.facts import AlarmFacts, alarm_facts, worth_showing
-from fermwatch.presentation.in_package import next_words
-from fermwatch.presentation.ink import Ink
-from fermwatch.presentation.judged import next_step
+from fermwatch.presentation.ink import Ink, cells, cut
 from fermwatch.presentation.measured import newest
 from fermwatch.presentation.voice import Voice
 
@@ -96,34 +94,44 @@ def unseen_of_site(snapshot: Snapshot) -> list[Alarm]:
     return [alarm for alarm in worth_showing(of_no_lane(snapshot)) if alarm.unseen]
 
 
-def next_hands(snapshot: Snapshot, voice: Voice, *, packages: bool = True) -> str:
-    """The next thing that needs a person's hands, and when; without `packages`, in the fermenters alone."""
-    due = [task for lane in snapshot.lanes for task in _tasks(lane, snapshot.now, voice)]
-    for one in snapshot.in_package if packages else ():
-        coming = one.conditioning.next_date(snapshot.now)
-        if coming is not None:
-            due.append(
-                (coming[0], f"{voice.text(one.batch.name, 24)}: {next_words(one.conditioning, snapshot.now, voice)}")
-            )
-    return min(due, key=lambda task: task[0])[1] if due else ""
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What needs a person's hands. `at` to come is when; one that is due now, or has no time, has none to say."""
+
+    at: datetime
+    text: str
+
+    def said(self, now: datetime, voice: Voice, size: int) -> str:
+        """In at most `size` cells: the text gives way to its time."""
+        if self.at <= now:
+            return cut(self.text, size, voice.ellipsis)
+        when = words.moment(self.at, now, voice)
+        whole = f"{self.text.rstrip('.')} ({when}, {words.ahead(self.at, now)})"
+        tail = f" ({when})"
+        return whole if cells(whole) <= size else f"{cut(self.text, size - cells(tail), voice.ellipsis)}{tail}"
 
 
-def _tasks(lane: Lane, now: datetime, voice: Voice) -> list[tuple[datetime, str]]:
+def next_hands(snapshot: Snapshot, voice: Voice) -> Task | None:
+    """The next thing that needs a person's hands; a packaged beer's has its date in a line of its own."""
+    due = [task for lane in snapshot.lanes if (task := _task(lane, snapshot.now, voice)) is not None]
+    return min(due, key=lambda task: task.at, default=None)
+
+
+def _task(lane: Lane, now: datetime, voice: Voice) -> Task | None:
     """The lane's next step: what has no time is to be done now, but for a beer that is best left alone."""
     name = voice.text(lane.vessel.name, 24)
     verdict = lane.judgement.verdict if lane.judgement is not None else None
     if lane.batch is None:
-        return []
-    if verdict is not None and (step := next_step(lane, now, voice)):
+        return None
+    if verdict is not None and verdict.next_step:
+        step = voice.text(verdict.next_step)
         waits = verdict.next_at is None and verdict.next_reading_at is None and _ferments(lane.judgement)
-        return [] if waits else [(verdict.next_at or now, f"{name}: {step[:1].lower()}{step[1:]}")]
+        return None if waits else Task(verdict.next_at or now, f"{name}: {step[:1].lower()}{step[1:]}")
     if verdict is not None and verdict.next_reading_at is not None:
-        at, why = verdict.next_reading_at, voice.text(verdict.next_reading_why)
-        when = words.moment(at, now, voice) if at > now else "is due"
-        return [(at, f"{name}: hydrometer reading {when}" + (f". {why[:1].upper()}{why[1:]}" if why else ""))]
+        return Task(verdict.next_reading_at, f"{name}: take a hydrometer reading")
     if newest(lane.probes, Quantity.GRAVITY) is None and not lane.measurements:
-        return [(now, f"{name}: enter a hydrometer reading, there is no gravity probe")]
-    return []
+        return Task(now, f"{name}: enter a hydrometer reading, there is no gravity probe")
+    return None
 
 
 def _ferments(judgement: Judgement | None) -> bool:

@@ -115,9 +115,14 @@ def test_next_is_what_comes_first_in_time() -> None:
     reading = (
         "take one degassed hydrometer reading and enter it with `fermwatch measure` (on Fri 21:14, in about 3 days)"
     )
-    assert watch.next_hands(snapshot(healthy(), hot()), VOICE) == f"Left: {reading}"
-    assert watch.next_hands(snapshot(), VOICE).startswith("Right: measure by hand; then warm it")  # now comes first
-    assert watch.next_hands(snapshot(stalled(judged=False)), VOICE) == ""
+    task = watch.next_hands(snapshot(healthy(), hot()), VOICE)
+    assert task is not None
+    assert task.said(NOW, VOICE, 120) == f"Left: {reading}"
+    assert task.said(NOW, VOICE, 60) == "Left: take one degassed hydrometer reading a… (on Fri 21:14)"
+    now = watch.next_hands(snapshot(), VOICE)
+    assert now is not None
+    assert now.said(NOW, VOICE, 120).startswith("Right: measure by hand; then warm it")  # what is due comes first
+    assert watch.next_hands(snapshot(stalled(judged=False)), VOICE) is None
 
 
 def test_stale_and_last_known_keep_their_value_and_their_age() -> None:
