@@ -8,12 +8,10 @@ from typing import Any
 from fermwatch.clock import to_ms
 from fermwatch.commands.context import Context
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
+from fermwatch.contracts.store import Reader
 from fermwatch.errors import RequestRefused
 from fermwatch.ids import new_ulid
 from fermwatch.inbox.sending import put
-from fermwatch.store.connection import store_file
-from fermwatch.store.lease import is_held
-from fermwatch.store.reader import SqliteReader, open_reader
 
 WAIT_S = 4.0
 LOOK_EVERY_S = 0.1
@@ -41,7 +39,7 @@ def ask(context: Context, kind: RequestKind, payload: Mapping[str, Any]) -> Outc
 def _wait(context: Context, request_id: str) -> Outcome | None:
     """The outcome, waited for as long as somebody is there who may give it."""
     end_s = context.clock.monotonic_s() + WAIT_S
-    with open_reader(context.place.store, context.place.site) as reader:
+    with context.open_store().reader() as reader:
         while True:
             outcome = reader.outcome(request_id)
             if outcome is not None or context.clock.monotonic_s() > end_s or not _is_watched(context, reader):
@@ -49,11 +47,11 @@ def _wait(context: Context, request_id: str) -> Outcome | None:
             time.sleep(LOOK_EVERY_S)
 
 
-def _is_watched(context: Context, reader: SqliteReader) -> bool:
+def _is_watched(context: Context, reader: Reader) -> bool:
     """Whether a watcher runs: it showed itself lately, or it holds the site's lease, however busy it is."""
     watcher = reader.watcher()
     awake = watcher is not None and watcher.awake(context.clock.now())
-    return awake or is_held(store_file(context.place.store, context.place.site).with_suffix(".lease"))
+    return awake or context.open_store().is_held()
 
 
 def report(context: Context, outcome: Outcome | None, done: str) -> int:
@@ -61,7 +59,7 @@ def report(context: Context, outcome: Outcome | None, done: str) -> int:
     if outcome is not None:
         context.say(done)
         return 0
-    with open_reader(context.place.store, context.place.site) as reader:
+    with context.open_store().reader() as reader:
         watched = _is_watched(context, reader)
     if watched:
         context.say("Kept in the inbox: the watcher is busy, and carries it out when it gets to it.")

@@ -11,9 +11,11 @@ from pathlib import Path
 from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.locate import Place, locate
 from fermwatch.config.preferences import preferences_file, saved_units
+from fermwatch.contracts.store import Store
 from fermwatch.errors import FermwatchError
 from fermwatch.model.amounts import said
 from fermwatch.presentation.voice import CANONICAL, Units, Voice, to_ascii, units_of
+from fermwatch.store import open_store
 from fermwatch.text import clean
 
 
@@ -31,6 +33,9 @@ class Context:
     @cached_property
     def place(self) -> Place:
         return locate(self.config, self.store, self.site, self.environment)
+
+    def open_store(self) -> Store:
+        return open_store(self.place.store.absolute().as_uri(), self.place.site)
 
     @cached_property
     def user(self) -> str:

@@ -7,9 +7,9 @@ from functools import partial
 from fermwatch.commands.context import Context
 from fermwatch.config.preferences import save_units
 from fermwatch.errors import InputError
+from fermwatch.feed import open_feed
 from fermwatch.inbox.sending import put
 from fermwatch.presentation.voice import Units
-from fermwatch.store.feed import open_feed
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,7 +23,7 @@ def run(_options: argparse.Namespace, context: Context) -> int:
 
     place = context.place
     return run_dashboard(
-        partial(open_feed, place.store, place.site),
+        partial(open_feed, context.open_store()),
         partial(put, place.store),
         context.user,
         context.clock,

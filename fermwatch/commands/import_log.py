@@ -24,8 +24,6 @@ from fermwatch.plain_data import to_plain
 from fermwatch.replay import HAND
 from fermwatch.replay_input import FORMATS, GRAVITY, Row, read_batch, read_log
 from fermwatch.requests.history import MOST_READINGS
-from fermwatch.store.reader import open_reader
-from fermwatch.store.writer import open_writer
 from fermwatch.watching.weighing import Weighing
 
 
@@ -57,11 +55,11 @@ def run(options: argparse.Namespace, context: Context) -> int:
 @contextlib.contextmanager
 def _way(context: Context) -> Iterator[tuple[Reader, taking_in.Way]]:
     """Through the watcher where one runs; else the store is written here meanwhile."""
-    place, now = context.place, context.clock.now()
+    store, now = context.open_store(), context.clock.now()
     try:
-        writer = open_writer(place.store, place.site, now)
+        writer = store.writer(now)
     except LeaseTaken:
-        with open_reader(place.store, place.site) as reader:
+        with store.reader() as reader:
             yield reader, taking_in.ThroughTheWatcher(reader, context)
         return
     with writer:

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fermwatch.commands.context import Context
+from fermwatch.contracts.store import Reader
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch
 from fermwatch.presentation.voice import Voice, zone_of
-from fermwatch.store.reader import SqliteReader, open_reader
 
 SHORTEST_PREFIX = 4
 
@@ -18,15 +18,15 @@ SHORTEST_PREFIX = 4
 class Site:
     """now: the watcher's, which in the demo runs fast, carried on by the time gone by since its last sign of life."""
 
-    reader: SqliteReader
+    reader: Reader
     voice: Voice
     now: datetime
 
 
 @contextmanager
 def open_site(context: Context) -> Iterator[Site]:
-    """The site's store for the length of one command. Raises what open_reader does."""
-    with open_reader(context.place.store, context.place.site) as reader:
+    """The site's store for the length of one command. Raises what Store.reader does."""
+    with context.open_store().reader() as reader:
         _, timezone = reader.site()
         wall_now = context.clock.now()
         watcher = reader.watcher()

@@ -7,10 +7,10 @@ import argparse
 
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
+from fermwatch.feed import open_feed
 from fermwatch.presentation.headline import Level, headline
 from fermwatch.presentation.voice import Voice
 from fermwatch.report.status import status_json, status_text
-from fermwatch.store.feed import open_feed
 
 NOT_WELL = 1
 
@@ -21,7 +21,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
-    feed = open_feed(context.place.store, context.place.site)
+    feed = open_feed(context.open_store())
     try:
         snapshot = feed.snapshot(context.clock.now())
     finally:

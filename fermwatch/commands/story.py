@@ -9,11 +9,12 @@ from fermwatch import demo
 from fermwatch.alarms.life import Transition
 from fermwatch.contracts.feed import Freshness, Lane
 from fermwatch.deciding import Change
+from fermwatch.feed import open_feed
 from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.presentation.voice import Units
 from fermwatch.report.status import status_text
-from fermwatch.store.feed import open_feed
+from fermwatch.store import open_store
 from fermwatch_sim.cellar import Entry
 from fermwatch_sim.scenario import Scenario
 
@@ -51,7 +52,7 @@ class Story:
 
     def end(self, directory: Path) -> None:
         """How everything stands when the stories are told."""
-        feed = open_feed(directory, demo.SITE)
+        feed = open_feed(open_store(directory.as_uri(), demo.SITE))
         try:
             snapshot = feed.snapshot(datetime.fromtimestamp(0, UTC))
         finally:

@@ -15,12 +15,11 @@ from typing import Any, Protocol
 from fermwatch.clock import to_ms
 from fermwatch.commands.context import Context
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
-from fermwatch.contracts.store import Reader
+from fermwatch.contracts.store import Reader, Writer
 from fermwatch.errors import RequestRefused, StoreError
 from fermwatch.ids import new_ulid
 from fermwatch.inbox.sending import put
 from fermwatch.plain_data import to_text
-from fermwatch.store.writer import SqliteWriter
 
 AHEAD = 8  # requests that may wait for the watcher at a time: it looks every half second
 LOOK_EVERY_S = 0.05
@@ -55,7 +54,7 @@ class Way(Protocol):
 class Directly:
     """Nobody watches: the store is written here, under the site's lease."""
 
-    def __init__(self, writer: SqliteWriter, now: datetime) -> None:
+    def __init__(self, writer: Writer, now: datetime) -> None:
         self._writer, self._now = writer, now
 
     def ask(self, request: Request) -> None:

@@ -4,11 +4,13 @@ The watcher alone writes, from one thread. Dashboards and text commands open a r
 what people say goes through the inbox.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from typing import Protocol
+from types import TracebackType
+from typing import Protocol, Self
 
 from fermwatch.contracts.inbox import Outcome, Request
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
@@ -105,6 +107,12 @@ class Bucket:
     high: float
     mean: float
 
+    def joined(self, other: "Bucket") -> "Bucket":
+        """Both as one that begins where this one does."""
+        count = self.count + other.count
+        mean = (self.mean * self.count + other.mean * other.count) / count
+        return Bucket(self.at, count, min(self.low, other.low), max(self.high, other.high), mean)
+
 
 @dataclass(frozen=True, slots=True)
 class JournalEntry:
@@ -123,7 +131,16 @@ class Appended:
 
 
 class Reader(Protocol):
-    """Short reads, each one consistent; none holds a transaction open afterwards."""
+    """Short reads, each one consistent; none holds a transaction open afterwards. Used by one thread at a time; closed
+    at the end of a `with`.
+    """
+
+    def __enter__(self) -> Self: ...
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None
+    ) -> None: ...
+    def at_one_instant(self) -> AbstractContextManager[None]:
+        """All reads inside see the same state. Keep it short."""
 
     def changed(self) -> bool:
         """Whether anything was committed since the last call. Cheap enough to ask four times a second."""
@@ -140,11 +157,22 @@ class Reader(Protocol):
         """All that ever held, by series and then time: see model.history."""
 
     def latest(self) -> Mapping[int, Latest]: ...
+    def last_good(self, last: Latest) -> Latest | None:
+        """The last reading of the series, up to that one, that can be believed; cheap however long ago it was."""
+
     def readings(self, series: int, start: datetime, end: datetime) -> Sequence[Reading]:
         """Raw rows with start <= at < end, in time order, flagged ones too."""
 
-    def buckets(self, series: int, start: datetime, end: datetime, columns: int) -> Sequence[Bucket]:
-        """At most `columns` buckets over [start, end), from the roll-ups; good readings only."""
+    def buckets(
+        self,
+        series: int,
+        start: datetime,
+        end: datetime,
+        columns: int,
+        within: tuple[datetime, datetime] | None = None,
+    ) -> Sequence[Bucket]:
+        """Column i of `columns` equal ones over [start, end) is the bucket that begins at start + i spans; empty ones
+        are left out. From the roll-ups; good readings only, and `within` a part of it only those of that part."""
 
     def batches(self, *, ended: bool = False) -> tuple[Batch, ...]:
         """Open batches, oldest pitch first; with `ended`, all."""
@@ -202,3 +230,31 @@ class Writer(Reader, Protocol):
     def enter(self, entries: Sequence[JournalEntry]) -> None: ...
     def apply(self, request: Request, now: datetime) -> Outcome:
         """Carry out a request and record its outcome in one transaction. Applied twice, it is done once."""
+
+    def trouble(self) -> str:
+        """One line where the store itself has trouble, as a full disk; else nothing. StoreGone where it was taken
+        away."""
+
+    def check_in_place(self) -> None:
+        """StoreGone where the store was taken away under this writer."""
+
+
+class Store(Protocol):
+    """One site's store, wherever it lies. Nothing is open before its reader or its writer is."""
+
+    def reader(self) -> Reader:
+        """StoreError where there is no store, StoreForbidden for who may not read it, StoreVersion where it is of
+        another version."""
+
+    def writer(self, now: datetime, *, create: bool = True) -> Writer:
+        """Take the site's lease and open its store, making (unless not to `create`) or upgrading it where needed.
+
+        LeaseTaken where another process holds the site, StoreVersion where a newer version wrote the store, StoreGone
+        where there is none and none is to be made, StoreFull or StoreError where it cannot be opened.
+        """
+
+    def is_held(self) -> bool:
+        """Whether a process holds the site's lease, as far as that can be told without asking for it."""
+
+    def trace(self) -> Hashable | None:
+        """What changes whenever what lies there does, without opening it; None where nothing does."""

@@ -1,10 +1,12 @@
 """Readings: as a driver hands them over, and as the store keeps them."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import IntFlag
 
 from fermwatch.model.quantity import Unit
+
+LITTLE_AHEAD = timedelta(minutes=2)  # as far as a device's own clock is believed
 
 
 class Flag(IntFlag):

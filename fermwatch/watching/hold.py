@@ -3,21 +3,19 @@
 Used in the store's thread alone.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from pathlib import Path
 
 from fermwatch.config.load import Loaded
-from fermwatch.contracts.store import JournalEntry
+from fermwatch.contracts.store import JournalEntry, Store, Writer
 from fermwatch.errors import StoreGone
 from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.conversion import Bindings
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.logbook import Logbook
 from fermwatch.model.probe import Probe
-from fermwatch.store.connection import store_file
-from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.store import open_store
 
 SETTLED_S = 2.0  # how long a store that came back must not have grown
 
@@ -26,7 +24,7 @@ SETTLED_S = 2.0  # how long a store that came back must not have grown
 class Holdings:
     """What is open while watching."""
 
-    writer: SqliteWriter
+    writer: Writer
     inbox: FileInbox
     book: Logbook
     bindings: Bindings
@@ -44,7 +42,8 @@ class Hold:
         self._held: Holdings | None = None
         self._bound: Bindings = {}  # what the sources were bound to at the start
         self._renumbered: dict[int, int] = {}  # where another store counts the series differently
-        self._waiting = _Waiting(store_file(loaded.store, loaded.config.site.name))
+        self._store = open_store(loaded.store.as_uri(), loaded.config.site.name)
+        self._waiting = _Waiting(self._store)
 
     @property
     def held(self) -> Holdings:
@@ -101,7 +100,7 @@ class Hold:
 
     def _opened(self, *, create: bool) -> Holdings:
         config, now = self._loaded.config, self._now()
-        writer = open_writer(self._loaded.store, config.site.name, now, create=create)
+        writer = self._store.writer(now, create=create)
         try:
             inbox = open_inbox(self._loaded.store, config.site.name)
             vessels = [one.vessel(config.rules) for one in config.vessel]
@@ -119,23 +118,18 @@ class Hold:
 
 
 class _Waiting:
-    """A file that may just be copied into its place is left alone until it has stopped growing."""
+    """What may just be copied into its place is left alone until it has stopped growing."""
 
-    def __init__(self, file: Path) -> None:
-        self._file = file
-        self._seen: tuple[int, int, int] | None = None
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._seen: Hashable | None = None
         self._since_s = 0.0
 
     def has_settled(self, now_s: float) -> bool:
-        try:
-            found = self._file.stat()
-        except OSError:
-            self._seen = None
-            return False
-        seen = (found.st_ino, found.st_size, found.st_mtime_ns)
+        seen = self._store.trace()
         if seen != self._seen:
             self._seen, self._since_s = seen, now_s
-        return now_s - self._since_s >= SETTLED_S
+        return seen is not None and now_s - self._since_s >= SETTLED_S
 
 
 def _heard_late(probe: Probe, by_s: float) -> Probe:

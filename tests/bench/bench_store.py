@@ -22,8 +22,8 @@ from fermwatch.clock import to_ms
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Reading
-from fermwatch.store.feed import open_feed
-from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.store.sqlite.writer import SqliteWriter, open_writer
+from tests.support.stores import open_feed
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
 START_MS = to_ms(START)

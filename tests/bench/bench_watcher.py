@@ -16,9 +16,9 @@ from pathlib import Path
 
 import aiomqtt
 
-from fermwatch.store.reader import open_reader
 from tests.support.broker import Broker
 from tests.support.running import Site, probe, until, vessel
+from tests.support.stores import open_reader
 
 RATE_PER_S = 20
 SECONDS = 15

@@ -13,7 +13,6 @@ from pathlib import Path
 import pytest
 
 from fermwatch.contracts.inbox import RequestKind
-from fermwatch.store.reader import open_reader
 from tests.support.people import (
     GROUP,
     MEMBER,
@@ -25,6 +24,7 @@ from tests.support.people import (
     root_is_needed,
 )
 from tests.support.running import Site, Watching, probe, serial_source, until, value_of, vessel
+from tests.support.stores import open_reader
 from tests.support.terminal import Board, Terminal
 
 pytestmark = root_is_needed()

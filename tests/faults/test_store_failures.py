@@ -13,7 +13,7 @@ import pytest
 from fermwatch.contracts.store import JournalEntry, Latest
 from fermwatch.errors import StoreError, StoreFull
 from fermwatch.model.finding import Alarm, Condition
-from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.store.sqlite.writer import SqliteWriter, open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, opening, reading
 
 REQUEST = opening(batch())

@@ -13,8 +13,8 @@ from fermwatch.contracts.inbox import OutcomeState
 from fermwatch.contracts.store import JournalEntry
 from fermwatch.errors import StoreFull
 from fermwatch.model.finding import Alarm, Condition
-from fermwatch.store.reader import open_reader
-from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.store.sqlite.reader import open_reader
+from fermwatch.store.sqlite.writer import SqliteWriter, open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, opening, reading
 
 ALARM = Alarm("temperature-high", "vessel:left", Condition.RAISED, since=NOW)

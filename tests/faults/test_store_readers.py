@@ -5,7 +5,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from fermwatch.store.writer import WAL_TROUBLE, open_writer
+from fermwatch.store.sqlite.writer import WAL_TROUBLE, open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS, reading
 
 # Reads in a process of its own until 3,000 readings are there; says how often it looked, and whether all was sound.
@@ -13,8 +13,8 @@ WATCHER_OF_THE_WATCHER = """
 import sys
 from datetime import timedelta
 from pathlib import Path
-from fermwatch.store.feed import open_feed
-from fermwatch.store.reader import open_reader
+from tests.support.stores import open_feed
+from fermwatch.store.sqlite.reader import open_reader
 from tests.unit.store.samples import NOW
 reader, feed = open_reader(Path(sys.argv[1]), "home"), open_feed(Path(sys.argv[1]), "home")
 print("ready", flush=True)

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from fermwatch.model.reading import Flag
-from fermwatch.store.reader import open_reader
 from tests.support.broker import Broker
 from tests.support.false_time import FalseTime
 from tests.support.running import Site, mqtt_source, probe, probe_of, serial_source, until, value_of, vessel
+from tests.support.stores import open_reader
 from tests.support.terminal import Board
 
 WEEKS = timedelta(days=30)

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from fermwatch.store.reader import open_reader
 from tests.support.running import Site, probe, serial_source, standing, until, vessel
+from tests.support.stores import open_reader
 from tests.support.terminal import Board
 
 SOON = "[rules]\noutside_critical_min = 0.03"

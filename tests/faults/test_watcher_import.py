@@ -6,8 +6,8 @@ import subprocess
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from fermwatch.store.reader import open_reader
 from tests.support.running import Site, probe, serial_source, until, vessel
+from tests.support.stores import open_reader
 from tests.support.terminal import Board
 
 MINUTES = 12_000  # a little over eight days

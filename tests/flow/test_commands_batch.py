@@ -328,7 +328,7 @@ def test_times_are_those_of_the_watcher_where_one_runs_fast(desk: CommandLine) -
     from dataclasses import replace
 
     from fermwatch.contracts.store import WatcherStatus
-    from fermwatch.store.writer import open_writer
+    from tests.support.stores import open_writer
 
     demo_now = NOW + timedelta(days=40)
     writer = open_writer(desk.directory, "home", NOW, ballast_bytes=4096)

@@ -11,9 +11,8 @@ from fermwatch.model.finding import Phase
 from fermwatch.model.judgement import Judgement, PhaseStatement, Trend
 from fermwatch.replay import run
 from fermwatch.report.status import status_text
-from fermwatch.store.feed import open_feed
-from fermwatch.store.writer import open_writer
 from tests.support.command_line import CommandLine, command_line
+from tests.support.stores import open_feed, open_writer
 
 NOW = datetime(2026, 3, 11, 18, 30, tzinfo=UTC)  # 19:30 in Vienna, a Wednesday
 LAGER = (

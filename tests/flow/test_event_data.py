@@ -12,8 +12,8 @@ import pytest
 from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import Outcome, RequestKind
 from fermwatch.rules.unjudged import NOT_JUDGED
-from fermwatch.store.reader import open_reader
 from tests.support.running import Site, probe, serial_source, standing, until, vessel
+from tests.support.stores import open_reader
 from tests.support.terminal import Board
 
 LOG = "time,probe,quantity,value\n2026-03-01T18:05:00Z,T1,temperature_C,19.4\n"

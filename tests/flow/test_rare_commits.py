@@ -3,8 +3,8 @@
 import time
 from pathlib import Path
 
-from fermwatch.store.reader import open_reader
 from tests.support.running import Site, probe, probe_of, serial_source, source_of, standing, vessel
+from tests.support.stores import open_reader
 from tests.support.terminal import Board
 
 QUIET_S = 12.0  # two signs of life of a watcher that spares nothing

@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fermwatch.clock import to_ms
+from fermwatch.contracts.store import Writer
 from fermwatch.inbox.receiving import open_inbox
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.logbook import Logbook
@@ -20,7 +21,7 @@ from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, P
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.reading import Reading
 from fermwatch.plain_data import to_text
-from fermwatch.store.writer import SqliteWriter, open_writer
+from tests.support.stores import open_writer
 from tests.unit.store.samples import ALE, NOW, PROBES, VESSELS, batch
 
 DAY = timedelta(days=1)
@@ -121,7 +122,7 @@ def judged(directory: Path, story: Story | None) -> Judgement | None:
         return _lived(writer, directory, story)
 
 
-def _lived(writer: SqliteWriter, directory: Path, story: Story | None) -> Judgement | None:
+def _lived(writer: Writer, directory: Path, story: Story | None) -> Judgement | None:
     inbox = open_inbox(directory, "home")
     for begins in range(2):  # and once more from the start, with all of it there
         book = Logbook(writer, inbox)

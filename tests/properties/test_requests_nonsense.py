@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
 from fermwatch.model.batch import EventKind
 from fermwatch.plain_data import to_plain
-from fermwatch.store.writer import open_writer
+from tests.support.stores import open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
 
 NUMBERS = (

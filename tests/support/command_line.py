@@ -13,15 +13,14 @@ from fermwatch.cli import _module, parser_for
 from fermwatch.clock import ManualClock, to_ms
 from fermwatch.commands.context import Context
 from fermwatch.contracts.inbox import Outcome
-from fermwatch.contracts.store import WatcherStatus
+from fermwatch.contracts.store import Reader, WatcherStatus
 from fermwatch.errors import FermwatchError
 from fermwatch.inbox.receiving import open_inbox
 from fermwatch.logbook import Logbook
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Reading
-from fermwatch.store.reader import SqliteReader, open_reader
-from fermwatch.store.writer import open_writer
+from tests.support.stores import open_reader, open_writer
 
 VESSELS = (Vessel("left", "Left bucket", 23.0), Vessel("right", "Right bucket", 30.0))
 PROBES = (
@@ -107,7 +106,7 @@ class CommandLine:
         self.hear(probe, {now - timedelta(minutes=10 * step): value for step in range(1, round(hours * 6) + 1)})
 
     @contextmanager
-    def reader(self) -> Iterator[SqliteReader]:
+    def reader(self) -> Iterator[Reader]:
         with open_reader(self.directory, "home") as reader:
             yield reader
 

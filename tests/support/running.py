@@ -21,7 +21,7 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.reading import Reading
 from fermwatch.model.yeast import Yeast
 from fermwatch.plain_data import to_plain
-from fermwatch.store.reader import open_reader
+from tests.support.stores import open_reader
 
 T = TypeVar("T")
 

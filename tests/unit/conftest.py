@@ -5,13 +5,14 @@ from pathlib import Path
 
 import pytest
 
+from fermwatch.contracts.store import Writer
 from fermwatch.inbox.receiving import FileInbox, open_inbox
-from fermwatch.store.writer import SqliteWriter, open_writer
+from tests.support.stores import open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS
 
 
 @pytest.fixture
-def writer(tmp_path: Path) -> Iterator[SqliteWriter]:
+def writer(tmp_path: Path) -> Iterator[Writer]:
     with open_writer(tmp_path, "home", NOW, ballast_bytes=4096) as opened:
         opened.declare("UTC", VESSELS, PROBES, NOW)
         yield opened

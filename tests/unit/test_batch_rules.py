@@ -4,10 +4,10 @@ import pytest
 
 from fermwatch.commands.batches.describing import rule_settings
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
+from fermwatch.contracts.store import Writer
 from fermwatch.errors import InputError
 from fermwatch.inbox.receiving import FileInbox
 from fermwatch.model.rule_settings import DEFAULTS, for_batch, unknown_setting
-from fermwatch.store.writer import SqliteWriter
 from tests.unit.store.samples import NOW, batch, request
 from tests.unit.test_logbook import go_on, opened_batch, stands
 
@@ -32,7 +32,7 @@ def test_a_mistyped_one_is_asked_back() -> None:
         rule_settings(["outside_warning_h"])
 
 
-def test_an_alarm_waits_as_long_as_the_batch_says(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_an_alarm_waits_as_long_as_the_batch_says(writer: Writer, inbox: FileInbox) -> None:
     book = opened_batch(writer, inbox)
     changes = {"id": batch().id, "changes": {"rule_settings": {"outside_warning_h": 0.5}}}
     inbox.put(request(RequestKind.EDIT_BATCH, changes))
@@ -41,7 +41,7 @@ def test_an_alarm_waits_as_long_as_the_batch_says(writer: SqliteWriter, inbox: F
     assert stands(writer)
 
 
-def test_the_store_refuses_a_setting_that_is_none(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_the_store_refuses_a_setting_that_is_none(writer: Writer, inbox: FileInbox) -> None:
     opened_batch(writer, inbox)
     asked = request(RequestKind.EDIT_BATCH, {"id": batch().id, "changes": {"rule_settings": {"nonsense": 1.0}}})
     outcome = writer.apply(asked, NOW)

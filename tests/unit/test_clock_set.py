@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from fermwatch.alarms.life import shift
 from fermwatch.clock import Instant, ManualClock
+from fermwatch.contracts.store import Writer
 from fermwatch.inbox.receiving import FileInbox
 from fermwatch.logbook import Logbook
 from fermwatch.model.finding import Alarm, Condition
-from fermwatch.store.writer import SqliteWriter
 from fermwatch.watching.timekeeper import BELIEVED_AFTER_S, Look, Timekeeper
 from tests.unit.store.samples import NOW
 from tests.unit.test_logbook import MINUTE, alarm, go_on, opened_batch, said, stands
@@ -21,7 +21,7 @@ HOT_C = 22.0  # above the samples' yeast by less than what is critical at once
 
 
 @pytest.mark.parametrize("by", [YEAR, -YEAR, timedelta(hours=3), timedelta(hours=-3)])
-def test_a_timer_neither_runs_out_nor_starts_over(writer: SqliteWriter, inbox: FileInbox, by: timedelta) -> None:
+def test_a_timer_neither_runs_out_nor_starts_over(writer: Writer, inbox: FileInbox, by: timedelta) -> None:
     book: Logbook = opened_batch(writer, inbox)
     now = go_on(book, NOW, 1.0, HOT_C)
     pending = alarm(writer)
@@ -34,7 +34,7 @@ def test_a_timer_neither_runs_out_nor_starts_over(writer: SqliteWriter, inbox: F
     assert stands(writer)
 
 
-def test_a_clock_set_back_before_the_pitch_hides_no_heat(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_a_clock_set_back_before_the_pitch_hides_no_heat(writer: Writer, inbox: FileInbox) -> None:
     """As a beer that was just pitched, it would be left alone while it moves toward its range: for a year."""
     book = opened_batch(writer, inbox)
     now = NOW - YEAR
@@ -49,7 +49,7 @@ def test_a_clock_set_back_before_the_pitch_hides_no_heat(writer: SqliteWriter, i
 
 
 @pytest.mark.parametrize("by", [YEAR, -YEAR])
-def test_it_is_no_silence(writer: SqliteWriter, inbox: FileInbox, by: timedelta) -> None:
+def test_it_is_no_silence(writer: Writer, inbox: FileInbox, by: timedelta) -> None:
     book = opened_batch(writer, inbox)
     now = go_on(book, NOW, 1.0, 19.0)
     book.time_is(Look(now + by, moved=by))
@@ -59,7 +59,7 @@ def test_it_is_no_silence(writer: SqliteWriter, inbox: FileInbox, by: timedelta)
     assert [one for one in writer.alarms() if one.rule == "probe-silent" and one.stands]
 
 
-def test_it_is_in_the_journal(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_it_is_in_the_journal(writer: Writer, inbox: FileInbox) -> None:
     book = opened_batch(writer, inbox)
     book.time_is(Look(NOW, ahead=timedelta(hours=1), news=("the machine's clock was set by +3600 s",)))
     assert [entry.text for entry in writer.journal(kind="watcher")] == ["the machine's clock was set by +3600 s"]
@@ -67,7 +67,7 @@ def test_it_is_in_the_journal(writer: SqliteWriter, inbox: FileInbox) -> None:
 
 @pytest.mark.parametrize("by", [YEAR, -YEAR, timedelta(hours=3), timedelta(hours=-3)])
 def test_what_is_heard_while_the_clock_is_not_believed_is_no_silence_and_no_gap(
-    writer: SqliteWriter, inbox: FileInbox, by: timedelta
+    writer: Writer, inbox: FileInbox, by: timedelta
 ) -> None:
     """Readings stand under the wall's time, decisions go on by the time that was."""
     book = opened_batch(writer, inbox)

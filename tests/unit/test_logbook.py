@@ -10,7 +10,7 @@ import pytest
 
 from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import OutcomeState, Request, RequestKind
-from fermwatch.contracts.store import Latest, Series, SourceState, SourceStatus
+from fermwatch.contracts.store import Latest, Series, SourceState, SourceStatus, Writer
 from fermwatch.errors import StoreError
 from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.conversion import convert
@@ -24,15 +24,15 @@ from fermwatch.model.probe import Calibration, Probe
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, RawReading, Reading
 from fermwatch.plain_data import to_plain
-from fermwatch.store.writer import SqliteWriter, open_writer
 from fermwatch.watching.timekeeper import Look
+from tests.support.stores import open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, beer_probe, measurement, opening, request
 
 MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
 HIGH = ("temperature-high", "vessel:left")
 
 
-def begun(writer: SqliteWriter, inbox: FileInbox, now: datetime = NOW) -> Logbook:
+def begun(writer: Writer, inbox: FileInbox, now: datetime = NOW) -> Logbook:
     book = Logbook(writer, inbox)
     book.begin(now)
     return book
@@ -52,16 +52,16 @@ def go_on(book: Logbook, start: datetime, hours: float, celsius: float, series: 
     return now
 
 
-def alarm(writer: SqliteWriter, key: tuple[str, str] = HIGH) -> Alarm | None:
+def alarm(writer: Writer, key: tuple[str, str] = HIGH) -> Alarm | None:
     return next((one for one in writer.alarms() if (one.rule, one.subject) == key), None)
 
 
-def stands(writer: SqliteWriter, key: tuple[str, str] = HIGH) -> bool:
+def stands(writer: Writer, key: tuple[str, str] = HIGH) -> bool:
     found = alarm(writer, key)
     return found is not None and found.stands
 
 
-def opened_batch(writer: SqliteWriter, inbox: FileInbox) -> Logbook:
+def opened_batch(writer: Writer, inbox: FileInbox) -> Logbook:
     book = begun(writer, inbox)
     inbox.put(opening(batch()))
     (outcome,) = book.attend(NOW)
@@ -69,7 +69,7 @@ def opened_batch(writer: SqliteWriter, inbox: FileInbox) -> Logbook:
     return book
 
 
-def test_heat_is_stored_as_an_alarm_and_in_the_journal(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_heat_is_stored_as_an_alarm_and_in_the_journal(writer: Writer, inbox: FileInbox) -> None:
     go_on(opened_batch(writer, inbox), NOW, 3, 22.5)
     assert stands(writer)
     (entry,) = [one for one in writer.journal(kind="alarm") if "temperature-high" in one.text]
@@ -101,7 +101,7 @@ def test_begun_anew_after_every_reading_it_says_the_same(tmp_path: Path) -> None
 class FailsOnce:
     """A writer of which one call fails the first time, before or after it is done."""
 
-    def __init__(self, writer: SqliteWriter, call: str) -> None:
+    def __init__(self, writer: Writer, call: str) -> None:
         self._writer, self._call, self._failed = writer, call, False
 
     def __getattr__(self, name: str) -> object:
@@ -118,7 +118,7 @@ class FailsOnce:
 
 @pytest.mark.parametrize("call", ["append", "set_last_known"])
 def test_a_commit_that_failed_half_way_and_is_tried_again_stores_nothing_twice(
-    writer: SqliteWriter, inbox: FileInbox, call: str
+    writer: Writer, inbox: FileInbox, call: str
 ) -> None:
     book = Logbook(FailsOnce(writer, call), inbox)  # type: ignore[arg-type]
     book.begin(NOW)
@@ -131,7 +131,7 @@ def test_a_commit_that_failed_half_way_and_is_tried_again_stores_nothing_twice(
 
 
 def test_what_people_ask_is_done_once_also_where_the_inbox_could_not_forget_it(
-    writer: SqliteWriter, inbox: FileInbox, monkeypatch: pytest.MonkeyPatch
+    writer: Writer, inbox: FileInbox, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     book = begun(writer, inbox)
     inbox.put(opening(batch()))
@@ -145,7 +145,7 @@ def test_what_people_ask_is_done_once_also_where_the_inbox_could_not_forget_it(
     assert len([one for one in writer.journal(kind="request") if "opened" in one.text]) == 1
 
 
-def test_an_acknowledgement_holds_through_the_next_decisions(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_an_acknowledgement_holds_through_the_next_decisions(writer: Writer, inbox: FileInbox) -> None:
     book = opened_batch(writer, inbox)
     now = go_on(book, NOW, 3, 22.5)
     inbox.put(request(RequestKind.ACKNOWLEDGE, {"rule": HIGH[0], "subject": HIGH[1]}))
@@ -157,7 +157,7 @@ def test_an_acknowledgement_holds_through_the_next_decisions(writer: SqliteWrite
     assert not found.needs_attention
 
 
-def test_what_cannot_be_done_is_refused_with_its_reason(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_what_cannot_be_done_is_refused_with_its_reason(writer: Writer, inbox: FileInbox) -> None:
     book = begun(writer, inbox)
     inbox.put(request(RequestKind.ACKNOWLEDGE, {"rule": HIGH[0], "subject": HIGH[1]}))
     (outcome,) = book.attend(NOW)
@@ -166,7 +166,7 @@ def test_what_cannot_be_done_is_refused_with_its_reason(writer: SqliteWriter, in
 
 
 def test_alarms_about_a_probe_that_left_the_configuration_end_at_the_next_start(
-    writer: SqliteWriter, inbox: FileInbox
+    writer: Writer, inbox: FileInbox
 ) -> None:
     silent = Alarm("probe-silent", "probe:right-beer", Condition.RAISED, raised_at=NOW, occurrence=1)
     stays = Alarm("probe-silent", "probe:left-beer", Condition.RAISED, raised_at=NOW, occurrence=1)
@@ -177,7 +177,7 @@ def test_alarms_about_a_probe_that_left_the_configuration_end_at_the_next_start(
     assert stands(writer, ("probe-silent", "probe:left-beer"))
 
 
-def test_the_second_probe_is_heard_when_the_first_has_died(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_the_second_probe_is_heard_when_the_first_has_died(writer: Writer, inbox: FileInbox) -> None:
     writer.declare("UTC", VESSELS, (*PROBES, beer_probe("left-wall")), NOW)
     numbers = {one.probe.slug: one.series for one in writer.series()}
     book = opened_batch(writer, inbox)
@@ -187,7 +187,7 @@ def test_the_second_probe_is_heard_when_the_first_has_died(writer: SqliteWriter,
 
 
 def test_what_means_nothing_is_told_once_and_judged_by_never(
-    writer: SqliteWriter, inbox: FileInbox, caplog: pytest.LogCaptureFixture
+    writer: Writer, inbox: FileInbox, caplog: pytest.LogCaptureFixture
 ) -> None:
     book = opened_batch(writer, inbox)
     for minute in range(300):
@@ -200,7 +200,7 @@ def test_what_means_nothing_is_told_once_and_judged_by_never(
     assert "wiring" in caplog.text
 
 
-def test_readings_are_judged_calibrated_and_stored_as_read(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_readings_are_judged_calibrated_and_stored_as_read(writer: Writer, inbox: FileInbox) -> None:
     probes = (beer_probe(calibration=Calibration(offset=3.0)), *PROBES[1:])
     writer.declare("UTC", VESSELS, probes, NOW)
     go_on(opened_batch(writer, inbox), NOW, 3, 19.5)
@@ -210,9 +210,7 @@ def test_readings_are_judged_calibrated_and_stored_as_read(writer: SqliteWriter,
     assert {one.value for one in writer.readings(1, NOW - HOUR, NOW + 9 * HOUR)} == {19.5}
 
 
-def test_a_source_is_journalled_when_its_state_changes_and_not_otherwise(
-    writer: SqliteWriter, inbox: FileInbox
-) -> None:
+def test_a_source_is_journalled_when_its_state_changes_and_not_otherwise(writer: Writer, inbox: FileInbox) -> None:
     book = begun(writer, inbox)
     status = SourceStatus("board", "serial-line", SourceState.CONNECTED, "the port", NOW)
     for readings in range(5):
@@ -229,7 +227,7 @@ def packing(at: datetime = NOW) -> Request:
 
 
 def test_a_watcher_killed_before_it_drew_the_consequences_of_a_packaging_draws_them(
-    writer: SqliteWriter, inbox: FileInbox
+    writer: Writer, inbox: FileInbox
 ) -> None:
     now = go_on(opened_batch(writer, inbox), NOW, 3, 22.5)
     assert stands(writer)
@@ -243,7 +241,7 @@ def test_a_watcher_killed_before_it_drew_the_consequences_of_a_packaging_draws_t
     assert not over.unseen
 
 
-def test_a_packaged_beer_is_judged_once_and_not_again_at_every_start(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_a_packaged_beer_is_judged_once_and_not_again_at_every_start(writer: Writer, inbox: FileInbox) -> None:
     book = opened_batch(writer, inbox)
     now = go_on(book, NOW, 7, 20.0)
     inbox.put(packing(now))
@@ -270,9 +268,7 @@ def test_a_packaged_beer_is_judged_once_and_not_again_at_every_start(writer: Sql
     assert writer.judgement("BATCH1") != judged
 
 
-def test_what_is_heard_after_the_packaging_is_not_about_the_packaged_beer(
-    writer: SqliteWriter, inbox: FileInbox
-) -> None:
+def test_what_is_heard_after_the_packaging_is_not_about_the_packaged_beer(writer: Writer, inbox: FileInbox) -> None:
     book = opened_batch(writer, inbox)
     now = go_on(book, NOW, 7, 20.0)
     inbox.put(packing(now))
@@ -290,7 +286,7 @@ def test_what_is_heard_after_the_packaging_is_not_about_the_packaged_beer(
     assert not stands(writer, ("near-freezing", "vessel:left"))
 
 
-def test_an_empty_fermenter_may_be_cold(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_an_empty_fermenter_may_be_cold(writer: Writer, inbox: FileInbox) -> None:
     book = opened_batch(writer, inbox)
     now = go_on(book, NOW, 3, 20.0)
     inbox.put(packing(now))
@@ -299,7 +295,7 @@ def test_an_empty_fermenter_may_be_cold(writer: SqliteWriter, inbox: FileInbox) 
     assert [one.rule for one in writer.alarms() if one.stands] == []
 
 
-def test_a_reading_of_a_time_to_come_hides_no_silence(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_a_reading_of_a_time_to_come_hides_no_silence(writer: Writer, inbox: FileInbox) -> None:
     book = begun(writer, inbox)
     book.take(said(NOW, 19.0))
     book.take(said(NOW + 10 * HOUR, 19.0))
@@ -313,7 +309,7 @@ def test_a_reading_of_a_time_to_come_hides_no_silence(writer: SqliteWriter, inbo
 
 @pytest.mark.parametrize("hours", [4.0, 30.0])
 def test_readings_of_a_time_to_come_are_of_now_after_all_once_the_clock_has_moved_there(
-    writer: SqliteWriter, inbox: FileInbox, hours: float
+    writer: Writer, inbox: FileInbox, hours: float
 ) -> None:
     there = NOW + hours * HOUR
     begun(writer, inbox).take(Intake(tuple(Reading(1, to_ms(there) + n * 60_000, 19.0 + n) for n in range(3))))
@@ -335,7 +331,7 @@ def test_readings_of_a_time_to_come_are_of_now_after_all_once_the_clock_has_move
     ],
 )
 def test_a_wrong_unit_calls_for_whoever_can_mend_it(
-    writer: SqliteWriter, inbox: FileInbox, unit: Unit, quantity: Quantity, number: float, rule: str, asked: str
+    writer: Writer, inbox: FileInbox, unit: Unit, quantity: Quantity, number: float, rule: str, asked: str
 ) -> None:
     odd = Probe("odd", "left", quantity, "board", "x", unit)
     series = writer.declare("UTC", VESSELS, [odd], NOW)["odd"]

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
-from fermwatch.contracts.store import SourceState, SourceStatus
+from fermwatch.contracts.store import SourceState, SourceStatus, Writer
 from fermwatch.inbox.receiving import FileInbox
 from fermwatch.judgement.judge import Judge
 from fermwatch.logbook import Logbook
@@ -13,14 +13,11 @@ from fermwatch.model.batch import Batch
 from fermwatch.plain_data import to_plain
 from fermwatch.requests import carrying_out, shapes
 from fermwatch.rules import temperature
-from fermwatch.store.writer import SqliteWriter
 from tests.unit.store.samples import NOW, batch, event, measurement, opening, request
 from tests.unit.test_logbook import HOUR, MINUTE, alarm, begun, go_on, opened_batch, stands
 
 
-def test_an_alarm_about_a_source_that_is_still_starting_outlives_the_start(
-    writer: SqliteWriter, inbox: FileInbox
-) -> None:
+def test_an_alarm_about_a_source_that_is_still_starting_outlives_the_start(writer: Writer, inbox: FileInbox) -> None:
     """It is configured, and no probe uses it yet; until it has said how it does, nobody knows it."""
     lost = ("source-lost", "source:spare")
     book = begun(writer, inbox)
@@ -37,7 +34,7 @@ def test_an_alarm_about_a_source_that_is_still_starting_outlives_the_start(
 
 
 def test_an_alarm_that_was_over_long_ago_leaves_the_store_and_stays_in_the_journal(
-    writer: SqliteWriter, inbox: FileInbox
+    writer: Writer, inbox: FileInbox
 ) -> None:
     book = opened_batch(writer, inbox)
     now = go_on(book, NOW, 3, 22.5)
@@ -50,7 +47,7 @@ def test_an_alarm_that_was_over_long_ago_leaves_the_store_and_stays_in_the_journ
     assert [one for one in writer.journal(kind="alarm", limit=500) if "temperature-high cleared" in one.text]
 
 
-def test_what_is_said_of_one_batch_makes_no_other_judge_anew(writer: SqliteWriter, inbox: FileInbox) -> None:
+def test_what_is_said_of_one_batch_makes_no_other_judge_anew(writer: Writer, inbox: FileInbox) -> None:
     made: list[str] = []
 
     def make_judge(batch: Batch) -> Judge:
@@ -78,7 +75,7 @@ def test_what_is_said_of_one_batch_makes_no_other_judge_anew(writer: SqliteWrite
 
 
 def test_a_request_that_our_own_mistake_fails_is_answered_and_keeps_no_other_waiting(
-    writer: SqliteWriter, inbox: FileInbox, monkeypatch: pytest.MonkeyPatch
+    writer: Writer, inbox: FileInbox, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def mistaken(*_: object) -> None:
         raise ZeroDivisionError
@@ -96,7 +93,7 @@ def test_a_request_that_our_own_mistake_fails_is_answered_and_keeps_no_other_wai
 
 
 def test_a_rule_that_fails_leaves_the_others_to_speak(
-    writer: SqliteWriter, inbox: FileInbox, monkeypatch: pytest.MonkeyPatch
+    writer: Writer, inbox: FileInbox, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def mistaken(*_: object) -> None:
         raise ZeroDivisionError

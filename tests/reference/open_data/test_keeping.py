@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch.contracts.store import Appended, Series
+from fermwatch.contracts.store import Appended, Series, Writer
 from fermwatch.ingest.conversion import convert
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import RawReading, Reading
-from fermwatch.store.writer import SqliteWriter, open_writer
 from tests.reference.open_data import sources
+from tests.support.stores import open_writer
 
 PROBE = Probe("beer", "left", Quantity.BEER_TEMPERATURE, "board", "t1", Unit.FAHRENHEIT)
 COMMIT = 500
@@ -21,7 +21,7 @@ DELAY = timedelta(seconds=4)  # from measuring to receiving
 
 
 @pytest.fixture
-def writer(tmp_path: Path) -> Iterator[SqliteWriter]:
+def writer(tmp_path: Path) -> Iterator[Writer]:
     began = sources.key_west_water_f()[0].at
     with open_writer(tmp_path, "home", began, ballast_bytes=4096) as opened:
         opened.declare("UTC", [Vessel("left", "Left bucket", 25.0)], [PROBE], began)
@@ -38,18 +38,18 @@ def readings(series: Series) -> list[Reading]:
     return [reading for reading in taken if reading is not None]
 
 
-def append(writer: SqliteWriter, delivered: list[Reading]) -> Appended:
+def append(writer: Writer, delivered: list[Reading]) -> Appended:
     parts = [writer.append(delivered[start : start + COMMIT]) for start in range(0, len(delivered), COMMIT)]
     return Appended(sum(part.stored for part in parts), sum(part.duplicates for part in parts))
 
 
-def kept(writer: SqliteWriter, series: int) -> list[tuple[datetime, float]]:
+def kept(writer: Writer, series: int) -> list[tuple[datetime, float]]:
     course = sources.key_west_water_f()
     rows = writer.readings(series, course[0].at, course[-1].at + timedelta(hours=1))
     return [(datetime.fromtimestamp(row.at_ms / 1000, course[0].at.tzinfo), row.value * 1.8 + 32) for row in rows]
 
 
-def test_a_year_delivered_twice_is_kept_once(writer: SqliteWriter) -> None:
+def test_a_year_delivered_twice_is_kept_once(writer: Writer) -> None:
     (series,) = writer.series()
     sent = readings(series)
     assert append(writer, sent) == Appended(len(sent), 0)
@@ -57,7 +57,7 @@ def test_a_year_delivered_twice_is_kept_once(writer: SqliteWriter) -> None:
     assert [at for at, _ in kept(writer, series.series)] == [sample.at for sample in sources.key_west_water_f()]
 
 
-def test_the_order_of_arrival_leaves_no_trace(writer: SqliteWriter) -> None:
+def test_the_order_of_arrival_leaves_no_trace(writer: Writer) -> None:
     """A week of it comes late, as from a board that was out of reach, with some of what had come before."""
     (series,) = writer.series()
     sent = readings(series)
@@ -68,7 +68,7 @@ def test_the_order_of_arrival_leaves_no_trace(writer: SqliteWriter) -> None:
     assert [round(said, 1) for _, said in rows] == [sample.value for sample in course]
 
 
-def test_the_chart_of_a_year_loses_no_reading_and_no_extreme(writer: SqliteWriter) -> None:
+def test_the_chart_of_a_year_loses_no_reading_and_no_extreme(writer: Writer) -> None:
     (series,) = writer.series()
     append(writer, readings(series))
     course = sources.key_west_water_f()

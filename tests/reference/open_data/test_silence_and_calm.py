@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from fermwatch.alarms.life import Transition
+from fermwatch.contracts.store import Writer
 from fermwatch.inbox.receiving import open_inbox
 from fermwatch.ingest.conversion import convert
 from fermwatch.ingest.pipeline import Intake
@@ -21,7 +22,6 @@ from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import RawReading
 from fermwatch.rules.situation import Sample
 from fermwatch.rules.temperature import HIGH, LOW
-from fermwatch.store.writer import SqliteWriter, open_writer
 from fermwatch.units import to_canonical
 from tests.reference.open_data import sources
 from tests.reference.open_data.watching import (
@@ -35,6 +35,7 @@ from tests.reference.open_data.watching import (
     is_told_of_exactly,
     when,
 )
+from tests.support.stores import open_writer
 
 SILENT_AFTER = 140 * MINUTE  # two hourly readings in a row are missing
 
@@ -112,7 +113,7 @@ def test_while_nothing_is_measured_an_alarm_neither_ends_nor_begins() -> None:
 
 
 @pytest.fixture
-def writer(tmp_path: Path) -> Iterator[SqliteWriter]:
+def writer(tmp_path: Path) -> Iterator[Writer]:
     began = datetime.fromisoformat(sources.pipeline_flow()[0][0])
     probe = Probe(
         "keg", "left", Quantity.PRESSURE, "board", "p1", Unit.KILOPASCAL, silent_after_s=SILENT_AFTER.total_seconds()
@@ -122,7 +123,7 @@ def writer(tmp_path: Path) -> Iterator[SqliteWriter]:
         yield opened
 
 
-def test_real_outages_are_told_live_over_a_real_store(writer: SqliteWriter, tmp_path: Path) -> None:
+def test_real_outages_are_told_live_over_a_real_store(writer: Writer, tmp_path: Path) -> None:
     """water-flow.csv (river): its l/s stand in for kPa; its times and its outages are real."""
     inbox = open_inbox(tmp_path, "home")
     book = Logbook(writer, inbox)

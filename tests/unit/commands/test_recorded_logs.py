@@ -10,8 +10,7 @@ from fermwatch.errors import ConfigError
 from fermwatch.model.batch import EventKind
 from fermwatch.replay_input import FORMATS, read_batch, read_log
 from fermwatch.science.yeasts import yeast_named
-from fermwatch.store.reader import open_reader
-from fermwatch.store.writer import open_writer
+from tests.support.stores import open_reader, open_writer
 from tests.unit.store.samples import VESSELS, beer_probe, gravity_probe
 
 

@@ -3,8 +3,8 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch.store.reader import SqliteReader, open_reader
-from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.contracts.store import Reader, Writer
+from tests.support.stores import open_reader, open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS
 
 
@@ -14,7 +14,7 @@ def directory(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def writer(directory: Path) -> Iterator[SqliteWriter]:
+def writer(directory: Path) -> Iterator[Writer]:
     """A store of the site `home`, declared: left-beer is series 1, left-gravity 2, right-beer 3."""
     with open_writer(directory, "home", NOW) as opened:
         opened.declare("Europe/Vienna", VESSELS, PROBES, NOW)
@@ -22,6 +22,6 @@ def writer(directory: Path) -> Iterator[SqliteWriter]:
 
 
 @pytest.fixture
-def reader(writer: SqliteWriter, directory: Path) -> Iterator[SqliteReader]:
+def reader(writer: Writer, directory: Path) -> Iterator[Reader]:
     with open_reader(directory, "home") as opened:
         yield opened

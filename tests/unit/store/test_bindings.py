@@ -4,19 +4,20 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from fermwatch.clock import EPOCH
+from fermwatch.contracts.store import Writer
 from fermwatch.model.history import NOWHERE, History
 from fermwatch.model.reading import Flag
-from fermwatch.store.writer import SqliteWriter, open_writer
+from tests.support.stores import open_writer
 from tests.unit.store.samples import NOW, VESSELS, beer_probe, reading
 
 DAY = timedelta(days=1)
 
 
-def declared(writer: SqliteWriter, vessel: str, now: datetime) -> None:
+def declared(writer: Writer, vessel: str, now: datetime) -> None:
     writer.declare("UTC", VESSELS, [beer_probe(vessel=vessel)], now)
 
 
-def where(writer: SqliteWriter, at: datetime) -> str:
+def where(writer: Writer, at: datetime) -> str:
     return History(writer.bindings()).vessel(1, at)
 
 

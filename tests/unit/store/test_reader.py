@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from fermwatch.errors import StoreError
-from fermwatch.store.reader import SqliteReader, open_reader
-from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.store.sqlite.reader import SqliteReader, open_reader
+from fermwatch.store.sqlite.writer import SqliteWriter, open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS, reading
 from tests.unit.store.somebody import somebody_who_may_not_write
 

@@ -11,22 +11,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fermwatch.contracts.inbox import Outcome, OutcomeState, RequestKind
+from fermwatch.contracts.store import Writer
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Alarm, Condition
 from fermwatch.plain_data import to_plain
-from fermwatch.store.writer import SqliteWriter, open_writer
+from tests.support.stores import open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
 
 HOT = {"rule": "temperature-high", "subject": "vessel:left"}
 RAISED = Alarm("temperature-high", "vessel:left", condition=Condition.RAISED, since=NOW, raised_at=NOW, occurrence=1)
 
 
-def ask(writer: SqliteWriter, kind: RequestKind, payload: Mapping[str, Any]) -> Outcome:
+def ask(writer: Writer, kind: RequestKind, payload: Mapping[str, Any]) -> Outcome:
     return writer.apply(request(kind, payload), NOW)
 
 
 @pytest.fixture
-def brewing(writer: SqliteWriter) -> SqliteWriter:
+def brewing(writer: Writer) -> Writer:
     """A store with an open batch, a measurement, an event and a raised alarm."""
     writer.apply(opening(batch()), NOW)
     ask(writer, RequestKind.MEASURE, {"batch": "BATCH1", "measurement": to_plain(measurement())})
@@ -35,7 +36,7 @@ def brewing(writer: SqliteWriter) -> SqliteWriter:
     return writer
 
 
-def test_a_batch_is_opened_edited_and_ended(writer: SqliteWriter) -> None:
+def test_a_batch_is_opened_edited_and_ended(writer: Writer) -> None:
     assert writer.apply(opening(batch()), NOW).state is OutcomeState.DONE
     assert writer.batches() == (batch(),)
     ask(writer, RequestKind.EDIT_BATCH, {"id": "BATCH1", "changes": {"name": "Amber", "vessel": "right"}, "version": 1})
@@ -47,7 +48,7 @@ def test_a_batch_is_opened_edited_and_ended(writer: SqliteWriter) -> None:
     assert writer.apply(opening(batch("BATCH2", "right")), NOW).state is OutcomeState.DONE
 
 
-def test_measurements_and_events_are_kept_and_voided_but_never_gone(brewing: SqliteWriter) -> None:
+def test_measurements_and_events_are_kept_and_voided_but_never_gone(brewing: Writer) -> None:
     assert brewing.measurements("BATCH1") == (measurement(),)
     assert brewing.events("BATCH1") == (event(),)
     for identity in ("M1", "E1"):
@@ -58,12 +59,12 @@ def test_measurements_and_events_are_kept_and_voided_but_never_gone(brewing: Sql
     assert brewing.journal(limit=1)[0].text == "eva voided E1: mistyped."
 
 
-def test_an_alarm_is_acknowledged_by_name(brewing: SqliteWriter) -> None:
+def test_an_alarm_is_acknowledged_by_name(brewing: Writer) -> None:
     assert ask(brewing, RequestKind.ACKNOWLEDGE, HOT).state is OutcomeState.DONE
     assert brewing.alarms() == (replace(RAISED, acknowledged_at=NOW, acknowledged_by="eva"),)
 
 
-def test_an_alarm_is_shelved_for_a_time_and_taken_off_the_shelf(brewing: SqliteWriter) -> None:
+def test_an_alarm_is_shelved_for_a_time_and_taken_off_the_shelf(brewing: Writer) -> None:
     until = NOW + timedelta(hours=2)
     assert ask(brewing, RequestKind.SHELVE, {**HOT, "until": until.isoformat()}).state is OutcomeState.DONE
     assert brewing.alarms() == (replace(RAISED, shelved_until=until, shelved_by="eva"),)
@@ -71,7 +72,7 @@ def test_an_alarm_is_shelved_for_a_time_and_taken_off_the_shelf(brewing: SqliteW
     assert brewing.alarms() == (RAISED,)
 
 
-def test_a_probe_can_be_taken_out_of_service_before_it_ever_alarmed(writer: SqliteWriter) -> None:
+def test_a_probe_can_be_taken_out_of_service_before_it_ever_alarmed(writer: Writer) -> None:
     silent = {"rule": "probe-silent", "subject": "probe:left-beer"}
     assert ask(writer, RequestKind.SERVICE, {**silent, "out": True}).state is OutcomeState.DONE
     assert writer.alarms() == (Alarm("probe-silent", "probe:left-beer", out_of_service=True),)
@@ -145,7 +146,7 @@ def test_a_probe_can_be_taken_out_of_service_before_it_ever_alarmed(writer: Sqli
     ],
 )
 def test_what_cannot_be_done_is_refused_in_one_sentence(
-    brewing: SqliteWriter, kind: RequestKind, payload: Mapping[str, Any], reason: str
+    brewing: Writer, kind: RequestKind, payload: Mapping[str, Any], reason: str
 ) -> None:
     before = brewing.batches(ended=True), brewing.measurements("BATCH1"), brewing.events("BATCH1"), brewing.alarms()
     outcome = ask(brewing, kind, payload)
@@ -166,12 +167,12 @@ def test_what_cannot_be_done_is_refused_in_one_sentence(
         (RequestKind.SERVICE, {**HOT, "out": True}),
     ],
 )
-def test_what_is_done_cannot_be_done_again(brewing: SqliteWriter, kind: RequestKind, payload: dict[str, Any]) -> None:
+def test_what_is_done_cannot_be_done_again(brewing: Writer, kind: RequestKind, payload: dict[str, Any]) -> None:
     assert ask(brewing, kind, payload).state is OutcomeState.DONE
     assert ask(brewing, kind, payload).state is OutcomeState.REFUSED
 
 
-def test_a_request_applied_twice_is_done_once_and_answers_the_same(brewing: SqliteWriter, directory: Path) -> None:
+def test_a_request_applied_twice_is_done_once_and_answers_the_same(brewing: Writer, directory: Path) -> None:
     asked = request(RequestKind.MEASURE, {"batch": "BATCH1", "measurement": to_plain(measurement("M2"))})
     first = brewing.apply(asked, NOW)
     brewing.close()
@@ -180,25 +181,25 @@ def test_a_request_applied_twice_is_done_once_and_answers_the_same(brewing: Sqli
         assert len(restarted.measurements("BATCH1")) == 2
 
 
-def test_a_request_that_comes_too_late_is_not_carried_out(writer: SqliteWriter) -> None:
+def test_a_request_that_comes_too_late_is_not_carried_out(writer: Writer) -> None:
     asked = replace(opening(batch()), expires_at=NOW)
     assert writer.apply(asked, NOW).state is OutcomeState.EXPIRED
     assert writer.batches() == ()
 
 
-def test_a_request_for_another_site_or_of_another_version_is_refused(writer: SqliteWriter) -> None:
+def test_a_request_for_another_site_or_of_another_version_is_refused(writer: Writer) -> None:
     assert "This is the site home, not shed." in writer.apply(replace(opening(batch()), site="shed"), NOW).reason
     assert "knows version 1" in writer.apply(replace(opening(batch()), version=2), NOW).reason
     assert writer.batches() == ()
 
 
-def test_text_of_a_request_is_made_harmless(writer: SqliteWriter) -> None:
+def test_text_of_a_request_is_made_harmless(writer: Writer) -> None:
     writer.apply(replace(opening(replace(batch(), name="\x1b[31mRed")), user="eva\n\x1b"), NOW)
     assert writer.batches()[0].name == "\\x1b[31mRed"
     assert writer.journal(limit=1)[0].text == "eva\\x0a\\x1b opened \\x1b[31mRed in left."
 
 
-def test_a_request_as_big_or_deep_as_can_be_is_refused(writer: SqliteWriter) -> None:
+def test_a_request_as_big_or_deep_as_can_be_is_refused(writer: Writer) -> None:
     deep: Any = {}
     for _ in range(50):
         deep = {"deeper": deep}

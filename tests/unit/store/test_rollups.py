@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fermwatch.clock import from_ms, to_ms
-from fermwatch.contracts.store import Bucket
+from fermwatch.contracts.store import Bucket, Writer
 from fermwatch.model.believable import believable
 from fermwatch.model.reading import Flag, Reading
-from fermwatch.store.rollups import DAY_MS, HOUR_MS, QUARTER_MS, Grid, tier_for
-from fermwatch.store.writer import SqliteWriter, open_writer
+from fermwatch.store.sqlite.rollups import DAY_MS, HOUR_MS, QUARTER_MS, Grid, tier_for
+from tests.support.stores import open_writer
 from tests.unit.store.samples import MINUTE_MS, NOW, NOW_MS, PROBES, VESSELS, reading
 
 TABLES = ("reading", "latest", "quarter_hour", "hour", "day")
@@ -126,7 +126,7 @@ def test_the_finest_rows_that_stay_cheap_are_read(span_ms: int, columns: int, le
     assert (tier.length_ms if tier else None) == length_ms
 
 
-def test_a_spike_is_never_averaged_away_at_any_zoom(writer: SqliteWriter) -> None:
+def test_a_spike_is_never_averaged_away_at_any_zoom(writer: Writer) -> None:
     writer.append([reading(minute, 20.0) for minute in range(0, 60 * 24 * 40, 5)] + [reading(60 * 24 * 20 + 1, 31.5)])
     for columns in (1, 7, 96, 300):
         buckets = writer.buckets(1, NOW, NOW + timedelta(days=40), columns)
@@ -135,12 +135,12 @@ def test_a_spike_is_never_averaged_away_at_any_zoom(writer: SqliteWriter) -> Non
         assert sum(bucket.count for bucket in buckets) == 12 * 24 * 40 + 1
 
 
-def test_the_open_quarter_hour_is_there_at_once(writer: SqliteWriter) -> None:
+def test_the_open_quarter_hour_is_there_at_once(writer: Writer) -> None:
     writer.append([reading(0, 20.0), reading(1, 22.0)])
     assert writer.buckets(1, NOW, NOW + timedelta(days=1), 96) == [Bucket(NOW, 2, 20.0, 22.0, 21.0)]
 
 
 @pytest.mark.parametrize(("span", "columns"), [(timedelta(0), 10), (timedelta(-1), 10), (timedelta(1), 0)])
-def test_no_range_has_no_buckets(writer: SqliteWriter, span: timedelta, columns: int) -> None:
+def test_no_range_has_no_buckets(writer: Writer, span: timedelta, columns: int) -> None:
     writer.append([reading(0)])
     assert writer.buckets(1, NOW, NOW + span, columns) == []

@@ -15,11 +15,10 @@ from fermwatch.contracts.inbox import OutcomeState
 from fermwatch.errors import StoreError, StoreVersion
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.plain_data import to_plain, to_text
-from fermwatch.store import schema
-from fermwatch.store.connection import connect_writer
-from fermwatch.store.reader import open_reader
-from fermwatch.store.schema import Migration
-from fermwatch.store.writer import open_writer
+from fermwatch.store.sqlite import schema
+from fermwatch.store.sqlite.connection import connect_writer
+from fermwatch.store.sqlite.schema import Migration
+from tests.support.stores import open_reader, open_writer
 from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, opening, reading
 
 PRESENT = schema.newest()
@@ -92,7 +91,7 @@ def test_stopped_at_any_step_the_schema_is_the_old_or_the_new(file: Path, step: 
 def test_killed_within_a_migration_the_schema_is_the_old_one(file: Path) -> None:
     program = f"""
 import os, pathlib
-from fermwatch.store import connection, schema
+from fermwatch.store.sqlite import connection, schema
 file = pathlib.Path({str(file)!r})
 opened = connection.connect_writer(file)
 opened.create_function("die", 0, lambda: os.kill(os.getpid(), 9))
@@ -147,7 +146,7 @@ def test_a_file_that_is_no_database_is_not_touched(directory: Path) -> None:
 def test_no_file_of_a_database_is_opened_but_by_sqlite() -> None:
     """Closing any descriptor of one drops SQLite's locks: sqlite.org/howtocorrupt.html, section 2.2."""
     allowed = {"lease.py": "self._descriptor = os.open(file,", "ballast.py": "descriptor = os.open(self._file,"}
-    for source in Path(fermwatch.store.__file__).parent.glob("*.py"):
+    for source in Path(fermwatch.store.__file__).parent.rglob("*.py"):
         text = source.read_text(encoding="utf-8").replace(allowed.get(source.name, "\0"), "")
         assert not re.search(r"(?<![\w.])open\(|os\.open\(|\.open\(|read_bytes|write_|shutil", text), source.name
     assert "open(" in Path(schema.__file__).parent.joinpath("lease.py").read_text(encoding="utf-8")

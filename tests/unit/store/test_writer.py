@@ -27,31 +27,30 @@ from fermwatch.model.probe import Binding, Calibration, Probe
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.presentation.voice import US, Voice
-from fermwatch.store.reader import SqliteReader, open_reader
-from fermwatch.store.writer import SqliteWriter, open_writer
+from tests.support.stores import open_reader, open_writer
 from tests.unit.store.samples import NOW, NOW_MS, PROBES, VESSELS, batch, beer_probe, opening, reading
 
 FAR = NOW + timedelta(days=365)
 LONG_AGO = NOW - timedelta(days=365)
 
 
-def stored(reader: SqliteReader, series: int = 1) -> list[Reading]:
+def stored(reader: Reader, series: int = 1) -> list[Reading]:
     return list(reader.readings(series, LONG_AGO, FAR))
 
 
-def test_what_is_promised_is_what_is_there(writer: SqliteWriter, reader: SqliteReader) -> None:
+def test_what_is_promised_is_what_is_there(writer: Writer, reader: Reader) -> None:
     promised: tuple[Writer, Reader] = writer, reader
     assert promised[0].site() == promised[1].site() == ("home", "Europe/Vienna")
 
 
-def test_readings_come_back_in_time_order_with_all_they_carry(writer: SqliteWriter, reader: SqliteReader) -> None:
+def test_readings_come_back_in_time_order_with_all_they_carry(writer: Writer, reader: Reader) -> None:
     late = reading(-30, 19.5, lag_ms=1_800_000, sequence=7, flags=Flag.CLOCK_UNSURE)
     odd = reading(1, 85.0, flags=Flag.POWER_ON_CODE | Flag.IMPLAUSIBLE)
     assert writer.append([reading(0), odd, late]) == Appended(stored=3, duplicates=0)
     assert stored(reader) == [late, reading(0), odd]
 
 
-def test_the_end_of_a_range_is_not_part_of_it(writer: SqliteWriter) -> None:
+def test_the_end_of_a_range_is_not_part_of_it(writer: Writer) -> None:
     writer.append([reading(0), reading(1)])
     assert list(writer.readings(1, NOW, NOW + timedelta(minutes=1))) == [reading(0)]
 
@@ -111,20 +110,20 @@ def test_identity_of_a_reading(directory: Path, first: Reading, second: Reading,
         assert len(stored(writer)) == rows
 
 
-def test_duplicates_are_counted(writer: SqliteWriter) -> None:
+def test_duplicates_are_counted(writer: Writer) -> None:
     writer.append([reading(0, message_id=1), reading(1, message_id=2)])
     again = [reading(0, message_id=1, redelivered=True), reading(1, message_id=2, redelivered=True), reading(2)]
     assert writer.append(again) == Appended(stored=1, duplicates=2)
 
 
-def test_a_new_session_uses_message_identifiers_anew(writer: SqliteWriter) -> None:
+def test_a_new_session_uses_message_identifiers_anew(writer: Writer) -> None:
     writer.append([reading(0, message_id=1), reading(0, message_id=1, series=3)])
     writer.append((), new_sessions={1})
     again = [reading(1, message_id=1, redelivered=True), reading(1, message_id=1, series=3, redelivered=True)]
     assert writer.append(again) == Appended(stored=1, duplicates=1)
 
 
-def test_messages_are_not_remembered_for_ever(writer: SqliteWriter, directory: Path) -> None:
+def test_messages_are_not_remembered_for_ever(writer: Writer, directory: Path) -> None:
     for start in range(0, 10_000, 1_000):
         writer.append([reading(n, message_id=n) for n in range(start, start + 1_000)])
     with sqlite3.connect(directory / "home.db") as connection:
@@ -134,26 +133,26 @@ def test_messages_are_not_remembered_for_ever(writer: SqliteWriter, directory: P
     assert writer.append([reading(20_000, message_id=9_999, redelivered=True)]).duplicates == 1
 
 
-def test_a_series_that_was_never_declared_is_refused_and_nothing_stored(writer: SqliteWriter) -> None:
+def test_a_series_that_was_never_declared_is_refused_and_nothing_stored(writer: Writer) -> None:
     with pytest.raises(StoreError, match="no series 99"):
         writer.append([reading(0), reading(0, series=99)])
     assert stored(writer) == []
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), float("-inf")])
-def test_what_is_not_a_number_is_refused_and_nothing_stored(writer: SqliteWriter, value: float) -> None:
+def test_what_is_not_a_number_is_refused_and_nothing_stored(writer: Writer, value: float) -> None:
     with pytest.raises(StoreError, match="not a number"):
         writer.append([reading(0), reading(1, value)])
     assert stored(writer) == []
 
 
-def test_latest_is_the_newest_by_its_own_time_however_late_others_come(writer: SqliteWriter) -> None:
+def test_latest_is_the_newest_by_its_own_time_however_late_others_come(writer: Writer) -> None:
     writer.append([reading(5, 21.0, flags=Flag.IMPLAUSIBLE)])
     writer.append([reading(3, 19.0)])
     assert writer.latest() == {1: Latest(1, NOW + timedelta(minutes=5), 21.0, Flag.IMPLAUSIBLE)}
 
 
-def test_a_retained_value_never_hides_a_newer_reading_and_gives_way_to_one(writer: SqliteWriter) -> None:
+def test_a_retained_value_never_hides_a_newer_reading_and_gives_way_to_one(writer: Writer) -> None:
     retained = Latest(1, NOW, 18.0, last_known=True)
     writer.set_last_known([retained])
     assert writer.latest()[1] == retained
@@ -175,7 +174,7 @@ def test_a_probe_keeps_its_series_over_a_restart(directory: Path) -> None:
         assert writer.site() == ("home", "Europe/Vienna")
 
 
-def test_a_slug_that_returns_for_another_quantity_is_another_series(writer: SqliteWriter) -> None:
+def test_a_slug_that_returns_for_another_quantity_is_another_series(writer: Writer) -> None:
     writer.append([reading(0)])
     float_now = Probe("left-beer", "left", Quantity.GRAVITY, "float", "1", Unit.SG)
     numbers = writer.declare("UTC", VESSELS, [float_now], NOW)
@@ -184,7 +183,7 @@ def test_a_slug_that_returns_for_another_quantity_is_another_series(writer: Sqli
     assert len(stored(writer)) == 1
 
 
-def test_only_a_changed_calibration_or_vessel_is_a_new_binding(writer: SqliteWriter) -> None:
+def test_only_a_changed_calibration_or_vessel_is_a_new_binding(writer: Writer) -> None:
     later, last = NOW + timedelta(days=1), NOW + timedelta(days=2)
     writer.declare("UTC", VESSELS, PROBES, later)
     writer.declare("UTC", VESSELS, [beer_probe(calibration=Calibration(-0.4))], later)
@@ -196,7 +195,7 @@ def test_only_a_changed_calibration_or_vessel_is_a_new_binding(writer: SqliteWri
     ]
 
 
-def test_a_vessel_gone_from_the_configuration_is_shown_while_it_holds_a_batch(writer: SqliteWriter) -> None:
+def test_a_vessel_gone_from_the_configuration_is_shown_while_it_holds_a_batch(writer: Writer) -> None:
     writer.apply(opening(batch(vessel="left")), NOW)
     writer.declare("UTC", VESSELS[1:], [], NOW)
     assert [vessel.slug for vessel in writer.vessels()] == ["right", "left"]
@@ -204,7 +203,7 @@ def test_a_vessel_gone_from_the_configuration_is_shown_while_it_holds_a_batch(wr
     assert [vessel.slug for vessel in writer.vessels()] == ["left"]
 
 
-def test_an_alarm_comes_back_with_every_field_and_timer(writer: SqliteWriter, reader: SqliteReader) -> None:
+def test_an_alarm_comes_back_with_every_field_and_timer(writer: Writer, reader: Reader) -> None:
     alarm = Alarm(
         rule="temperature-high",
         subject="vessel:left",
@@ -234,16 +233,14 @@ def test_an_alarm_comes_back_with_every_field_and_timer(writer: SqliteWriter, re
     assert [entry.text for entry in reader.journal()] == ["raised"]
 
 
-def test_the_journal_keeps_quantities_for_each_reader_and_harms_nobody(
-    writer: SqliteWriter, reader: SqliteReader
-) -> None:
+def test_the_journal_keeps_quantities_for_each_reader_and_harms_nobody(writer: Writer, reader: Reader) -> None:
     writer.enter([JournalEntry(NOW, "alarm", "vessel:left", f"\x1b[31m{temperature(24.0)}, too warm\x1b")])
     (entry,) = reader.journal()
     assert plain(entry.text) == "\\x1b[31m24.0 °C, too warm\\x1b"
     assert Voice(US).text(entry.text).endswith("75.2 °F, too warm\\x1b")
 
 
-def test_a_judgement_comes_back_whole(writer: SqliteWriter, reader: SqliteReader) -> None:
+def test_a_judgement_comes_back_whole(writer: Writer, reader: Reader) -> None:
     evidence = (Evidence("gravity steady", met=False, statement="falls 0.4 a day", remedy="wait"),)
     judgement = Judgement(
         at=NOW,
@@ -257,7 +254,7 @@ def test_a_judgement_comes_back_whole(writer: SqliteWriter, reader: SqliteReader
     assert reader.judgement("BATCH2") is None
 
 
-def test_sources_and_the_sign_of_life_are_replaced(writer: SqliteWriter, reader: SqliteReader) -> None:
+def test_sources_and_the_sign_of_life_are_replaced(writer: Writer, reader: Reader) -> None:
     source = SourceStatus("board", "serial-line", SourceState.CONNECTED, "115200 baud", NOW, 5, 1, "noise", ("a", "b"))
     status = WatcherStatus("0.1", 42, NOW, NOW, NOW, NOW, 5, 1, "the disk is slow")
     assert reader.watcher() is None
@@ -268,7 +265,7 @@ def test_sources_and_the_sign_of_life_are_replaced(writer: SqliteWriter, reader:
     assert reader.watcher() == replace(status, readings_stored=6)
 
 
-def test_the_journal_is_newest_first_and_can_be_asked_by_kind_and_subject(writer: SqliteWriter) -> None:
+def test_the_journal_is_newest_first_and_can_be_asked_by_kind_and_subject(writer: Writer) -> None:
     entries = [
         JournalEntry(NOW, kind, subject, f"{kind} {subject}") for kind in ("alarm", "source") for subject in "ab"
     ]
@@ -278,13 +275,13 @@ def test_the_journal_is_newest_first_and_can_be_asked_by_kind_and_subject(writer
     assert writer.journal(kind="alarm", subject="a") == (entries[0],)
 
 
-def test_terminal_escapes_do_not_enter_the_journal(writer: SqliteWriter) -> None:
+def test_terminal_escapes_do_not_enter_the_journal(writer: Writer) -> None:
     writer.enter([JournalEntry(NOW, "source", "board", "\x1b]0;hello\x07 [/] \ud800")])
     assert writer.journal()[0].text == "\\x1b]0;hello\\x07 [/] \\ud800"
 
 
 @pytest.mark.parametrize("statement", ["DELETE FROM journal", "UPDATE journal SET text = ''"])
-def test_not_even_sql_rewrites_the_journal(writer: SqliteWriter, directory: Path, statement: str) -> None:
+def test_not_even_sql_rewrites_the_journal(writer: Writer, directory: Path, statement: str) -> None:
     writer.enter([JournalEntry(NOW, "watcher", "", "started")])
     connection = sqlite3.connect(directory / "home.db")
     with pytest.raises(sqlite3.IntegrityError, match="only added to"):
@@ -292,7 +289,7 @@ def test_not_even_sql_rewrites_the_journal(writer: SqliteWriter, directory: Path
     connection.close()
 
 
-def test_a_reader_sees_at_once_that_something_changed(writer: SqliteWriter, reader: SqliteReader) -> None:
+def test_a_reader_sees_at_once_that_something_changed(writer: Writer, reader: Reader) -> None:
     assert reader.changed()
     assert not reader.changed()
     writer.append([reading(0)])
@@ -300,7 +297,7 @@ def test_a_reader_sees_at_once_that_something_changed(writer: SqliteWriter, read
     assert not reader.changed()
 
 
-def test_a_second_watcher_is_told_who_holds_the_site(writer: SqliteWriter, directory: Path) -> None:
+def test_a_second_watcher_is_told_who_holds_the_site(writer: Writer, directory: Path) -> None:
     with pytest.raises(LeaseTaken, match=f"already watched by process {os.getpid()}"):
         open_writer(directory, "home", NOW)
     with open_writer(directory, "shed", NOW) as other:
@@ -309,7 +306,7 @@ def test_a_second_watcher_is_told_who_holds_the_site(writer: SqliteWriter, direc
 
 def test_the_site_is_free_after_a_watcher_was_killed(directory: Path) -> None:
     program = (
-        "import os, pathlib, datetime; from fermwatch.store.writer import open_writer;"
+        "import os, pathlib, datetime; from tests.support.stores import open_writer;"
         f"open_writer(pathlib.Path({str(directory)!r}), 'home', datetime.datetime.now(datetime.UTC));"
         "os.kill(os.getpid(), 9)"
     )
@@ -342,7 +339,7 @@ def test_a_directory_that_was_there_keeps_its_mode(tmp_path: Path) -> None:
     assert stat.S_IMODE(tmp_path.stat().st_mode) == 0o700
 
 
-def test_a_clean_stop_leaves_one_plain_file(writer: SqliteWriter, directory: Path) -> None:
+def test_a_clean_stop_leaves_one_plain_file(writer: Writer, directory: Path) -> None:
     writer.append([reading(0)])
     writer.close()
     assert {file.name for file in directory.iterdir()} == {"home.db", "home.lease", "home.ballast"}

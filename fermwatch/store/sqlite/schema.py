@@ -23,7 +23,7 @@ class Migration:
 def migrations() -> tuple[Migration, ...]:
     """All that ship with this version, in order."""
     found = []
-    for file in resources.files("fermwatch.store").joinpath("migrations").iterdir():
+    for file in resources.files("fermwatch.store.sqlite").joinpath("migrations").iterdir():
         matched = _NAME.fullmatch(file.name)
         if matched:
             found.append(Migration(int(matched[1]), file.read_text(encoding="utf-8")))

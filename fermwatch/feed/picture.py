@@ -6,13 +6,12 @@ Calibration and which fermenter a probe serves are applied here, each as it held
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
-from pathlib import Path
 
 from fermwatch.believing import doubt
 from fermwatch.bottle_store import packaged_beer
-from fermwatch.clock import from_ms, to_ms
+from fermwatch.clock import EPOCH
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import Bucket, Latest, Series, SourceState
+from fermwatch.contracts.store import Bucket, Latest, Reader, Series, SourceState
 from fermwatch.model.batch import Batch
 from fermwatch.model.believable import believable
 from fermwatch.model.finding import Alarm, Severity
@@ -20,27 +19,19 @@ from fermwatch.model.history import NOWHERE, History, Part
 from fermwatch.model.intent import course_of, warmed_at
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import Quantity
-from fermwatch.model.reading import Flag
-from fermwatch.store.newest import LITTLE_AHEAD_MS
-from fermwatch.store.reader import SqliteReader, open_reader
-from fermwatch.store.rollups import QUARTER_MS, Grid, merge
+from fermwatch.model.reading import LITTLE_AHEAD, Flag
 
-LITTLE_AHEAD = timedelta(milliseconds=LITTLE_AHEAD_MS)
+QUARTER = timedelta(minutes=15)
 CURVE_COLUMNS = 96  # quarter hours of a day
 
 _LOST = {SourceState.UNAVAILABLE, SourceState.REFUSED}
 _SEVERITY_ORDER = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
 
 
-def open_feed(directory: Path, site: str) -> "SqliteFeed":
-    """A feed from the site's store. Raises what open_reader does."""
-    return SqliteFeed(open_reader(directory, site))
-
-
-class SqliteFeed:
+class StoreFeed:
     """contracts.feed.Feed over a reader, which it closes."""
 
-    def __init__(self, reader: SqliteReader) -> None:
+    def __init__(self, reader: Reader) -> None:
         self._reader = reader
 
     def changed(self) -> bool:
@@ -57,7 +48,7 @@ class SqliteFeed:
 class _Picture:
     """What is read once and looked at for every lane."""
 
-    def __init__(self, reader: SqliteReader, wall_now: datetime) -> None:
+    def __init__(self, reader: Reader, wall_now: datetime) -> None:
         self._reader, self._wall_now = reader, wall_now
         self._site, self._timezone = reader.site()
         self._watcher = reader.watcher()
@@ -74,8 +65,8 @@ class _Picture:
         self._packaged = [batch for batch in open_batches if batch.in_package]
         self._all_alarms = reader.alarms()
         self._alarms = sorted((alarm for alarm in self._all_alarms if _shows(alarm, self._now)), key=_urgency)
-        end_ms = -(-to_ms(self._now) // QUARTER_MS) * QUARTER_MS
-        self._grid = Grid(end_ms - CURVE_COLUMNS * QUARTER_MS, end_ms, CURVE_COLUMNS)
+        end = _quarter_begun(self._now + QUARTER - timedelta.resolution)
+        self._day = end - CURVE_COLUMNS * QUARTER, end
 
     def snapshot(self) -> Snapshot:
         return Snapshot(
@@ -152,31 +143,35 @@ class _Picture:
     def _curve(self, vessel: str, quantity: Quantity, batch: Batch | None) -> tuple[Bucket, ...]:
         """The last 24 h of what served this vessel then, of the beer that is in it alone; the probe that serves it now
         goes before another."""
-        began_ms = 0 if batch is None else to_ms(batch.pitched_at) // QUARTER_MS * QUARTER_MS
+        began = EPOCH if batch is None else _quarter_begun(batch.pitched_at)
         series = [series for series in self._every if series.probe.quantity is quantity]
         curve: dict[datetime, Bucket] = {}
         for each in sorted(series, key=lambda one: one.probe.vessel != vessel):
             found = self._curve_of(each.series, vessel)
             curve = {**found, **curve}
-        return tuple(curve[at] for at in sorted(curve) if to_ms(at) >= began_ms)
+        return tuple(curve[at] for at in sorted(curve) if at >= began)
 
     def _curve_of(self, series: int, vessel: str) -> dict[datetime, Bucket]:
         found: dict[datetime, Bucket] = {}
-        for part in self._history.parts(series, from_ms(self._grid.start_ms), from_ms(self._grid.end_ms)):
+        for part in self._history.parts(series, *self._day):
             if part.vessel == vessel:
                 for bucket in self._buckets(series, part):
-                    found[bucket.at] = merge(found[bucket.at], bucket) if bucket.at in found else bucket
+                    found[bucket.at] = found[bucket.at].joined(bucket) if bucket.at in found else bucket
         return found
 
     def _buckets(self, series: int, part: Part) -> Iterable[Bucket]:
-        within = to_ms(part.start), to_ms(part.end)
-        return (calibrated(raw, part.calibration) for raw in self._reader.buckets_within(series, self._grid, within))
+        raw = self._reader.buckets(series, *self._day, CURVE_COLUMNS, within=(part.start, part.end))
+        return (calibrated(bucket, part.calibration) for bucket in raw)
 
 
 def calibrated(bucket: Bucket, calibration: Calibration) -> Bucket:
     """What the bucket is in truth; a negative factor turns low and high around."""
     ends = calibration.apply(bucket.low), calibration.apply(bucket.high)
     return Bucket(bucket.at, bucket.count, min(ends), max(ends), calibration.apply(bucket.mean))
+
+
+def _quarter_begun(at: datetime) -> datetime:
+    return at - (at - EPOCH) % QUARTER
 
 
 def _flagged(latest: Latest, probe: Probe) -> str:

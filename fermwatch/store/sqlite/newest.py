@@ -11,11 +11,11 @@ from datetime import timedelta
 
 from fermwatch.clock import to_ms
 from fermwatch.contracts.store import Latest
-from fermwatch.model.reading import Reading
-from fermwatch.store import rollups
-from fermwatch.store.arrivals import Row
+from fermwatch.model.reading import LITTLE_AHEAD, Reading
+from fermwatch.store.sqlite import rollups
+from fermwatch.store.sqlite.arrivals import Row
 
-LITTLE_AHEAD_MS = timedelta(minutes=2) // timedelta(milliseconds=1)  # as far as a device's own clock is believed
+LITTLE_AHEAD_MS = LITTLE_AHEAD // timedelta(milliseconds=1)
 MOST_MARKED = 200_000  # more of them, and it is rather now that is wrong
 _ASIDE = 1 << 20  # of n: what comes in at the same instant when its time comes is another reading
 

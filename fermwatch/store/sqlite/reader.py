@@ -22,10 +22,10 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Calibration, Probe, Vessel
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.plain_data import Malformed, from_text
-from fermwatch.store import newest, rollups
-from fermwatch.store.connection import connect_reader, errors_in_words, one_view, store_file
-from fermwatch.store.presence import Presence
-from fermwatch.store.schema import check_readable
+from fermwatch.store.sqlite import newest, rollups
+from fermwatch.store.sqlite.connection import connect_reader, errors_in_words, one_view, store_file
+from fermwatch.store.sqlite.presence import Presence
+from fermwatch.store.sqlite.schema import check_readable
 from fermwatch.text import clean
 
 ValueT = TypeVar("ValueT")
@@ -187,12 +187,16 @@ class SqliteReader:
             for at_ms, value, lag_ms, sequence, flags in self._rows(_READINGS, series, to_ms(start), to_ms(end))
         ]
 
-    def buckets(self, series: int, start: datetime, end: datetime, columns: int) -> Sequence[Bucket]:
-        """Column i of `columns` equal ones is the bucket that begins at start + i spans; empty ones are left out."""
-        return self.buckets_within(series, rollups.Grid(to_ms(start), to_ms(end), columns))
-
-    def buckets_within(self, series: int, grid: rollups.Grid, part: tuple[int, int] | None = None) -> Sequence[Bucket]:
-        """The buckets of a grid, of the readings within `part` (start_ms, end_ms) alone."""
+    def buckets(
+        self,
+        series: int,
+        start: datetime,
+        end: datetime,
+        columns: int,
+        within: tuple[datetime, datetime] | None = None,
+    ) -> Sequence[Bucket]:
+        grid = rollups.Grid(to_ms(start), to_ms(end), columns)
+        part = None if within is None else (to_ms(within[0]), to_ms(within[1]))
         if grid.columns < 1 or grid.span_ms <= 0:
             return []
         with errors_in_words(self._file), one_view(self._connection):

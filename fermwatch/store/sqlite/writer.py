@@ -22,8 +22,8 @@ from fermwatch.model.reading import Reading
 from fermwatch.plain_data import to_text
 from fermwatch.requests.carrying_out import carry_out, user_of
 from fermwatch.requests.ledger import Done
-from fermwatch.store import arrivals, ballast, newest, rollups, schema
-from fermwatch.store.connection import (
+from fermwatch.store.sqlite import arrivals, ballast, newest, rollups, schema
+from fermwatch.store.sqlite.connection import (
     DIRECTORY_MODE,
     connect_writer,
     errors_in_words,
@@ -31,11 +31,11 @@ from fermwatch.store.connection import (
     store_file,
     transact,
 )
-from fermwatch.store.deliveries import Deliveries
-from fermwatch.store.lease import Lease
-from fermwatch.store.ledger import KEEP_ALARM, SqliteLedger
-from fermwatch.store.presence import BACK_AGAIN, Presence
-from fermwatch.store.reader import SqliteReader
+from fermwatch.store.sqlite.deliveries import Deliveries
+from fermwatch.store.sqlite.lease import Lease
+from fermwatch.store.sqlite.ledger import KEEP_ALARM, SqliteLedger
+from fermwatch.store.sqlite.presence import BACK_AGAIN, Presence
+from fermwatch.store.sqlite.reader import SqliteReader
 from fermwatch.text import clean
 
 log = logging.getLogger("fermwatch")

@@ -158,15 +158,8 @@ def read_buckets(
         span |= {"origin": grid.start_ms, "columns": grid.columns, "span": grid.span_ms}
         for slot, count, low, high, total in connection.execute(statement, span).fetchall():
             bucket = Bucket(from_ms(grid.at_ms(slot)), count, low, high, total / count)
-            found[slot] = merge(found[slot], bucket) if slot in found else bucket
+            found[slot] = found[slot].joined(bucket) if slot in found else bucket
     return [found[slot] for slot in sorted(found)]
-
-
-def merge(one: Bucket, other: Bucket) -> Bucket:
-    """Both as one bucket that begins where `one` does."""
-    count = one.count + other.count
-    mean = (one.mean * one.count + other.mean * other.count) / count
-    return Bucket(one.at, count, min(one.low, other.low), max(one.high, other.high), mean)
 
 
 def _pieces(tier: Tier | None, start_ms: int, end_ms: int, newest_ms: int) -> Iterator[tuple[str, int, int]]:

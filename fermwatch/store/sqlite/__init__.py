@@ -1,0 +1,1 @@
+"""A store as one SQLite file per site, in a directory."""
