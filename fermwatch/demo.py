@@ -19,7 +19,7 @@ from fermwatch.ids import new_ulid
 from fermwatch.inbox.sending import put
 from fermwatch.ingest.conversion import convert
 from fermwatch.ingest.pipeline import Intake
-from fermwatch.ingest.registry import driver_kinds
+from fermwatch.ingest.plug_ins import drivers
 from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.model.reading import RawReading, Reading
 from fermwatch.plain_data import to_plain
@@ -226,7 +226,7 @@ def configuration(scenario: Scenario, directory: Path, port: str, broker: Addres
     ]
     parts += [_probe(one, mqtt=broker is not None and one.wire is WireKind.MQTT) for one in scenario.probes]
     file.write_text("\n".join(parts), encoding="utf-8")
-    return load(file, driver_kinds(), {})
+    return load(file, drivers(), {})
 
 
 def _probe(probe: PlacedProbe, *, mqtt: bool) -> str:

@@ -12,7 +12,7 @@ from fermwatch.config.load import Loaded, load
 from fermwatch.config.locate import user_directory
 from fermwatch.config.schema import Config
 from fermwatch.errors import ConfigError, FermwatchError
-from fermwatch.ingest.registry import driver_kinds
+from fermwatch.ingest.plug_ins import drivers
 from fermwatch.model.amounts import plain
 from fermwatch.text import clean
 from fermwatch.watcher import Watcher
@@ -43,7 +43,7 @@ def load_configuration(context: Context) -> Loaded:
         raise ConfigError(
             "there is no configuration.", hint=f"Write {where} (the README shows one), or `fermwatch demo`."
         )
-    loaded = load(file, driver_kinds(), context.environment)
+    loaded = load(file, drivers(), context.environment)
     site = loaded.config.site.model_copy(update={"name": context.place.site})
     config = loaded.config.model_copy(update={"site": site})
     return Loaded(loaded.file, config, loaded.sources, context.place.store)

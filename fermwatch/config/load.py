@@ -9,12 +9,13 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from fermwatch.clock import Clock, SystemClock
-from fermwatch.config.lines import dotted, line_of
+from fermwatch.config.lines import Location, dotted, line_of
 from fermwatch.config.locate import default_store, read_toml
 from fermwatch.config.mistakes import explain
 from fermwatch.config.schema import Config, SourceConfig
 from fermwatch.contracts.driver import Driver, DriverKind
-from fermwatch.errors import ConfigError
+from fermwatch.errors import ConfigError, FermwatchError
+from fermwatch.text import clean
 
 SECRET_KEYS = {"password", "passphrase", "secret", "token", "api_key"}
 
@@ -28,8 +29,17 @@ class LoadedSource:
     channels: tuple[str, ...]
 
     def make(self, clock: Clock) -> Driver:
-        """Its driver. ConfigError where a probe names a channel that the driver cannot have."""
-        return self.kind.create(self.name, self.options, self.channels, clock)
+        """Its driver. ConfigError where a probe names a channel that the driver cannot have, or the driver fails."""
+        try:
+            return self.kind.create(self.name, self.options, self.channels, clock)
+        except FermwatchError:
+            raise
+        except Exception as error:  # a stranger's mistake
+            reason = clean(f"{type(error).__name__}: {error}", 200)
+            raise ConfigError(
+                f'the driver "{self.driver}" of the source "{self.name}" failed when it was made ({reason}).',
+                hint="Check its keys, or ask who made it.",
+            ) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,27 +67,34 @@ def load(file: Path, kinds: Mapping[str, DriverKind[Any]], environment: Mapping[
 def _source(
     index: int, source: SourceConfig, config: Config, kinds: Mapping[str, DriverKind[Any]], file: Path, text: str
 ) -> LoadedSource:
-    kind = kinds.get(source.driver)
     place = ("source", index)
-    if kind is None:
-        known = ", ".join(sorted(kinds)) or "none"
-        raise ConfigError(
-            f"no driver is called {source.driver!r}.",
-            file=file,
-            line=line_of(text, (*place, "driver")),
-            key=dotted((*place, "driver")),
-            hint=f"Installed here: {known}.",
-        )
+    kind = _kind(source.driver, kinds, file, text, (*place, "driver"))
     try:
         options = kind.options.model_validate(source.own_keys)
     except ValidationError as error:
         raise explain(error, kind.options, file, text, place) from None
     channels = tuple(probe.channel for probe in config.probe if probe.source == source.name)
+    loaded = LoadedSource(source.name, source.driver, kind, options, channels)
     try:
-        kind.create(source.name, options, channels, SystemClock())
+        loaded.make(SystemClock())
     except ConfigError as error:
         raise ConfigError(error.message, file=file, line=line_of(text, place), hint=error.hint) from None
-    return LoadedSource(source.name, source.driver, kind, options, channels)
+    return loaded
+
+
+def _kind(name: str, kinds: Mapping[str, DriverKind[Any]], file: Path, text: str, place: Location) -> DriverKind[Any]:
+    """The driver of that name, loaded now. ConfigError where there is none, or it cannot be used."""
+    line, key = line_of(text, place), dotted(place)
+    try:
+        kind = kinds.get(name)
+    except ConfigError as error:
+        raise ConfigError(error.message, file=file, line=line, key=key, hint=error.hint) from None
+    if kind is None:
+        known = ", ".join(sorted(kinds)) or "none"
+        raise ConfigError(
+            f"no driver is called {name!r}.", file=file, line=line, key=key, hint=f"Installed here: {known}."
+        )
+    return kind
 
 
 def _refuse_secrets(said: Mapping[str, Any], file: Path, text: str) -> None:

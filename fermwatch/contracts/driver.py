@@ -6,17 +6,17 @@ configured source and supervises it: a driver that raises is started again after
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from pydantic import BaseModel
 
 from fermwatch.clock import Clock
+from fermwatch.contracts.plug_in import Group
 from fermwatch.model.reading import RawReading
 
 OptionsT = TypeVar("OptionsT", bound=BaseModel)
 
 CONTRACT_VERSION = 1
-GROUP = "fermwatch.drivers"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,3 +92,6 @@ class DriverKind(Protocol[OptionsT]):
 
         Raises ConfigError where a channel's name cannot be meant.
         """
+
+
+DRIVERS: Group[DriverKind[Any]] = Group("fermwatch.drivers", "driver", CONTRACT_VERSION)

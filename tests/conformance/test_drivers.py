@@ -13,7 +13,7 @@ import pytest
 from blockbuster import blockbuster_ctx
 
 from fermwatch.clock import SystemClock
-from fermwatch.contracts.driver import CONTRACT_VERSION, GROUP, Driver
+from fermwatch.contracts.driver import CONTRACT_VERSION, DRIVERS, Driver
 from fermwatch.errors import ProbeUnavailable
 from tests.conformance.benches import BENCHES, Bench
 from tests.conformance.recording import GUARD_S, RecordingIntake
@@ -66,12 +66,12 @@ def descriptors() -> int:
 
 
 def test_every_registered_driver_has_a_bench_here() -> None:
-    assert {point.name for point in entry_points(group=GROUP)} == set(BENCHES)
+    assert {point.name for point in entry_points(group=DRIVERS.name)} == set(BENCHES)
 
 
 @pytest.mark.parametrize("name", BENCHES)
 def test_a_kind_speaks_the_contract_and_says_what_it_promises(name: str) -> None:
-    (point,) = entry_points(group=GROUP, name=name)
+    (point,) = entry_points(group=DRIVERS.name, name=name)
     kind = point.load()
     assert kind is BENCHES[name].kind
     assert kind.contract_version == CONTRACT_VERSION

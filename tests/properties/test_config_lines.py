@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 from fermwatch.config.lines import line_of
 from fermwatch.config.load import load
 from fermwatch.errors import ConfigError
-from fermwatch.ingest.registry import driver_kinds
+from fermwatch.ingest.plug_ins import drivers
 from tests.unit.config.files import WHOLE
 
-KINDS = driver_kinds()
+KINDS = drivers()
 LINES = WHOLE.splitlines()
 
 

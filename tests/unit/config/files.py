@@ -6,7 +6,7 @@ import pytest
 
 from fermwatch.config.load import Loaded, load
 from fermwatch.errors import ConfigError
-from fermwatch.ingest.registry import driver_kinds
+from fermwatch.ingest.plug_ins import drivers
 
 VESSEL = '[[vessel]]\nid = "left"\nname = "Left"\nvolume_l = 30\n'
 SOURCE = '[[source]]\nname = "board"\ndriver = "serial-line"\nport = "/dev/ttyUSB0"\nformat = "pairs"\n'
@@ -24,7 +24,7 @@ def write(directory: Path, text: str | bytes, mode: int = 0o644) -> Path:
 
 
 def loaded(directory: Path, text: str | bytes) -> Loaded:
-    return load(write(directory, text), driver_kinds(), {"HOME": str(directory)})
+    return load(write(directory, text), drivers(), {"HOME": str(directory)})
 
 
 def refused(directory: Path, text: str | bytes) -> ConfigError:

@@ -8,7 +8,7 @@ import pytest
 from pydantic import BaseModel
 
 from fermwatch.config.schema import Config, SourceConfig
-from fermwatch.ingest.registry import driver_kinds
+from fermwatch.ingest.plug_ins import drivers
 from fermwatch.model.probe import Calibration
 from fermwatch.model.quantity import Unit
 from fermwatch.model.rule_settings import RuleSettings
@@ -23,7 +23,7 @@ def models(model: type[BaseModel]) -> Iterator[type[BaseModel]]:
                 yield from models(part)
 
 
-ALL = [*models(Config), *(kind.options for kind in driver_kinds().values())]
+ALL = [*models(Config), *(kind.options for kind in drivers().values())]
 
 
 def test_every_table_is_looked_at() -> None:
