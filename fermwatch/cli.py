@@ -14,7 +14,7 @@ import fermwatch
 from fermwatch.commands.context import Context
 from fermwatch.commands.parser import Parser
 from fermwatch.errors import FermwatchError
-from fermwatch.presentation.voice import CANONICAL
+from fermwatch.saying.voice import CANONICAL
 
 # name -> what it is for, in the order of a batch's life. Each lives in fermwatch/commands/NAME.py, with `arguments`
 # (what it takes; it gives back the parsers of its parts, if it has any) and `run` (what it does; the exit status).

@@ -10,8 +10,8 @@ from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, open_site
 from fermwatch.model.finding import Alarm
 from fermwatch.plain_data import to_plain
-from fermwatch.presentation.facts import alarm_facts
-from fermwatch.presentation.words import moment
+from fermwatch.saying.facts import alarm_facts
+from fermwatch.saying.words import moment
 
 JOURNAL_LINES = 40
 

@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Mapping
 
 from fermwatch.errors import InputError
-from fermwatch.presentation.voice import GALLON_NAMES, LITRES_PER_GALLON, Gallon
+from fermwatch.saying.voice import GALLON_NAMES, LITRES_PER_GALLON, Gallon
 from fermwatch.science import slips
 from fermwatch.science.extract import plato_to_sg
 from fermwatch.units import (

@@ -21,9 +21,9 @@ from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.model.warmest import warmest_of
 from fermwatch.plain_data import to_plain
-from fermwatch.presentation import in_package
-from fermwatch.presentation.judged import further_reasons
-from fermwatch.presentation.words import ahead, moment, verdict_words
+from fermwatch.saying import in_package
+from fermwatch.saying.judged import further_reasons
+from fermwatch.saying.words import ahead, moment, verdict_words
 
 NOT_SAFE = 1
 CAUTION = (

@@ -14,7 +14,7 @@ from fermwatch.config.preferences import preferences_file, saved_units
 from fermwatch.contracts.store import Store
 from fermwatch.errors import FermwatchError
 from fermwatch.model.amounts import said
-from fermwatch.presentation.voice import CANONICAL, Units, Voice, to_ascii, units_of
+from fermwatch.saying.voice import CANONICAL, Units, Voice, to_ascii, units_of
 from fermwatch.store import open_store
 from fermwatch.text import clean
 

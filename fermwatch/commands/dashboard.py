@@ -9,7 +9,7 @@ from fermwatch.config.preferences import save_units
 from fermwatch.errors import InputError
 from fermwatch.feed import open_feed
 from fermwatch.inbox.sending import put
-from fermwatch.presentation.voice import Units
+from fermwatch.saying.voice import Units
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

@@ -13,7 +13,7 @@ from fermwatch.commands.site import Site
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.plain_data import to_plain
-from fermwatch.presentation import words
+from fermwatch.saying import words
 
 # Each of these changes what may be concluded, and is asked about before it is stored.
 ASKS_NOBODY = {EventKind.OBSERVATION, EventKind.NOTE, EventKind.REST, EventKind.RAMP, EventKind.BACK_TO_RANGE}

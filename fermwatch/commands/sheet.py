@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fermwatch.commands.context import Context
+from fermwatch.drawing.lines import cells, glued, unglued
 from fermwatch.model.amounts import plain_data
-from fermwatch.presentation.ink import cells, glued, unglued
-from fermwatch.presentation.voice import to_ascii
+from fermwatch.saying.voice import to_ascii
 
 GAP = 2
 LABEL = 15

@@ -10,7 +10,7 @@ from fermwatch.commands.context import Context
 from fermwatch.commands.site import open_site
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
-from fermwatch.presentation.words import moment
+from fermwatch.saying.words import moment
 
 SPAN = re.compile(r"(\d{1,4})\s*(min|h)", re.ASCII)
 

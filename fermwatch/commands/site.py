@@ -9,7 +9,7 @@ from fermwatch.commands.context import Context
 from fermwatch.contracts.store import Reader
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch
-from fermwatch.presentation.voice import Voice, zone_of
+from fermwatch.saying.voice import Voice, zone_of
 
 SHORTEST_PREFIX = 4
 

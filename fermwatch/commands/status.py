@@ -8,9 +8,9 @@ import argparse
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.feed import open_feed
-from fermwatch.presentation.headline import Level, headline
-from fermwatch.presentation.voice import Voice
 from fermwatch.report.status import status_json, status_text
+from fermwatch.saying.headline import Level, headline
+from fermwatch.saying.voice import Voice
 
 NOT_WELL = 1
 

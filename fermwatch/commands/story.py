@@ -12,8 +12,8 @@ from fermwatch.deciding import Change
 from fermwatch.feed import open_feed
 from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import Batch, GravityMeasurement
-from fermwatch.presentation.voice import Units
 from fermwatch.report.status import status_text
+from fermwatch.saying.voice import Units
 from fermwatch.store import open_store
 from fermwatch_sim.cellar import Entry
 from fermwatch_sim.scenario import Scenario

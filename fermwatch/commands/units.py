@@ -5,7 +5,7 @@ import argparse
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.config.preferences import save_units
-from fermwatch.presentation.voice import UNIT_WORDS, units_of
+from fermwatch.saying.voice import UNIT_WORDS, units_of
 
 EXPLAINED = {
     "metric": "°C, SG, litres, bar",

@@ -28,7 +28,7 @@ from fermwatch.dashboard.screens.overview import Overview
 from fermwatch.dashboard.theme import DARK, LIGHT, THEMES
 from fermwatch.errors import FermwatchError
 from fermwatch.model.finding import Alarm
-from fermwatch.presentation.voice import CANONICAL, Units, Voice
+from fermwatch.saying.voice import CANONICAL, Units, Voice
 
 Ask = Callable[[Request], None]
 Remember = Callable[[Units], None]

@@ -3,12 +3,12 @@
 from dataclasses import dataclass, replace
 
 from fermwatch.contracts.feed import Lane, Snapshot
+from fermwatch.drawing import page
+from fermwatch.drawing.page import Page, Sheet
 from fermwatch.model.finding import Alarm
-from fermwatch.presentation import page
-from fermwatch.presentation.ink import Ink
-from fermwatch.presentation.page import Page, Sheet
-from fermwatch.presentation.voice import CANONICAL, Units
-from fermwatch.presentation.watch import Said, unseen, unseen_of_site
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import CANONICAL, Units
+from fermwatch.saying.watch import Said, unseen, unseen_of_site
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +119,7 @@ def lane_detail(view: LiveView, width: int) -> Page:
     sheet = Sheet(width, 0, view.ascii, view.units)
     if view.snapshot is None or view.lane is None:
         return page.message("Nothing is known of this fermenter yet", [], sheet)
-    from fermwatch.presentation import detail
+    from fermwatch.drawing import detail
 
     lines = detail.lane_lines(view.lane, view.snapshot, sheet)
     return Page(tuple(lines), (-1,) * len(lines))

@@ -7,7 +7,7 @@ from fermwatch.clock import Clock
 from fermwatch.contracts.feed import Feed
 from fermwatch.dashboard.live import ReadingFailed, SnapshotRead
 from fermwatch.errors import FermwatchError
-from fermwatch.presentation.voice import zone_of
+from fermwatch.saying.voice import zone_of
 
 POLL_S = 1.0
 RETRY_S = 3.0

@@ -6,13 +6,14 @@ from typing import Any
 
 from fermwatch.contracts.feed import InPackage, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
+from fermwatch.drawing.lines import wrap
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm
 from fermwatch.model.intent import Band, Meant
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import CANONICAL_UNIT, Unit
-from fermwatch.presentation import in_package, watch
-from fermwatch.presentation.facts import (
+from fermwatch.saying import in_package, watch
+from fermwatch.saying.facts import (
     AlarmFacts,
     LaneFacts,
     alarm_facts,
@@ -20,10 +21,9 @@ from fermwatch.presentation.facts import (
     quiet_alarms,
     worth_showing,
 )
-from fermwatch.presentation.headline import headline
-from fermwatch.presentation.ink import wrap
-from fermwatch.presentation.measured import Shown, shown
-from fermwatch.presentation.voice import CANONICAL, Units, Voice, zone_of
+from fermwatch.saying.headline import headline
+from fermwatch.saying.measured import Shown, shown
+from fermwatch.saying.voice import CANONICAL, Units, Voice, zone_of
 
 SCHEMA = 1
 LEAST_WIDTH = 30

@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[2]
 ABOUT_UNITS = {
     "fermwatch/model/amounts.py",
     "fermwatch/model/quantity.py",
-    "fermwatch/presentation/voice.py",
+    "fermwatch/saying/voice.py",
     "fermwatch/commands/amounts.py",
     "fermwatch/commands/units.py",
     "fermwatch/units.py",

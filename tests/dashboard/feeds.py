@@ -7,7 +7,7 @@ from fermwatch.clock import ManualClock
 from fermwatch.contracts.feed import Snapshot
 from fermwatch.contracts.inbox import Request
 from fermwatch.dashboard.app import Ask, Dashboard, Remember
-from fermwatch.presentation.voice import CANONICAL, Units
+from fermwatch.saying.voice import CANONICAL, Units
 from tests.dashboard.snapshots import NOW, snapshot
 
 

@@ -13,9 +13,9 @@ from fermwatch.dashboard.screens.detail import Detail
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
 from fermwatch.dashboard.screens.overview import Overview
 from fermwatch.dashboard.widgets.paper import Paper
+from fermwatch.drawing.lines import plain
 from fermwatch.errors import ConfigError, StoreError
-from fermwatch.presentation.ink import plain
-from fermwatch.presentation.voice import US, Units
+from fermwatch.saying.voice import US, Units
 from tests.dashboard.feeds import dashboard
 from tests.dashboard.snapshots import healthy, hot, in_package, snapshot, stalled, with_alarms
 

@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from fermwatch.contracts.feed import Snapshot
-from fermwatch.presentation.ink import plain, width
-from fermwatch.presentation.page import Sheet, overview
-from fermwatch.presentation.voice import Units
+from fermwatch.drawing.lines import plain, width
+from fermwatch.drawing.page import Sheet, overview
+from fermwatch.saying.voice import Units
 from tests.dashboard.expected_text import Expected
 from tests.dashboard.snapshots import healthy, in_package, many, snapshot
 

@@ -4,7 +4,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fermwatch.dashboard.widgets.paper import changed, to_cells
-from fermwatch.presentation.ink import Ink, Line, Span, width
+from fermwatch.drawing.lines import Line, Span, width
+from fermwatch.saying.ink import Ink
 
 texts = st.text("abc .°中━", max_size=30)
 lines = st.lists(st.builds(Span, texts, st.sampled_from([Ink.PLAIN, Ink.STRONG, Ink.WARNING])), max_size=5).map(tuple)

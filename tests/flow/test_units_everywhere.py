@@ -13,7 +13,7 @@ from fermwatch.cli import main
 from fermwatch.commands.story import Story
 from fermwatch.model.amounts import said
 from fermwatch.model.batch import Event
-from fermwatch.presentation.voice import Voice, units_of
+from fermwatch.saying.voice import Voice, units_of
 from fermwatch_sim.cellar import Entry
 from fermwatch_sim.scenario import load
 

@@ -8,11 +8,11 @@ from hypothesis import strategies as st
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceState
+from fermwatch.drawing.page import Sheet, overview
 from fermwatch.model.finding import Alarm, Condition, Severity
-from fermwatch.presentation.headline import Level, headline, truths
-from fermwatch.presentation.page import Sheet, overview
-from fermwatch.presentation.voice import Voice
 from fermwatch.report.status import status_json, status_text
+from fermwatch.saying.headline import Level, headline, truths
+from fermwatch.saying.voice import Voice
 from tests.dashboard.snapshots import NOW, healthy, in_package, source, watcher
 
 VOICE = Voice()

@@ -3,8 +3,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fermwatch.presentation import page
-from fermwatch.presentation.page import Sheet, overview
+from fermwatch.drawing import page
+from fermwatch.drawing.page import Sheet, overview
 from tests.dashboard.snapshots import many
 
 

@@ -3,8 +3,8 @@
 from fermwatch.commands.site import Site
 from fermwatch.model.batch import Batch
 from fermwatch.model.packaging import Packaging, packaging_of
-from fermwatch.presentation import words
-from fermwatch.presentation.in_package import package_words
+from fermwatch.saying import words
+from fermwatch.saying.in_package import package_words
 
 
 def packaging_in(site: Site, batch: Batch) -> Packaging | None:

@@ -19,8 +19,8 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.packaging import packaging_of
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.model.warmest import ACCIDENT, Warmest
-from fermwatch.presentation import words
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import words
+from fermwatch.saying.voice import Voice
 from fermwatch.science.carbonation import sugar_named
 from fermwatch.science.packages import CAUTION, PackageKind, package_named
 

@@ -16,10 +16,10 @@ from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
 from fermwatch.model.judgement import Judgement, Trend
 from fermwatch.plain_data import to_plain
-from fermwatch.presentation import in_package, intended, words
-from fermwatch.presentation.judged import step_words
-from fermwatch.presentation.measured import trend_rate
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import in_package, intended, words
+from fermwatch.saying.judged import step_words
+from fermwatch.saying.measured import trend_rate
+from fermwatch.saying.voice import Voice
 
 MOST_LINES = 12
 ORIGIN_WORDS = {

@@ -5,7 +5,7 @@ import argparse
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.plain_data import to_plain
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying.voice import Voice
 from fermwatch.science.yeasts import YEASTS, YeastKind
 
 HEADER = ("KIND", "RANGE", "ATTENUATION %", "LAG h", "ALCOHOL %", "REMARK")

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fermwatch.commands import sheet
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying.voice import Voice
 
 LABEL = 22
 

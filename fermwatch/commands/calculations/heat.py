@@ -6,7 +6,7 @@ from fermwatch.commands import amounts
 from fermwatch.commands.calculations.alcohol import gravities
 from fermwatch.commands.calculations.answer import Answer, rounded
 from fermwatch.model.amounts import warmth
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying.voice import Voice
 from fermwatch.science import heat
 from fermwatch.science.alcohol import fermented_extract_pct
 from fermwatch.science.carbonation import batch_co2_kg

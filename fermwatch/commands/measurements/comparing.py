@@ -10,7 +10,7 @@ from fermwatch.commands.site import Site
 from fermwatch.model.amounts import gravity, points
 from fermwatch.model.batch import Batch, EventKind, GravityMeasurement
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation import words
+from fermwatch.saying import words
 
 FAR_FROM_PROBE = 4.0  # points: what a float's offset and foam explain
 FAR_BELOW_END = 5.0

@@ -16,7 +16,7 @@ from fermwatch.errors import InputError
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, GravityMeasurement, Instrument
 from fermwatch.plain_data import to_plain
-from fermwatch.presentation import words
+from fermwatch.saying import words
 from fermwatch.science.alcohol import abv_from_gravity
 
 

@@ -13,7 +13,7 @@ from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Event, GravityMeasurement
 from fermwatch.plain_data import to_plain
-from fermwatch.presentation import words
+from fermwatch.saying import words
 
 SHORTEST = 4  # characters of an identity
 

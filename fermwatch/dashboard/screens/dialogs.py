@@ -10,10 +10,10 @@ from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.model.finding import Alarm
-from fermwatch.presentation import quiet
-from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import quiet
+from fermwatch.saying.voice import Voice
 
 KEYS = (
     ("up, down", "go from lane to lane"),

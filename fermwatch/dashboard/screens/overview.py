@@ -10,7 +10,7 @@ from fermwatch.dashboard import live
 from fermwatch.dashboard.live import LanePicked, LiveView
 from fermwatch.dashboard.messages import Asked
 from fermwatch.dashboard.widgets.paper import Paper
-from fermwatch.presentation.page import Page
+from fermwatch.drawing.page import Page
 
 
 class Overview(Screen[None]):

@@ -9,8 +9,9 @@ from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
-from fermwatch.presentation.ink import EMPTY, Ink, Line, cells
-from fermwatch.presentation.voice import to_ascii
+from fermwatch.drawing.lines import EMPTY, Line, cells
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import to_ascii
 from fermwatch.text import clean
 
 LONGEST_LINE = 1000

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from fermwatch.commands import amounts
 from fermwatch.errors import InputError
-from fermwatch.presentation.voice import Gallon
+from fermwatch.saying.voice import Gallon
 
 WHAT = "--this"
 

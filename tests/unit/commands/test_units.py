@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from fermwatch.cli import main
 from fermwatch.commands.context import Context
 from fermwatch.errors import InputError
-from fermwatch.presentation.voice import CANONICAL, US, Gallon, Units, units_of
+from fermwatch.saying.voice import CANONICAL, US, Gallon, Units, units_of
 
 
 @pytest.fixture

@@ -6,8 +6,8 @@ from hypothesis import strategies as st
 
 from fermwatch.model import amounts
 from fermwatch.model.amounts import plain, plain_data
-from fermwatch.presentation.voice import US as US_UNITS
-from fermwatch.presentation.voice import Units, Voice
+from fermwatch.saying.voice import US as US_UNITS
+from fermwatch.saying.voice import Units, Voice
 from fermwatch.text import clean
 
 US = Voice(US_UNITS)

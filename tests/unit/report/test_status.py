@@ -12,8 +12,8 @@ from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.contracts.feed import Freshness, Lane
 from fermwatch.model.finding import Condition
-from fermwatch.presentation.voice import US
 from fermwatch.report.status import status_json, status_text
+from fermwatch.saying.voice import US
 from tests.dashboard.hostile import hostile_snapshot
 from tests.dashboard.snapshots import NOW, healthy, hot, many, snapshot, source
 

@@ -26,7 +26,7 @@ from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend
 from fermwatch.model.probe import Binding, Calibration, Probe
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, Reading
-from fermwatch.presentation.voice import US, Voice
+from fermwatch.saying.voice import US, Voice
 from tests.support.stores import open_reader, open_writer
 from tests.unit.store.samples import NOW, NOW_MS, PROBES, VESSELS, batch, beer_probe, opening, reading
 

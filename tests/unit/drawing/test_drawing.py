@@ -10,12 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fermwatch.contracts.store import Bucket
-from fermwatch.presentation import chart, curve, progress, scale
-from fermwatch.presentation.facts import LaneFacts, lane_facts
-from fermwatch.presentation.glyphs import DRAWN, TYPED
-from fermwatch.presentation.ink import Ink, plain, width
-from fermwatch.presentation.measured import Shown
-from fermwatch.presentation.voice import Voice
+from fermwatch.drawing import chart, curve, progress, scale
+from fermwatch.drawing.glyphs import DRAWN, TYPED
+from fermwatch.drawing.lines import plain, width
+from fermwatch.saying.facts import LaneFacts, lane_facts
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.measured import Shown
+from fermwatch.saying.voice import Voice
 from tests.dashboard.snapshots import NOW, healthy, hot
 
 SIZE = 40

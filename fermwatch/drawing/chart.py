@@ -5,10 +5,11 @@ from datetime import datetime, timedelta
 
 from fermwatch.contracts.feed import Lane
 from fermwatch.contracts.store import Bucket
-from fermwatch.presentation import curve
-from fermwatch.presentation.glyphs import Glyphs
-from fermwatch.presentation.ink import Ink, Line, Span, merge
-from fermwatch.presentation.voice import Voice
+from fermwatch.drawing import curve
+from fermwatch.drawing.glyphs import Glyphs
+from fermwatch.drawing.lines import Line, Span, merge
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import Voice
 
 LEAST_C = 3.0  # a scale no finer than this, so that a probe's noise does not look like news
 LEAST_SG = 0.004

@@ -9,9 +9,9 @@ from fermwatch.model.amounts import gravity, points
 from fermwatch.model.batch import GravityMeasurement, Instrument
 from fermwatch.model.judgement import Trend
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation import words
-from fermwatch.presentation.ink import Ink
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import words
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import Voice
 
 ONE_SIDED_95 = 1.645
 RATE_KNOWN = 1.5  # points a day, either way: a rate known so well may be called steady

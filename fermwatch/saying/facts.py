@@ -7,9 +7,9 @@ from fermwatch.contracts.feed import Lane
 from fermwatch.model.finding import Alarm, Severity
 from fermwatch.model.intent import Band, band_of, outside
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation import intended, quiet, words
-from fermwatch.presentation.ink import Ink
-from fermwatch.presentation.judged import (
+from fermwatch.saying import intended, quiet, words
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.judged import (
     done_spread,
     done_words,
     next_step,
@@ -19,7 +19,7 @@ from fermwatch.presentation.judged import (
     verdict_sentence,
     verdict_words,
 )
-from fermwatch.presentation.measured import (
+from fermwatch.saying.measured import (
     Ending,
     Shown,
     attenuation,
@@ -31,7 +31,7 @@ from fermwatch.presentation.measured import (
     rate_words,
     shown,
 )
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying.voice import Voice
 
 _SEVERITY_INK = {Severity.CRITICAL: Ink.CRITICAL, Severity.WARNING: Ink.WARNING, Severity.ADVICE: Ink.ADVICE}
 _SEVERITY_ORDER = (Severity.CRITICAL, Severity.WARNING, Severity.ADVICE)

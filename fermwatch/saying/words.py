@@ -6,7 +6,7 @@ from fermwatch.contracts.feed import Freshness, ProbeView
 from fermwatch.model.amounts import points
 from fermwatch.model.finding import Phase, Severity, VerdictKind
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying.voice import Voice
 
 MINUTE_S = 60.0
 HOUR_S = 3600.0

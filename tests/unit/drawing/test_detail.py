@@ -2,12 +2,12 @@
 
 from dataclasses import replace
 
+from fermwatch.drawing.detail import lane_lines
+from fermwatch.drawing.lines import plain
+from fermwatch.drawing.page import Sheet
 from fermwatch.model.amounts import points
 from fermwatch.model.finding import Evidence
-from fermwatch.presentation.detail import lane_lines
-from fermwatch.presentation.ink import plain
-from fermwatch.presentation.page import Sheet
-from fermwatch.presentation.voice import Units
+from fermwatch.saying.voice import Units
 from tests.dashboard.snapshots import healthy, snapshot
 
 FALLS = f"falling {points(7.2, 1)} a day"

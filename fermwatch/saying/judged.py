@@ -6,10 +6,10 @@ from fermwatch.contracts.feed import Lane
 from fermwatch.model.finding import Evidence, Phase, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, Verdict
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation import words
-from fermwatch.presentation.ink import Ink
-from fermwatch.presentation.measured import newest
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import words
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.measured import newest
+from fermwatch.saying.voice import Voice
 
 LONGEST_VERDICT = 4000  # characters
 

@@ -6,25 +6,14 @@ from datetime import datetime
 from enum import IntEnum
 
 from fermwatch.contracts.feed import Lane
-from fermwatch.presentation import chart, progress, quiet, scale
-from fermwatch.presentation.facts import AlarmFacts, LaneFacts
-from fermwatch.presentation.glyphs import Glyphs
-from fermwatch.presentation.ink import (
-    EMPTY,
-    GAP,
-    Ink,
-    Line,
-    Span,
-    beside,
-    cells,
-    cut,
-    cut_line,
-    ends,
-    width,
-    wrap,
-)
-from fermwatch.presentation.probes import probe_lines
-from fermwatch.presentation.voice import Voice
+from fermwatch.drawing import chart, progress, scale
+from fermwatch.drawing.glyphs import Glyphs
+from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, beside, cells, cut, cut_line, ends, width, wrap
+from fermwatch.drawing.probe_list import probe_lines
+from fermwatch.saying import quiet
+from fermwatch.saying.facts import AlarmFacts, LaneFacts
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import Voice
 
 ALARMS_SHOWN = 2
 WORD_ROWS = 5

@@ -1,18 +1,20 @@
 """Everything known of one fermenter, with the evidence for each statement, as lines to be scrolled through."""
 
 from fermwatch.contracts.feed import Lane, Snapshot
+from fermwatch.drawing import chart
+from fermwatch.drawing.lanes import Pen, alarm_lines, instruments, joined_words
+from fermwatch.drawing.lines import EMPTY, Line, Span, cut_line, wrap
+from fermwatch.drawing.page import CURSOR, Sheet, showable
+from fermwatch.drawing.probe_list import probe_lines
 from fermwatch.model.amounts import volume
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Evidence
 from fermwatch.model.judgement import Judgement
-from fermwatch.presentation import chart, in_package, words
-from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts, worth_showing
-from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cut_line, wrap
-from fermwatch.presentation.judged import further_reasons, of_phase_alone
-from fermwatch.presentation.lanes import Pen, alarm_lines, instruments, joined_words
-from fermwatch.presentation.page import CURSOR, Sheet, showable
-from fermwatch.presentation.probes import probe_lines
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import in_package, words
+from fermwatch.saying.facts import LaneFacts, alarm_facts, lane_facts, worth_showing
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.judged import further_reasons, of_phase_alone
+from fermwatch.saying.voice import Voice
 
 PAPER_ROWS = 14
 WIDEST = 120

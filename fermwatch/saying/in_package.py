@@ -6,8 +6,8 @@ from typing import Any
 from fermwatch.contracts.feed import InPackage
 from fermwatch.model.conditioning import AT_ITS_BEST, PAST_ITS_BEST, Conditioning
 from fermwatch.model.packaging import Packaging
-from fermwatch.presentation import words
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import words
+from fermwatch.saying.voice import Voice
 from fermwatch.science.packages import PACKAGES
 
 STALE = timedelta(hours=6)

@@ -7,16 +7,17 @@ import pytest
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceState
+from fermwatch.drawing.lines import plain
+from fermwatch.drawing.page import Sheet, next_step, overview
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.finding import Alarm, Condition, Phase, Severity
 from fermwatch.model.intent import course_of
 from fermwatch.model.judgement import PhaseStatement
-from fermwatch.presentation import watch
-from fermwatch.presentation.facts import lane_facts
-from fermwatch.presentation.headline import Level, headline
-from fermwatch.presentation.ink import Ink, plain
-from fermwatch.presentation.page import Sheet, overview
-from fermwatch.presentation.voice import Voice, zone_of
+from fermwatch.saying import watch
+from fermwatch.saying.facts import lane_facts
+from fermwatch.saying.headline import Level, headline
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import Voice, zone_of
 from tests.dashboard.snapshots import NOW, ZONE, healthy, hot, snapshot, source, stalled, watcher
 
 VOICE = Voice(zone=zone_of(ZONE))
@@ -117,11 +118,11 @@ def test_next_is_what_comes_first_in_time() -> None:
     )
     task = watch.next_hands(snapshot(healthy(), hot()), VOICE)
     assert task is not None
-    assert task.said(NOW, VOICE, 120) == f"Left: {reading}"
-    assert task.said(NOW, VOICE, 60) == "Left: take one degassed hydrometer reading a… (on Fri 21:14)"
+    assert next_step(task, NOW, VOICE, 120) == f"Left: {reading}"
+    assert next_step(task, NOW, VOICE, 60) == "Left: take one degassed hydrometer reading a… (on Fri 21:14)"
     now = watch.next_hands(snapshot(), VOICE)
     assert now is not None
-    assert now.said(NOW, VOICE, 120).startswith("Right: measure by hand; then warm it")  # what is due comes first
+    assert next_step(now, NOW, VOICE, 120).startswith("Right: measure by hand; then warm it")  # what is due comes first
     assert watch.next_hands(snapshot(stalled(judged=False)), VOICE) is None
 
 

@@ -3,9 +3,10 @@
 from datetime import datetime
 
 from fermwatch.contracts.feed import Freshness, ProbeView
-from fermwatch.presentation import words
-from fermwatch.presentation.ink import Ink, Line, Span
-from fermwatch.presentation.voice import Voice
+from fermwatch.drawing.lines import Line, Span
+from fermwatch.saying import words
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import Voice
 
 
 def probe_lines(probes: tuple[ProbeView, ...], now: datetime, voice: Voice) -> list[Line]:

@@ -12,8 +12,8 @@ from fermwatch.model.conditioning import Stood
 from fermwatch.model.packaging import packaging_of
 from fermwatch.model.rule_settings import DEFAULTS
 from fermwatch.model.yeast import Yeast
-from fermwatch.presentation import in_package
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import in_package
+from fermwatch.saying.voice import Voice
 
 Data = dict[str, float | str | bool]
 

@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from fermwatch.model.finding import Alarm
-from fermwatch.presentation import words
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import words
+from fermwatch.saying.voice import Voice
 
 MARK = "z"
 

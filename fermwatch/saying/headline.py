@@ -10,11 +10,11 @@ from enum import StrEnum
 from fermwatch.contracts.feed import Freshness, InPackage, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceState
 from fermwatch.model.finding import Alarm, Severity
-from fermwatch.presentation import quiet, words
-from fermwatch.presentation.facts import out_of_range, worth_showing
-from fermwatch.presentation.ink import Ink
-from fermwatch.presentation.voice import Voice
-from fermwatch.presentation.watch import Said, of_no_lane
+from fermwatch.saying import quiet, words
+from fermwatch.saying.facts import out_of_range, worth_showing
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import Voice
+from fermwatch.saying.watch import Said, of_no_lane
 
 LONGEST_NAME = 20
 LONGEST_STATEMENT = 60

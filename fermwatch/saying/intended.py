@@ -4,8 +4,8 @@ from datetime import datetime
 
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.intent import Course, Meant, meant_by
-from fermwatch.presentation import words
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import words
+from fermwatch.saying.voice import Voice
 
 
 def meant_words(meant: Meant, now: datetime, voice: Voice) -> str:

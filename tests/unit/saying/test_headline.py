@@ -10,9 +10,9 @@ import pytest
 from fermwatch.contracts.feed import Freshness, Snapshot
 from fermwatch.contracts.store import SourceState
 from fermwatch.model.finding import Alarm, Condition, Severity
-from fermwatch.presentation.facts import lane_facts
-from fermwatch.presentation.headline import Level, headline, truths
-from fermwatch.presentation.voice import Voice, zone_of
+from fermwatch.saying.facts import lane_facts
+from fermwatch.saying.headline import Level, headline, truths
+from fermwatch.saying.voice import Voice, zone_of
 from tests.dashboard.snapshots import NOW, ZONE, healthy, hot, snapshot, source, stalled, watcher
 
 VOICE = Voice(zone=zone_of(ZONE))

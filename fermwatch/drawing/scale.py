@@ -1,10 +1,11 @@
 """The temperature scale: the yeast's range as a band, the set point on it, and the beer as a pen."""
 
+from fermwatch.drawing.glyphs import Glyphs
+from fermwatch.drawing.lines import EMPTY, Line, Span, cells, cut, merge
 from fermwatch.model.intent import Band
-from fermwatch.presentation.facts import LaneFacts
-from fermwatch.presentation.glyphs import Glyphs
-from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cells, cut, merge
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying.facts import LaneFacts
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import Voice
 
 # Beyond either end of the range, as a share of its width: room to see how far outside the beer is.
 MARGIN = 0.8

@@ -9,11 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fermwatch.contracts.feed import Freshness
+from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.model.amounts import plain
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation import words
-from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
-from fermwatch.presentation.voice import CANONICAL, US, Units, Voice, to_ascii, zone_of
+from fermwatch.saying import words
+from fermwatch.saying.voice import CANONICAL, US, Units, Voice, to_ascii, zone_of
 from tests.dashboard.snapshots import NOW, view
 
 OSLO = Voice(zone=ZoneInfo("Europe/Oslo"))

@@ -4,23 +4,11 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import lru_cache
 
+from fermwatch.saying.ink import Ink
+
 GAP = 2  # cells between two columns
-
-
-class Ink(StrEnum):
-    """What a colour would mean. A calm screen uses only the first four."""
-
-    PLAIN = "plain"
-    FAINT = "faint"  # scales, labels, what is only background
-    STRONG = "strong"  # names, the reading itself
-    GOOD = "good"  # safe, where somebody waited for it
-    PICK = "pick"  # the lane under the cursor
-    ADVICE = "advice"
-    WARNING = "warning"
-    CRITICAL = "critical"
 
 
 @dataclass(frozen=True, slots=True)

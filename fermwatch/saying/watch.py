@@ -8,11 +8,11 @@ from fermwatch.contracts.store import SourceState, SourceStatus
 from fermwatch.model.finding import Alarm, Phase
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
-from fermwatch.presentation import words
-from fermwatch.presentation.facts import AlarmFacts, alarm_facts, worth_showing
-from fermwatch.presentation.ink import Ink, cells, cut
-from fermwatch.presentation.measured import newest
-from fermwatch.presentation.voice import Voice
+from fermwatch.saying import words
+from fermwatch.saying.facts import AlarmFacts, alarm_facts, worth_showing
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.measured import newest
+from fermwatch.saying.voice import Voice
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,14 +101,13 @@ class Task:
     at: datetime
     text: str
 
-    def said(self, now: datetime, voice: Voice, size: int) -> str:
-        """In at most `size` cells: the text gives way to its time."""
-        if self.at <= now:
-            return cut(self.text, size, voice.ellipsis)
-        when = words.moment(self.at, now, voice)
-        whole = f"{self.text.rstrip('.')} ({when}, {words.ahead(self.at, now)})"
-        tail = f" ({when})"
-        return whole if cells(whole) <= size else f"{cut(self.text, size - cells(tail), voice.ellipsis)}{tail}"
+    def when(self, now: datetime, voice: Voice) -> str:
+        """on Tue 21:14; empty for what is due."""
+        return "" if self.at <= now else words.moment(self.at, now, voice)
+
+    def whole(self, now: datetime, voice: Voice) -> str:
+        when = self.when(now, voice)
+        return f"{self.text.rstrip('.')} ({when}, {words.ahead(self.at, now)})" if when else self.text
 
 
 def next_hands(snapshot: Snapshot, voice: Voice) -> Task | None:

@@ -1,16 +1,19 @@
 """The overview as lines: what is wrong, a lane for each fermenter, what needs hands next, and who is watching."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from fermwatch.contracts.feed import InPackage, Snapshot
-from fermwatch.presentation import in_package, lanes, watch
-from fermwatch.presentation.facts import LaneFacts, alarm_facts, lane_facts
-from fermwatch.presentation.glyphs import DRAWN, TYPED, Glyphs
-from fermwatch.presentation.headline import headline
-from fermwatch.presentation.ink import EMPTY, GAP, Ink, Line, Span, cells, cut_line, ends, merge, width
-from fermwatch.presentation.lanes import Form, Pen
-from fermwatch.presentation.voice import CANONICAL, Units, Voice, to_ascii, zone_of
-from fermwatch.presentation.watch import Said
+from fermwatch.drawing import lanes
+from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
+from fermwatch.drawing.lanes import Form, Pen
+from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, cells, cut, cut_line, ends, merge, width
+from fermwatch.saying import in_package, watch
+from fermwatch.saying.facts import LaneFacts, alarm_facts, lane_facts
+from fermwatch.saying.headline import headline
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import CANONICAL, Units, Voice, to_ascii, zone_of
+from fermwatch.saying.watch import Said, Task
 
 NEXT = "next  "
 CURSOR = 2  # cells at the left for the cursor
@@ -109,9 +112,18 @@ def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     hands = watch.next_hands(snapshot, voice)
     if hands is not None:
         room = sheet.width - CURSOR - cells(NEXT)
-        lines.append((margin, Span(NEXT, Ink.FAINT), Span(hands.said(snapshot.now, voice, room))))
+        lines.append((margin, Span(NEXT, Ink.FAINT), Span(next_step(hands, snapshot.now, voice, room))))
     lines.append((margin, *_said(watch.watcher_words(snapshot, voice))))
     return [cut_line(line, sheet.width, voice.ellipsis) for line in lines]
+
+
+def next_step(task: Task, now: datetime, voice: Voice, size: int) -> str:
+    """In at most `size` cells: the text gives way to its time."""
+    whole, when = task.whole(now, voice), task.when(now, voice)
+    if cells(whole) <= size or not when:
+        return cut(whole, size, voice.ellipsis)
+    tail = f" ({when})"
+    return f"{cut(task.text, size - cells(tail), voice.ellipsis)}{tail}"
 
 
 def _in_package(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:

@@ -6,9 +6,9 @@ from datetime import timedelta
 from fermwatch.contracts.feed import Freshness, Lane
 from fermwatch.model.batch import GravityMeasurement, Instrument
 from fermwatch.model.judgement import Trend
-from fermwatch.presentation.facts import lane_facts
-from fermwatch.presentation.voice import Units, Voice, zone_of
 from fermwatch.report.status import status_text
+from fermwatch.saying.facts import lane_facts
+from fermwatch.saying.voice import Units, Voice, zone_of
 from tests.dashboard.snapshots import NOW, ZONE, healthy, snapshot
 
 VOICE = Voice(zone=zone_of(ZONE))

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from fermwatch.presentation.ink import Ink, Line, Span, cells, cut, cut_line, ends, fit, merge, plain, width, wrap
+from fermwatch.drawing.lines import Line, Span, cells, cut, cut_line, ends, fit, merge, plain, width, wrap
+from fermwatch.saying.ink import Ink
 
 words = st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S", "Zs", "M")), max_size=40)
 lines = st.lists(st.builds(Span, words, st.sampled_from(Ink)), max_size=6).map(tuple)

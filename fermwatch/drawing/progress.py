@@ -1,10 +1,11 @@
 """The way of gravity, from original at the left toward where it should end, with the end's uncertainty."""
 
-from fermwatch.presentation.facts import LaneFacts
-from fermwatch.presentation.glyphs import Glyphs
-from fermwatch.presentation.ink import EMPTY, Ink, Line, Span, cells, cut, ends, merge
-from fermwatch.presentation.scale import place
-from fermwatch.presentation.voice import Voice
+from fermwatch.drawing.glyphs import Glyphs
+from fermwatch.drawing.lines import EMPTY, Line, Span, cells, cut, ends, merge
+from fermwatch.drawing.scale import place
+from fermwatch.saying.facts import LaneFacts
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.voice import Voice
 
 # Beyond the lowest expected end, as a share of the way: a beer that goes lower is seen to.
 BEYOND = 0.06

@@ -1,0 +1,1 @@
+"""How what is said stands in cells: lines of inked text, as plain values. No terminal."""
