@@ -20,13 +20,13 @@ SOON = "[rules]\noutside_critical_min = 0.03\noutside_warning_h = 0.05"  # an al
 
 @contextmanager
 def watched(tmp_path: Path) -> Iterator[tuple[Site, Watching, Board, FalseTime]]:
-    """An ale two days old in range, heard a few times a second, decided upon."""
+    """An ale ten hours old, in range, heard a few times a second, decided upon."""
     clock = FalseTime(tmp_path / "clock")
     site, port = Site(tmp_path / "site", environment=clock.environment), tmp_path / "port"
     site.configure(SOON, vessel(), serial_source("board", port), probe("left-beer", "board", "t", "silent_after_s = 5"))
     with Board(port) as board, site.watched() as watching:
         watching.says("is connected")
-        site.open_batch("left")
+        site.open_batch("left", age=timedelta(hours=10))
         speak(board, 19.0, 2.0)
         yield site, watching, board, clock
 

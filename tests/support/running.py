@@ -169,10 +169,10 @@ class Site:
         put(self.store, request)
         return request.id
 
-    def open_batch(self, vessel: str) -> str:
-        """An ale that was pitched two days ago, in range from 17 to 21 °C; its id, once the watcher follows it."""
+    def open_batch(self, vessel: str, *, age: timedelta = timedelta(days=2)) -> str:
+        """An ale that was pitched so long ago, in range from 17 to 21 °C; its id, once the watcher follows it."""
         now = datetime.now(UTC)
-        batch = Batch(f"batch-{vessel}", "Invented ale", vessel, 1.050, now - timedelta(days=2), 19.0, ALE)
+        batch = Batch(f"batch-{vessel}", "Invented ale", vessel, 1.050, now - age, 19.0, ALE)
         plain = to_plain(batch)
         assert isinstance(plain, dict)
         request = self.ask(RequestKind.OPEN_BATCH, plain)
