@@ -181,13 +181,16 @@ class Watcher:
         await self._look()
         if await self._keep_hold_of_the_store():
             noting.forget()
-        waited_s = self._clock.monotonic_s() - self._beat_s
-        due = waited_s >= self._beat_every_s or self._known_trouble() != self._shown_trouble
+        due = self._beat_is_due()
         for status in noting.news(all_of_them=due):
             await self._guarded("sources", self._in_thread(self._book().note_source, status))
         await self._decide_when_due()
-        if due:
+        if due and self._beat_is_due():
             await self._beat()
+
+    def _beat_is_due(self) -> bool:
+        waited_s = self._clock.monotonic_s() - self._beat_s
+        return waited_s >= self._beat_every_s or self._known_trouble() != self._shown_trouble
 
     async def _keep_hold_of_the_store(self) -> bool:
         """Notice that it was taken away, and take it up again once it is back; whether it is another one now."""
@@ -245,6 +248,8 @@ class Watcher:
     async def _round(self, steps: Iterator[list[Change]], changes: list[Change]) -> None:
         while (step := await self._in_thread(next, steps, None)) is not None:
             changes += step
+            if self._beat_is_due():  # a long round, as the first one of many batches, is no silence
+                await self._beat()
 
     async def _beat(self) -> None:
         writer = self._hold.held.writer
