@@ -15,8 +15,8 @@ from fermwatch.ingest.pipeline import Intake
 from fermwatch.ingest.registry import driver_kinds
 from fermwatch.logbook import Logbook
 from fermwatch.model.reading import Reading
-from fermwatch.store.reader import open_reader
 from tests.support.running import probe, serial_source, vessel
+from tests.support.stores import open_reader
 
 
 async def test_signs_of_life_and_commits_come_between_the_steps_of_one_round(
