@@ -12,7 +12,7 @@ from fermwatch.clock import SystemClock
 from fermwatch.config.load import load
 from fermwatch.deciding import Change
 from fermwatch.ingest.pipeline import Intake
-from fermwatch.ingest.registry import driver_kinds
+from fermwatch.ingest.plug_ins import drivers
 from fermwatch.logbook import Logbook
 from fermwatch.model.reading import Reading
 from tests.support.running import probe, serial_source, vessel
@@ -26,7 +26,7 @@ async def test_signs_of_life_and_commits_come_between_the_steps_of_one_round(
     tables = (vessel(), serial_source("board", tmp_path / "port"), probe("left-beer", "board", "t"))
     config.write_text("\n".join(('[store]\ndirectory = "store"', *tables, "")))
     monkeypatch.setattr(watcher, "BEAT_EVERY_S", 0.05)
-    one = watcher.Watcher(load(config, driver_kinds(), {}), SystemClock())
+    one = watcher.Watcher(load(config, drivers(), {}), SystemClock())
     seen: list[str] = []
 
     def long_round(_book: Logbook, now: datetime) -> Iterator[list[Change]]:
