@@ -13,17 +13,17 @@ import tempfile
 import time
 import timeit
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
 
 from fermwatch.clock import to_ms
+from fermwatch.contracts.store import Writer
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Reading
-from fermwatch.store.sqlite.writer import SqliteWriter, open_writer
-from tests.support.stores import open_feed
+from tests.support.stores import open_feed, open_writer
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
 START_MS = to_ms(START)
@@ -85,7 +85,7 @@ def insert_bare(connection: sqlite3.Connection, batches: Sequence[Sequence[tuple
         connection.execute("COMMIT")
 
 
-def insert_through_the_store(writer: SqliteWriter, batches: Sequence[Sequence[Reading]]) -> None:
+def insert_through_the_store(writer: Writer, batches: Sequence[Sequence[Reading]]) -> None:
     for batch in batches:
         writer.append(batch)
 
@@ -117,7 +117,7 @@ def insert_lines() -> list[str]:
     ]
 
 
-def fill_a_year(writer: SqliteWriter, series: int) -> int:
+def fill_a_year(writer: Writer, series: int) -> int:
     """One reading a minute for a year; how many."""
     for start in range(0, YEAR_MINUTES, 20_000):
         minutes = range(start, min(start + 20_000, YEAR_MINUTES))
@@ -138,25 +138,32 @@ def history_lines() -> list[str]:
         size = (directory / "home.db").stat().st_size
         lines.append(f"bytes kept per reading, roll-ups and free space included: {size / count:.1f} (aim 38)")
         with open_writer(directory, "home", START) as writer:
-            lines.append(f"bytes per reading once packed by VACUUM: {packed(writer, directory) / count:.1f}")
+            lines.append(f"bytes per reading once packed by VACUUM: {packed(directory) / count:.1f}")
             for days, aim in ((14, 0.15), (365, 0.05)):
-                lines.append(history_line(writer, days, aim))
+                lines.append(history_line(writer, directory, days, aim))
         lines.append(snapshot_line(directory))
     return lines
 
 
-def packed(writer: SqliteWriter, directory: Path) -> int:
+def beside(directory: Path) -> closing[sqlite3.Connection]:
+    """A connection of another program, as fast as ours."""
+    return closing(sqlite3.connect(directory / "home.db", isolation_level=None))
+
+
+def packed(directory: Path) -> int:
     copy = directory / "packed.db"
-    writer._connection.execute("VACUUM INTO ?", (str(copy),))
+    with beside(directory) as connection:
+        connection.execute("VACUUM INTO ?", (str(copy),))
     return copy.stat().st_size
 
 
-def history_line(writer: SqliteWriter, days: int, aim: float) -> str:
+def history_line(writer: Writer, directory: Path, days: int, aim: float) -> str:
     end = START + timedelta(days=365)
     start = end - timedelta(days=days)
     span = {"start": to_ms(start), "span": days * 86_400_000}
     ours = median_ms(lambda: writer.buckets(1, start, end, 300))
-    raw = median_ms(lambda: writer._connection.execute(GROUP_BY_RAW, span).fetchall())
+    with beside(directory) as connection:
+        raw = median_ms(lambda: connection.execute(GROUP_BY_RAW, span).fetchall())
     return (
         f"{days} days in 300 columns: {ours:.2f} ms, GROUP BY on raw {raw:.1f} ms: {ours / raw:.3f} times (aim {aim})"
     )

@@ -10,12 +10,11 @@ from pathlib import Path
 import pytest
 
 from fermwatch.contracts.inbox import OutcomeState
-from fermwatch.contracts.store import JournalEntry
+from fermwatch.contracts.store import JournalEntry, Writer
 from fermwatch.errors import StoreFull
 from fermwatch.model.finding import Alarm, Condition
-from fermwatch.store.sqlite.reader import open_reader
-from fermwatch.store.sqlite.writer import SqliteWriter, open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, opening, reading
+from tests.support.samples import NOW, PROBES, VESSELS, batch, opening, reading
+from tests.support.stores import open_reader, open_writer, readings_kept
 
 ALARM = Alarm("temperature-high", "vessel:left", Condition.RAISED, since=NOW)
 SMALL_DISK = "size=24m"
@@ -49,7 +48,7 @@ def fill(disk: Path) -> Path:
     return filler
 
 
-def append_until_full(writer: SqliteWriter) -> int:
+def append_until_full(writer: Writer) -> int:
     """How many readings were stored before the disk was full."""
     stored = 0
     try:
@@ -83,8 +82,7 @@ def test_on_a_full_disk_alarms_and_requests_are_kept_and_readings_wait_until_the
         assert writer.append([reading(stored)]).stored == 1
         assert writer.trouble() == ""
         assert (small_disk / "home.ballast").stat().st_blocks * 512 >= 4 << 20
-        assert writer._connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-        assert writer._connection.execute("SELECT count(*) FROM reading").fetchone() == (stored + 1,)
+        assert readings_kept(small_disk) == stored + 1
 
 
 def test_a_watcher_starts_on_a_full_disk_and_takes_readings_once_there_is_room(small_disk: Path) -> None:
@@ -128,6 +126,5 @@ def test_a_file_that_may_not_grow_loses_nothing_and_grows_again_later(tmp_path: 
     stored = int(refused.split()[0])
     assert stored > 0
     assert later == "1"
-    with open_writer(tmp_path, "home", NOW) as writer:
-        assert writer._connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-        assert writer._connection.execute("SELECT count(*) FROM reading").fetchone() == (stored + 1,)
+    with open_writer(tmp_path, "home", NOW):
+        assert readings_kept(tmp_path) == stored + 1

@@ -5,8 +5,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from tests.support.samples import NOW
 from tests.support.stores import open_writer
-from tests.unit.store.samples import NOW
 
 KILLS = 20
 
@@ -16,7 +16,7 @@ import sys
 from pathlib import Path
 from fermwatch.model.reading import Reading
 from tests.support.stores import open_writer
-from tests.unit.store.samples import NOW, NOW_MS, PROBES, VESSELS
+from tests.support.samples import NOW, NOW_MS, PROBES, VESSELS
 writer = open_writer(Path(sys.argv[1]), "home", NOW)
 writer.declare("UTC", VESSELS, PROBES, NOW)
 number = int(sys.argv[2])

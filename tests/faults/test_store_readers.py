@@ -5,17 +5,17 @@ import subprocess
 import sys
 from pathlib import Path
 
-from fermwatch.store.sqlite.writer import WAL_TROUBLE, open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS, reading
+from fermwatch.store.sqlite.writer import WAL_TROUBLE
+from tests.support.samples import NOW, PROBES, VESSELS, reading
+from tests.support.stores import open_writer, readings_kept
 
 # Reads in a process of its own until 3,000 readings are there; says how often it looked, and whether all was sound.
 WATCHER_OF_THE_WATCHER = """
 import sys
 from datetime import timedelta
 from pathlib import Path
-from tests.support.stores import open_feed
-from fermwatch.store.sqlite.reader import open_reader
-from tests.unit.store.samples import NOW
+from tests.support.stores import open_feed, open_reader
+from tests.support.samples import NOW
 reader, feed = open_reader(Path(sys.argv[1]), "home"), open_feed(Path(sys.argv[1]), "home")
 print("ready", flush=True)
 looks = seen = 0
@@ -74,5 +74,5 @@ def test_a_reader_that_is_there_at_a_clean_stop_loses_nothing(tmp_path: Path) ->
     writer.close()
     with open_writer(tmp_path, "home", NOW) as again:
         again.append([reading(1)])
-        assert again._connection.execute("SELECT count(*) FROM reading").fetchone() == (2,)
+        assert readings_kept(tmp_path) == 2
     leaked.close()

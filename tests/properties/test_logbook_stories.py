@@ -21,8 +21,8 @@ from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, P
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.reading import Reading
 from fermwatch.plain_data import to_text
+from tests.support.samples import ALE, NOW, PROBES, VESSELS, batch
 from tests.support.stores import open_writer
-from tests.unit.store.samples import ALE, NOW, PROBES, VESSELS, batch
 
 DAY = timedelta(days=1)
 BEER, GRAVITY, OTHER = 1, 2, 3  # series of the samples' probes: two of the left fermenter, one of the right

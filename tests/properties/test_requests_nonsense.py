@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
 from fermwatch.model.batch import EventKind
 from fermwatch.plain_data import to_plain
+from tests.support.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
 from tests.support.stores import open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
 
 NUMBERS = (
     st.sampled_from([0, -1, 1e300, -1e300, 10**400, float("nan"), float("inf"), -float("inf"), True, 1e-300, 2**63])

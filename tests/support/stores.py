@@ -1,5 +1,7 @@
 """A site's store in a directory, as tests open it: through the one door, with less room held back."""
 
+import contextlib
+import sqlite3
 from datetime import datetime
 from pathlib import Path
 
@@ -26,3 +28,10 @@ def open_reader(directory: Path, site: str) -> Reader:
 
 def open_feed(directory: Path, site: str) -> Feed:
     return feed_of(store_in(directory, site))
+
+
+def readings_kept(directory: Path) -> int:
+    """How many rows of readings lie in the site `home`'s file, which must be sound, as another program finds it."""
+    with contextlib.closing(sqlite3.connect(directory / "home.db")) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        return int(connection.execute("SELECT count(*) FROM reading").fetchone()[0])

@@ -7,8 +7,8 @@ import pytest
 
 from fermwatch.contracts.store import Writer
 from fermwatch.inbox.receiving import FileInbox, open_inbox
+from tests.support.samples import NOW, PROBES, VESSELS
 from tests.support.stores import open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from fermwatch.contracts.store import Writer
 from fermwatch.errors import InputError
 from fermwatch.inbox.receiving import FileInbox
 from fermwatch.model.rule_settings import DEFAULTS, for_batch, unknown_setting
-from tests.unit.store.samples import NOW, batch, request
+from tests.support.samples import NOW, batch, request
 from tests.unit.test_logbook import go_on, opened_batch, stands
 
 HOT_C = 22.0

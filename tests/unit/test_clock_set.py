@@ -13,7 +13,7 @@ from fermwatch.inbox.receiving import FileInbox
 from fermwatch.logbook import Logbook
 from fermwatch.model.finding import Alarm, Condition
 from fermwatch.watching.timekeeper import BELIEVED_AFTER_S, Look, Timekeeper
-from tests.unit.store.samples import NOW
+from tests.support.samples import NOW
 from tests.unit.test_logbook import MINUTE, alarm, go_on, opened_batch, said, stands
 
 YEAR = timedelta(days=365)

@@ -25,8 +25,8 @@ from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, RawReading, Reading
 from fermwatch.plain_data import to_plain
 from fermwatch.watching.timekeeper import Look
+from tests.support.samples import NOW, PROBES, VESSELS, batch, beer_probe, measurement, opening, request
 from tests.support.stores import open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, beer_probe, measurement, opening, request
 
 MINUTE, HOUR = timedelta(minutes=1), timedelta(hours=1)
 HIGH = ("temperature-high", "vessel:left")

@@ -13,7 +13,7 @@ from fermwatch.model.batch import Batch
 from fermwatch.plain_data import to_plain
 from fermwatch.requests import carrying_out, shapes
 from fermwatch.rules import temperature
-from tests.unit.store.samples import NOW, batch, event, measurement, opening, request
+from tests.support.samples import NOW, batch, event, measurement, opening, request
 from tests.unit.test_logbook import HOUR, MINUTE, alarm, begun, go_on, opened_batch, stands
 
 

@@ -12,7 +12,7 @@ from fermwatch.model.finding import Alarm, Finding
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Probe
 from fermwatch.plain_data import Malformed, from_plain, from_text, to_plain, to_text
-from tests.unit.store.samples import ALE, NOW, batch
+from tests.support.samples import ALE, NOW, batch
 
 instants = st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1), timezones=st.just(UTC))  # noqa: DTZ001
 finite = st.floats(allow_nan=False, allow_infinity=False)

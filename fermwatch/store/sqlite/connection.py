@@ -22,6 +22,7 @@ OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
 
 _SLUG = re.compile(r"[a-z0-9][a-z0-9_-]{0,62}")
 ResultT = TypeVar("ResultT")
+Connect = Callable[[Path], sqlite3.Connection]
 
 
 def store_file(directory: Path, site: str) -> Path:

@@ -6,7 +6,7 @@ from urllib.parse import parse_qs, unquote, urlsplit
 
 from fermwatch.errors import ConfigError
 from fermwatch.store.sqlite import ballast
-from fermwatch.store.sqlite.connection import store_file
+from fermwatch.store.sqlite.connection import Connect, connect_writer, store_file
 from fermwatch.store.sqlite.lease import is_held
 from fermwatch.store.sqlite.reader import SqliteReader, open_reader
 from fermwatch.store.sqlite.writer import SqliteWriter, open_writer
@@ -15,10 +15,12 @@ BALLAST = "ballast_bytes"
 
 
 class SqliteStore:
-    """The file of one site. ConfigError where `site` is no slug."""
+    """The file of one site. ConfigError where `site` is no slug. `connect` makes the connection that writes."""
 
-    def __init__(self, directory: Path, site: str, ballast_bytes: int = ballast.SIZE) -> None:
-        self._directory, self._site, self._ballast_bytes = directory, site, ballast_bytes
+    def __init__(
+        self, directory: Path, site: str, ballast_bytes: int = ballast.SIZE, connect: Connect = connect_writer
+    ) -> None:
+        self._directory, self._site, self._ballast_bytes, self._connect = directory, site, ballast_bytes, connect
         self._file = store_file(directory, site)
 
     @classmethod
@@ -36,7 +38,8 @@ class SqliteStore:
         return open_reader(self._directory, self._site)
 
     def writer(self, now: datetime, *, create: bool = True) -> SqliteWriter:
-        return open_writer(self._directory, self._site, now, create=create, ballast_bytes=self._ballast_bytes)
+        held = self._ballast_bytes
+        return open_writer(self._directory, self._site, now, create=create, ballast_bytes=held, connect=self._connect)
 
     def is_held(self) -> bool:
         return is_held(self._file.with_suffix(".lease"))

@@ -25,6 +25,7 @@ from fermwatch.requests.ledger import Done
 from fermwatch.store.sqlite import arrivals, ballast, newest, rollups, schema
 from fermwatch.store.sqlite.connection import (
     DIRECTORY_MODE,
+    Connect,
     connect_writer,
     errors_in_words,
     make_directory,
@@ -75,7 +76,13 @@ _KEEP_OUTCOME = "INSERT INTO outcome (site, request, state, reason, at_ms) VALUE
 
 
 def open_writer(
-    directory: Path, site: str, now: datetime, *, create: bool = True, ballast_bytes: int = ballast.SIZE
+    directory: Path,
+    site: str,
+    now: datetime,
+    *,
+    create: bool = True,
+    ballast_bytes: int = ballast.SIZE,
+    connect: Connect = connect_writer,
 ) -> "SqliteWriter":
     """Take the site's lease and open its store, making (unless not to `create`) or upgrading it where needed.
 
@@ -90,7 +97,7 @@ def open_writer(
         lease = Lease(file.with_suffix(".lease"), site)
     with contextlib.ExitStack() as undo:
         undo.callback(lease.release)
-        connection = connect_writer(file)
+        connection = connect(file)
         undo.callback(connection.close)
         with errors_in_words(file):
             schema.upgrade(connection, file)

@@ -14,8 +14,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Calibration
 from fermwatch.model.reading import Flag
 from fermwatch.plain_data import to_plain
-from tests.support.stores import open_feed
-from tests.unit.store.samples import (
+from tests.support.samples import (
     NOW,
     PROBES,
     VESSELS,
@@ -27,6 +26,7 @@ from tests.unit.store.samples import (
     reading,
     request,
 )
+from tests.support.stores import open_feed
 
 
 @pytest.fixture

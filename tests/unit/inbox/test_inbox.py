@@ -19,7 +19,7 @@ from fermwatch.errors import InputError, StoreError, StoreFull
 from fermwatch.inbox import letters, receiving, sending
 from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.plain_data import from_plain, to_plain
-from tests.unit.store.samples import NOW, batch, opening, request
+from tests.support.samples import NOW, batch, opening, request
 
 ME = getpass.getuser()
 

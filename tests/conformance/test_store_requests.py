@@ -15,8 +15,9 @@ from fermwatch.contracts.store import Writer
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Alarm, Condition
 from fermwatch.plain_data import to_plain
+from tests.conformance.stores import StoreBench
+from tests.support.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
 from tests.support.stores import open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
 
 HOT = {"rule": "temperature-high", "subject": "vessel:left"}
 RAISED = Alarm("temperature-high", "vessel:left", condition=Condition.RAISED, since=NOW, raised_at=NOW, occurrence=1)
@@ -172,11 +173,11 @@ def test_what_is_done_cannot_be_done_again(brewing: Writer, kind: RequestKind, p
     assert ask(brewing, kind, payload).state is OutcomeState.REFUSED
 
 
-def test_a_request_applied_twice_is_done_once_and_answers_the_same(brewing: Writer, directory: Path) -> None:
+def test_a_request_applied_twice_is_done_once_and_answers_the_same(brewing: Writer, stores: StoreBench) -> None:
     asked = request(RequestKind.MEASURE, {"batch": "BATCH1", "measurement": to_plain(measurement("M2"))})
     first = brewing.apply(asked, NOW)
     brewing.close()
-    with open_writer(directory, "home", NOW) as restarted:
+    with stores.store().writer(NOW) as restarted:
         assert restarted.apply(asked, NOW + timedelta(hours=1)) == first == restarted.outcome(asked.id)
         assert len(restarted.measurements("BATCH1")) == 2
 

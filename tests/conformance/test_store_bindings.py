@@ -1,14 +1,13 @@
 """Where a probe is bound to, by clocks that are right, ahead, or not set yet."""
 
 from datetime import datetime, timedelta
-from pathlib import Path
 
 from fermwatch.clock import EPOCH
 from fermwatch.contracts.store import Writer
 from fermwatch.model.history import NOWHERE, History
 from fermwatch.model.reading import Flag
-from tests.support.stores import open_writer
-from tests.unit.store.samples import NOW, VESSELS, beer_probe, reading
+from tests.conformance.stores import StoreBench
+from tests.support.samples import NOW, VESSELS, beer_probe, reading
 
 DAY = timedelta(days=1)
 
@@ -21,8 +20,8 @@ def where(writer: Writer, at: datetime) -> str:
     return History(writer.bindings()).vessel(1, at)
 
 
-def test_a_probe_that_is_configured_no_more_serves_no_fermenter(directory: Path) -> None:
-    with open_writer(directory, "home", NOW) as writer:
+def test_a_probe_that_is_configured_no_more_serves_no_fermenter(stores: StoreBench) -> None:
+    with stores.store().writer(NOW) as writer:
         declared(writer, "left", NOW)
         writer.declare("UTC", VESSELS, [], NOW + DAY)
         writer.declare("UTC", VESSELS, [], NOW + 2 * DAY)
@@ -31,16 +30,16 @@ def test_a_probe_that_is_configured_no_more_serves_no_fermenter(directory: Path)
         assert len(writer.bindings()) == 3
 
 
-def test_what_a_clock_that_ran_ahead_said_of_a_time_to_come_is_taken_back(directory: Path) -> None:
-    with open_writer(directory, "home", NOW) as writer:
+def test_what_a_clock_that_ran_ahead_said_of_a_time_to_come_is_taken_back(stores: StoreBench) -> None:
+    with stores.store().writer(NOW) as writer:
         declared(writer, "left", NOW)
         declared(writer, "right", NOW + 300 * DAY)
         declared(writer, "right", NOW + DAY)
         assert [where(writer, NOW + days * DAY) for days in (0.5, 2)] == ["left", "right"]
 
 
-def test_a_clock_that_was_not_set_yet_takes_nothing_back(directory: Path) -> None:
-    with open_writer(directory, "home", NOW) as writer:
+def test_a_clock_that_was_not_set_yet_takes_nothing_back(stores: StoreBench) -> None:
+    with stores.store().writer(NOW) as writer:
         declared(writer, "left", NOW)
         declared(writer, "right", NOW + DAY)
         writer.append([reading(0), reading(60)])

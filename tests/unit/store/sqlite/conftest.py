@@ -4,8 +4,8 @@ from pathlib import Path
 import pytest
 
 from fermwatch.contracts.store import Reader, Writer
+from tests.support.samples import NOW, PROBES, VESSELS
 from tests.support.stores import open_reader, open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS
 
 
 @pytest.fixture

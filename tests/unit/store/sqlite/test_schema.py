@@ -18,8 +18,8 @@ from fermwatch.plain_data import to_plain, to_text
 from fermwatch.store.sqlite import schema
 from fermwatch.store.sqlite.connection import connect_writer
 from fermwatch.store.sqlite.schema import Migration
+from tests.support.samples import NOW, PROBES, VESSELS, batch, opening, reading
 from tests.support.stores import open_reader, open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS, batch, opening, reading
 
 PRESENT = schema.newest()
 NEXT = PRESENT + 1

@@ -1,14 +1,17 @@
 import os
+import sqlite3
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from fermwatch.contracts.store import Reader, Writer
 from fermwatch.errors import StoreError
-from fermwatch.store.sqlite.reader import SqliteReader, open_reader
-from fermwatch.store.sqlite.writer import SqliteWriter, open_writer
-from tests.unit.store.samples import NOW, PROBES, VESSELS, reading
-from tests.unit.store.somebody import somebody_who_may_not_write
+from fermwatch.store.sqlite.connection import connect_reader
+from tests.support.samples import NOW, PROBES, VESSELS, reading
+from tests.support.stores import open_reader, open_writer
+from tests.unit.store.sqlite.somebody import somebody_who_may_not_write
 
 
 def count(directory: Path) -> int:
@@ -22,13 +25,13 @@ def test_where_there_is_no_store_the_next_step_is_named(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
-def test_who_may_only_read_does_so_while_it_is_written(writer: SqliteWriter, directory: Path) -> None:
+def test_who_may_only_read_does_so_while_it_is_written(writer: Writer, directory: Path) -> None:
     writer.append([reading(0)])
     with somebody_who_may_not_write(directory):
         assert count(directory) == 1
 
 
-def test_who_may_only_read_does_so_after_a_clean_stop(writer: SqliteWriter, directory: Path) -> None:
+def test_who_may_only_read_does_so_after_a_clean_stop(writer: Writer, directory: Path) -> None:
     writer.append([reading(0)])
     writer.close()
     with somebody_who_may_not_write(directory):
@@ -49,7 +52,7 @@ def test_who_may_only_read_does_so_after_the_watcher_was_killed(directory: Path)
         assert count(directory) == 1
 
 
-def test_who_may_not_read_is_told_what_to_do(writer: SqliteWriter, directory: Path) -> None:
+def test_who_may_not_read_is_told_what_to_do(writer: Writer, directory: Path) -> None:
     (directory / "home.db").chmod(0o000)
     with (
         somebody_who_may_not_write(directory),
@@ -58,29 +61,21 @@ def test_who_may_not_read_is_told_what_to_do(writer: SqliteWriter, directory: Pa
         open_reader(directory, "home")
 
 
-def test_a_reader_writes_nothing(reader: SqliteReader) -> None:
-    with pytest.raises(StoreError, match="may not be written"):
-        reader._rows("DELETE FROM reading")
+def test_a_reader_can_write_nothing(writer: Writer, directory: Path) -> None:
+    writer.append([reading(0)])
+    with (
+        closing(connect_reader(directory / "home.db")) as connection,
+        pytest.raises(sqlite3.OperationalError, match="readonly"),
+    ):
+        connection.execute("DELETE FROM reading")
 
 
-def test_reads_within_one_instant_see_nothing_newer(writer: SqliteWriter, reader: SqliteReader) -> None:
-    with reader.at_one_instant():
-        before = reader.latest()
-        writer.append([reading(0)])
-        assert reader.latest() == before
-    assert len(reader.latest()) == 1
-
-
-def test_no_read_leaves_a_transaction_open(writer: SqliteWriter, reader: SqliteReader) -> None:
+def test_no_read_holds_up_who_writes(writer: Writer, reader: Reader, directory: Path) -> None:
+    """SQLite can put all that was written where it belongs only while nobody reads."""
     writer.append([reading(0)])
     reader.buckets(1, NOW, NOW + timedelta(days=1), 10)
     reader.readings(1, NOW, NOW + timedelta(days=1))
     with pytest.raises(ValueError, match="stop"), reader.at_one_instant():
         raise ValueError("stop")
-    assert not reader._connection.in_transaction
-
-
-def test_a_row_of_another_version_is_named_and_not_guessed_at(writer: SqliteWriter, reader: SqliteReader) -> None:
-    writer._connection.execute("INSERT INTO watcher VALUES ('home', '{\"version\": 7}')")
-    with pytest.raises(StoreError, match=r"holds a WatcherStatus .*version: expected text.*update the older"):
-        reader.watcher()
+    with closing(sqlite3.connect(directory / "home.db")) as another:
+        assert another.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone() == (0, 0, 0)

@@ -14,8 +14,8 @@ from fermwatch.contracts.store import Bucket, Writer
 from fermwatch.model.believable import believable
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.store.sqlite.rollups import DAY_MS, HOUR_MS, QUARTER_MS, Grid, tier_for
+from tests.support.samples import MINUTE_MS, NOW, NOW_MS, PROBES, VESSELS, reading
 from tests.support.stores import open_writer
-from tests.unit.store.samples import MINUTE_MS, NOW, NOW_MS, PROBES, VESSELS, reading
 
 TABLES = ("reading", "latest", "quarter_hour", "hour", "day")
 SPAN_MIN = 4 * 24 * 60

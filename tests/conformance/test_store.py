@@ -1,11 +1,5 @@
-import os
-import sqlite3
-import stat
-import subprocess
-import sys
 from dataclasses import fields, replace
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 
@@ -19,7 +13,7 @@ from fermwatch.contracts.store import (
     WatcherStatus,
     Writer,
 )
-from fermwatch.errors import ConfigError, LeaseTaken, StoreError
+from fermwatch.errors import StoreError
 from fermwatch.model.amounts import plain, temperature
 from fermwatch.model.finding import Alarm, Condition, Evidence, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
@@ -27,8 +21,8 @@ from fermwatch.model.probe import Binding, Calibration, Probe
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.saying.voice import US, Voice
-from tests.support.stores import open_reader, open_writer
-from tests.unit.store.samples import NOW, NOW_MS, PROBES, VESSELS, batch, beer_probe, opening, reading
+from tests.conformance.stores import StoreBench
+from tests.support.samples import NOW, NOW_MS, PROBES, VESSELS, batch, beer_probe, opening, reading
 
 FAR = NOW + timedelta(days=365)
 LONG_AGO = NOW - timedelta(days=365)
@@ -95,8 +89,8 @@ def test_the_end_of_a_range_is_not_part_of_it(writer: Writer) -> None:
     ],
 )
 @pytest.mark.parametrize("apart", ["together", "one by one", "after a restart"])
-def test_identity_of_a_reading(directory: Path, first: Reading, second: Reading, rows: int, apart: str) -> None:
-    with open_writer(directory, "home", NOW) as writer:
+def test_identity_of_a_reading(stores: StoreBench, first: Reading, second: Reading, rows: int, apart: str) -> None:
+    with stores.store().writer(NOW) as writer:
         writer.declare("UTC", VESSELS, PROBES, NOW)
         if apart == "together":
             writer.append([first, second])
@@ -104,7 +98,7 @@ def test_identity_of_a_reading(directory: Path, first: Reading, second: Reading,
             writer.append([first])
         if apart == "one by one":
             writer.append([second])
-    with open_writer(directory, "home", NOW) as writer:
+    with stores.store().writer(NOW) as writer:
         if apart == "after a restart":
             writer.append([second])
         assert len(stored(writer)) == rows
@@ -121,16 +115,6 @@ def test_a_new_session_uses_message_identifiers_anew(writer: Writer) -> None:
     writer.append((), new_sessions={1})
     again = [reading(1, message_id=1, redelivered=True), reading(1, message_id=1, series=3, redelivered=True)]
     assert writer.append(again) == Appended(stored=1, duplicates=1)
-
-
-def test_messages_are_not_remembered_for_ever(writer: Writer, directory: Path) -> None:
-    for start in range(0, 10_000, 1_000):
-        writer.append([reading(n, message_id=n) for n in range(start, start + 1_000)])
-    with sqlite3.connect(directory / "home.db") as connection:
-        (kept,) = connection.execute("SELECT count(*) FROM delivery").fetchone()
-    connection.close()
-    assert kept == 8_192
-    assert writer.append([reading(20_000, message_id=9_999, redelivered=True)]).duplicates == 1
 
 
 def test_a_series_that_was_never_declared_is_refused_and_nothing_stored(writer: Writer) -> None:
@@ -163,11 +147,11 @@ def test_a_retained_value_never_hides_a_newer_reading_and_gives_way_to_one(write
     assert len(stored(writer)) == 1
 
 
-def test_a_probe_keeps_its_series_over_a_restart(directory: Path) -> None:
-    with open_writer(directory, "home", NOW) as writer:
+def test_a_probe_keeps_its_series_over_a_restart(stores: StoreBench) -> None:
+    with stores.store().writer(NOW) as writer:
         first = writer.declare("UTC", VESSELS, PROBES, NOW)
         writer.append([reading(0)])
-    with open_writer(directory, "home", NOW) as writer:
+    with stores.store().writer(NOW) as writer:
         assert writer.declare("Europe/Vienna", VESSELS, PROBES[::-1], NOW) == first
         assert [series.probe for series in writer.series()] == list(PROBES[::-1])
         assert len(stored(writer)) == 1
@@ -280,15 +264,6 @@ def test_terminal_escapes_do_not_enter_the_journal(writer: Writer) -> None:
     assert writer.journal()[0].text == "\\x1b]0;hello\\x07 [/] \\ud800"
 
 
-@pytest.mark.parametrize("statement", ["DELETE FROM journal", "UPDATE journal SET text = ''"])
-def test_not_even_sql_rewrites_the_journal(writer: Writer, directory: Path, statement: str) -> None:
-    writer.enter([JournalEntry(NOW, "watcher", "", "started")])
-    connection = sqlite3.connect(directory / "home.db")
-    with pytest.raises(sqlite3.IntegrityError, match="only added to"):
-        connection.execute(statement)
-    connection.close()
-
-
 def test_a_reader_sees_at_once_that_something_changed(writer: Writer, reader: Reader) -> None:
     assert reader.changed()
     assert not reader.changed()
@@ -297,63 +272,17 @@ def test_a_reader_sees_at_once_that_something_changed(writer: Writer, reader: Re
     assert not reader.changed()
 
 
-def test_a_second_watcher_is_told_who_holds_the_site(writer: Writer, directory: Path) -> None:
-    with pytest.raises(LeaseTaken, match=f"already watched by process {os.getpid()}"):
-        open_writer(directory, "home", NOW)
-    with open_writer(directory, "shed", NOW) as other:
-        assert other.site() == ("shed", "UTC")
-
-
-def test_the_site_is_free_after_a_watcher_was_killed(directory: Path) -> None:
-    program = (
-        "import os, pathlib, datetime; from tests.support.stores import open_writer;"
-        f"open_writer(pathlib.Path({str(directory)!r}), 'home', datetime.datetime.now(datetime.UTC));"
-        "os.kill(os.getpid(), 9)"
-    )
-    assert subprocess.run([sys.executable, "-c", program], check=False).returncode == -9
-    open_writer(directory, "home", NOW).close()
-
-
-@pytest.mark.parametrize("site", ["", "../home", "Home", "a/b", "x" * 80, "home\x1b"])
-def test_a_site_that_is_no_slug_becomes_no_file_name(directory: Path, site: str) -> None:
-    with pytest.raises(ConfigError, match="cannot name a site"):
-        open_writer(directory, site, NOW)
-
-
-@pytest.mark.parametrize("umask", [0o000, 0o077])
-def test_modes_are_those_meant_whatever_the_umask(directory: Path, umask: int) -> None:
-    before = os.umask(umask)
-    try:
-        with open_writer(directory, "home", NOW) as writer:
-            writer.declare("UTC", VESSELS, PROBES, NOW)
-            files = {file.name: stat.S_IMODE(file.stat().st_mode) for file in directory.iterdir()}
-    finally:
-        os.umask(before)
-    assert files == dict.fromkeys(("home.db", "home.db-wal", "home.db-shm", "home.lease", "home.ballast"), 0o640)
-    assert stat.S_IMODE(directory.stat().st_mode) == 0o2750
-
-
-def test_a_directory_that_was_there_keeps_its_mode(tmp_path: Path) -> None:
-    tmp_path.chmod(0o700)
-    open_writer(tmp_path, "home", NOW).close()
-    assert stat.S_IMODE(tmp_path.stat().st_mode) == 0o700
-
-
-def test_a_clean_stop_leaves_one_plain_file(writer: Writer, directory: Path) -> None:
-    writer.append([reading(0)])
-    writer.close()
-    assert {file.name for file in directory.iterdir()} == {"home.db", "home.lease", "home.ballast"}
-
-
-def test_a_store_in_a_place_that_cannot_be_made_says_so(tmp_path: Path) -> None:
-    (tmp_path / "file").touch()
-    with pytest.raises(StoreError, match="cannot be made"):
-        open_writer(tmp_path / "file" / "store", "home", NOW)
-
-
-def test_a_reading_is_there_for_a_reader_that_opened_before(directory: Path) -> None:
-    open_writer(directory, "home", NOW).close()
-    with open_reader(directory, "home") as reader, open_writer(directory, "home", NOW) as writer:
+def test_a_reading_is_there_for_a_reader_that_opened_before(stores: StoreBench) -> None:
+    stores.store().writer(NOW).close()
+    with stores.store().reader() as reader, stores.store().writer(NOW) as writer:
         writer.declare("UTC", VESSELS, PROBES, NOW)
         writer.append([reading(0)])
         assert stored(reader) == [Reading(1, NOW_MS, 20.0)]
+
+
+def test_reads_within_one_instant_see_nothing_newer(writer: Writer, reader: Reader) -> None:
+    with reader.at_one_instant():
+        before = reader.latest()
+        writer.append([reading(0)])
+        assert reader.latest() == before
+    assert len(reader.latest()) == 1
