@@ -77,6 +77,23 @@ def test_heat_is_stored_as_an_alarm_and_in_the_journal(writer: Writer, inbox: Fi
     assert "22.5 °C" in plain(entry.text)
 
 
+def test_a_judge_at_work_hears_each_reading_as_it_comes_in(writer: Writer, inbox: FileInbox) -> None:
+    """It was told the past when it began; what is stored from then on, it is told then."""
+    book, now = opened_batch(writer, inbox), NOW
+    for minutes in range(0, 48 * 60, 30):
+        now = NOW + minutes * MINUTE
+        gravity = round(1.050 - 0.0004 * minutes / 60, 4)
+        book.take(Intake((Reading(1, to_ms(now), 19.0), Reading(2, to_ms(now), gravity))))
+        book.decide(now)
+    heard = writer.judgement(batch().id)
+    assert heard is not None
+    assert heard.trend is not None
+    assert heard.trend.measured_at is not None
+    assert now - heard.trend.measured_at <= 3 * HOUR
+    assert heard.phase is not None
+    assert heard.phase.phase is Phase.ACTIVE
+
+
 def test_begun_anew_after_every_reading_it_says_the_same(tmp_path: Path) -> None:
     told: list[Sequence[str]] = []
     for name, every in (("steady", False), ("killed", True)):

@@ -59,6 +59,28 @@ def test_the_worst_truth_is_the_headline(shown: Snapshot, text: str) -> None:
     assert headline(shown, VOICE).text == text
 
 
+def one_alarm(severity: Severity = Severity.WARNING, **changes: Any) -> Snapshot:  # noqa: ANN401
+    alarm = Alarm("cycling", "vessel:left", Condition.RAISED, severity, raised_at=NOW, occurrence=1, statement="so")
+    return snapshot(replace(healthy(), alarms=(replace(alarm, **changes),)))
+
+
+@pytest.mark.parametrize(
+    ("shown", "matter"),
+    [
+        (one_alarm(Severity.CRITICAL), "alarms-critical"),
+        (one_alarm(Severity.WARNING), "alarms-warning"),
+        (one_alarm(Severity.ADVICE), "alarms-advice"),
+        (one_alarm(acknowledged_at=NOW), "alarms-seen"),
+        (one_alarm(Severity.ADVICE, acknowledged_at=NOW), "alarms-seen"),
+        (one_alarm(condition=Condition.NORMAL, cleared_at=NOW), "alarms-over"),
+        (one_alarm(shelved_until=NOW + timedelta(hours=1)), "quiet"),
+        (one_alarm(out_of_service=True), "quiet"),
+    ],
+)
+def test_an_alarm_that_is_all_that_is_wrong_is_the_headline(shown: Snapshot, matter: str) -> None:
+    assert headline(shown, VOICE).matter == matter
+
+
 def test_the_order_of_what_is_wrong() -> None:
     shown = replace(
         snapshot(hot(), stalled(), *probes(GRAVITY=WEEK, BEER_TEMPERATURE={"value": 25.0}).lanes),
