@@ -18,6 +18,7 @@ import fermwatch
 from fermwatch.clock import Clock, MachineClock, SystemClock
 from fermwatch.config.load import Loaded, LoadedSource
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
+from fermwatch.contracts.wire import Wires
 from fermwatch.deciding import Change
 from fermwatch.errors import StoreError, StoreGone
 from fermwatch.ingest.conversion import Bindings
@@ -99,7 +100,8 @@ class Watcher:
     async def _watch(self, bindings: Bindings) -> None:
         every_s = self._loaded.config.store.commit_every_s
         pipeline = Pipeline(bindings, self._commit, commit_every_s=every_s, trouble=self._trouble)
-        started = [self._source(one, pipeline) for one in self._loaded.sources]
+        wires = Wires()
+        started = [self._source(one, wires, pipeline) for one in self._loaded.sources]
         noting = _Noting(started)
         async with asyncio.TaskGroup() as room:
             committing = room.create_task(pipeline.run(), name="commit")
@@ -123,8 +125,8 @@ class Watcher:
         except TimeoutError:
             log.error("what came in last could not be stored: a broker sends it again, a serial line does not")
 
-    def _source(self, one: LoadedSource, pipeline: Pipeline) -> Source:
-        driver = one.make(self._clock)
+    def _source(self, one: LoadedSource, wires: Wires, pipeline: Pipeline) -> Source:
+        driver = one.make(self._clock, wires)
         return Source(one.name, one.driver, driver, pipeline.hand_over, self._tell, self._clock)
 
     def _tell(self, _status: SourceStatus) -> None:

@@ -14,6 +14,7 @@ from fermwatch.config.locate import default_store, read_toml
 from fermwatch.config.mistakes import explain
 from fermwatch.config.schema import Config, SourceConfig
 from fermwatch.contracts.driver import Driver, DriverKind
+from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ConfigError, FermwatchError
 from fermwatch.text import clean
 
@@ -28,10 +29,10 @@ class LoadedSource:
     options: BaseModel
     channels: tuple[str, ...]
 
-    def make(self, clock: Clock) -> Driver:
+    def make(self, clock: Clock, wires: Wires) -> Driver:
         """Its driver. ConfigError where a probe names a channel that the driver cannot have, or the driver fails."""
         try:
-            return self.kind.create(self.name, self.options, self.channels, clock)
+            return self.kind.create(self.name, self.options, self.channels, clock, wires)
         except FermwatchError:
             raise
         except Exception as error:  # a stranger's mistake
@@ -58,14 +59,23 @@ def load(file: Path, kinds: Mapping[str, DriverKind[Any]], environment: Mapping[
         config = Config.model_validate(said)
     except ValidationError as error:
         raise explain(error, Config, file, text) from None
-    sources = tuple(_source(index, source, config, kinds, file, text) for index, source in enumerate(config.source))
+    wires = Wires()  # to find here what cannot be shared; the watcher has its own
+    sources = tuple(
+        _source(index, source, config, kinds, wires, file, text) for index, source in enumerate(config.source)
+    )
     directory = config.store.directory
     store = (file.parent / directory.expanduser()).resolve() if directory else default_store(file, environment)
     return Loaded(file, config, sources, store)
 
 
 def _source(
-    index: int, source: SourceConfig, config: Config, kinds: Mapping[str, DriverKind[Any]], file: Path, text: str
+    index: int,
+    source: SourceConfig,
+    config: Config,
+    kinds: Mapping[str, DriverKind[Any]],
+    wires: Wires,
+    file: Path,
+    text: str,
 ) -> LoadedSource:
     place = ("source", index)
     kind = _kind(source.driver, kinds, file, text, (*place, "driver"))
@@ -76,7 +86,7 @@ def _source(
     channels = tuple(probe.channel for probe in config.probe if probe.source == source.name)
     loaded = LoadedSource(source.name, source.driver, kind, options, channels)
     try:
-        loaded.make(SystemClock())
+        loaded.make(SystemClock(), wires)
     except ConfigError as error:
         raise ConfigError(error.message, file=file, line=line_of(text, place), hint=error.hint) from None
     return loaded

@@ -12,11 +12,12 @@ from pydantic import BaseModel
 
 from fermwatch.clock import Clock
 from fermwatch.contracts.plug_in import Group
+from fermwatch.contracts.wire import Wires
 from fermwatch.model.reading import RawReading
 
 OptionsT = TypeVar("OptionsT", bound=BaseModel)
 
-CONTRACT_VERSION = 1
+CONTRACT_VERSION = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +88,10 @@ class DriverKind(Protocol[OptionsT]):
     def quality(self) -> Mapping[str, str]:
         """What the driver promises: rule -> "done" or the reason for an exemption."""
 
-    def create(self, name: str, options: OptionsT, channels: Sequence[str], clock: Clock) -> Driver:
+    def create(self, name: str, options: OptionsT, channels: Sequence[str], clock: Clock, wires: Wires) -> Driver:
         """A driver that will deliver the channels named (it may deliver more, which teaches the user their names).
 
+        wires: where it finds its wire, if that is one that others may name too; see `contracts.wire`.
         Raises ConfigError where a channel's name cannot be meant.
         """
 

@@ -22,6 +22,7 @@ from paho.mqtt.properties import Properties
 
 from fermwatch.clock import SystemClock
 from fermwatch.contracts.driver import Delivery
+from fermwatch.contracts.wire import Wires
 from fermwatch_drivers.mqtt.driver import DRIVER as MQTT
 from fermwatch_drivers.mqtt.driver import RECEIVE_MAXIMUM
 from fermwatch_drivers.serial_line.driver import DRIVER as SERIAL_LINE
@@ -87,7 +88,7 @@ def serial_driver(port: str, writer: threading.Thread) -> tuple[float, float]:
     async def read() -> tuple[float, float]:
         intake = CountingIntake(DRIVER_LINES * 3)
         options = SERIAL_LINE.options.model_validate({"port": port, "format": "pairs", "settle_s": 0})
-        driver = SERIAL_LINE.create("bench", options, ["beer", "air", "g"], SystemClock())
+        driver = SERIAL_LINE.create("bench", options, ["beer", "air", "g"], SystemClock(), Wires())
         running = asyncio.create_task(driver.run(intake))
         await asyncio.sleep(0.1)
         began, cpu = time.perf_counter(), cpu_s()
@@ -135,7 +136,7 @@ async def bare_aiomqtt(port: int) -> tuple[float, float]:
 async def mqtt_driver(port: int) -> tuple[float, float]:
     """Parses, delivers, and acknowledges once settled."""
     said = {"host": "127.0.0.1", "port": port, "topic": "cellar/{fermenter}/{what}", "payload": "json"}
-    driver = MQTT.create("bench", MQTT.options.model_validate(said), ["left/state#/beer"], SystemClock())
+    driver = MQTT.create("bench", MQTT.options.model_validate(said), ["left/state#/beer"], SystemClock(), Wires())
     intake = CountingIntake(MESSAGES)
     began, cpu = time.perf_counter(), cpu_s()
     running = asyncio.create_task(driver.run(intake))

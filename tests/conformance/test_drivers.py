@@ -14,6 +14,7 @@ from blockbuster import blockbuster_ctx
 
 from fermwatch.clock import SystemClock
 from fermwatch.contracts.driver import CONTRACT_VERSION, DRIVERS, Driver
+from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeUnavailable
 from tests.conformance.benches import BENCHES, Bench
 from tests.conformance.recording import GUARD_S, RecordingIntake
@@ -45,7 +46,7 @@ async def bench(request: pytest.FixtureRequest, tmp_path: Path) -> AsyncIterator
 
 
 def driver_on(bench: Bench) -> Driver:
-    return bench.kind.create("bench", bench.options(), bench.channels, SystemClock())
+    return bench.kind.create("bench", bench.options(), bench.channels, SystemClock(), Wires())
 
 
 async def stop(running: "asyncio.Task[None]") -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from fermwatch.clock import SystemClock
+from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeUnavailable
 from fermwatch_drivers.mqtt.driver import DRIVER, RECEIVE_MAXIMUM, V311, MqttDriver
 from tests.conformance.recording import RecordingIntake
@@ -29,7 +30,7 @@ def broker(tmp_path: Path) -> Iterator[Broker]:
 
 def driver_on(port: int, **more: object) -> MqttDriver:
     said = {"host": "127.0.0.1", "port": port, "topic": "cellar/{fermenter}/{what}", **more}
-    return DRIVER.create("cellar", DRIVER.options.model_validate(said), [CHANNEL], SystemClock())
+    return DRIVER.create("cellar", DRIVER.options.model_validate(said), [CHANNEL], SystemClock(), Wires())
 
 
 @contextlib.asynccontextmanager

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from fermwatch.clock import SystemClock
+from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeError, ProbeRefused, ProbeUnavailable
 from fermwatch_drivers.mqtt import driver as mqtt
 from fermwatch_drivers.mqtt.driver import DRIVER, MqttDriver
@@ -23,7 +24,7 @@ Handler = Callable[[asyncio.StreamReader, asyncio.StreamWriter], object]
 
 def driver_on(port: int, **more: object) -> MqttDriver:
     said = {"host": "127.0.0.1", "port": port, "topic": "cellar/{fermenter}/{what}", **more}
-    return DRIVER.create("cellar", DRIVER.options.model_validate(said), [CHANNEL], SystemClock())
+    return DRIVER.create("cellar", DRIVER.options.model_validate(said), [CHANNEL], SystemClock(), Wires())
 
 
 def descriptors() -> int:

@@ -14,8 +14,9 @@ from pathlib import Path
 import pytest
 
 from fermwatch.clock import SystemClock
+from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeRefused, ProbeUnavailable
-from fermwatch_drivers.serial_line import driver as serial_line
+from fermwatch_drivers.serial_line import wire as serial_line
 from fermwatch_drivers.serial_line.driver import DRIVER, SerialLineDriver
 from tests.conformance.recording import GUARD_S, RecordingIntake, eventually
 from tests.conformance.wires import Board
@@ -32,7 +33,7 @@ def board(tmp_path: Path) -> Iterator[Board]:
 def driver_on(port: object, **more: object) -> SerialLineDriver:
     said = {"port": str(port), "format": "pairs", "settle_s": 0, **more}
     channels = {"pairs": ["t"], "number": ["value"], "json": ["t"], "columns": ["1"]}[str(said["format"])]
-    return DRIVER.create("board", DRIVER.options.model_validate(said), channels, SystemClock())
+    return DRIVER.create("board", DRIVER.options.model_validate(said), channels, SystemClock(), Wires())
 
 
 @contextlib.asynccontextmanager
@@ -188,7 +189,7 @@ async def test_a_second_opener_is_told_who_holds_the_port_and_the_first_goes_on(
         await driver_on(board.link).run(RecordingIntake())
     intake = RecordingIntake()
     async with running(driver_on(board.link), intake) as first:
-        with pytest.raises(ProbeRefused, match="another source of this watcher"):
+        with pytest.raises(ProbeRefused, match=r"another source of this watcher .* share it"):
             await driver_on(board.link).run(RecordingIntake())
         await board.write(b"\nt=19.5\n")
         await intake.until_heard("t", 19.5)

@@ -12,6 +12,7 @@ from paho.mqtt.properties import Properties
 
 from fermwatch.clock import Clock
 from fermwatch.contracts.driver import CONTRACT_VERSION, Intake
+from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeError, ProbeRefused
 from fermwatch.text import clean
 from fermwatch_drivers.mqtt import dialling, refusals
@@ -170,7 +171,14 @@ class MqttKind:
         }
     )
 
-    def create(self, name: str, options: MqttOptions, channels: Sequence[str], clock: Clock) -> MqttDriver:
+    def create(
+        self,
+        name: str,
+        options: MqttOptions,
+        channels: Sequence[str],
+        clock: Clock,
+        wires: Wires,  # noqa: ARG002 - not yet
+    ) -> MqttDriver:
         """See `fermwatch.contracts.driver.DriverKind`. Raises ConfigError."""
         return MqttDriver(name, options, channels, clock)
 

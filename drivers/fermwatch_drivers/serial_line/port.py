@@ -19,6 +19,8 @@ _PARITY = {"none": serial.PARITY_NONE, "even": serial.PARITY_EVEN, "odd": serial
 _BY_ID = Path("/dev/serial/by-id")
 _PTY_SLAVES = range(136, 144)  # the Linux device majors of pseudo-terminals
 _MOST_NAMED = 6
+_OURS = "another source of this watcher"
+_ONE_NAME = "Write the port in the same way in both sources: they then share it."
 
 # Everything that a port may raise when it is opened, read or closed: the three guises of an unplugged adapter
 # (SerialException is an OSError) and settings that the driver of the port does not know.
@@ -71,7 +73,9 @@ def explain_opening(error: Exception, port: str) -> ProbeError:
             hint=f"Run: sudo usermod -aG {group} {_user()} and log in anew, since groups are read at login.",
         )
     if number in (errno.EBUSY, errno.EAGAIN):
-        return ProbeRefused(f"{name} is in use{holders(port)}.", hint="A port serves one program; end the other one.")
+        found = holders(port)
+        hint = _ONE_NAME if _OURS in found else "A port serves one program; end the other one."
+        return ProbeRefused(f"{name} is in use{found}.", hint=hint)
     if number == errno.EIO:
         return ProbeUnavailable(f"{name} is there, but answers with an I/O error.", hint="Unplug it and plug it in.")
     if number in (errno.ENOTTY, errno.EISDIR):
@@ -141,7 +145,7 @@ def _holds(process: Path, real: str) -> bool:
 
 def _describe(process: Path) -> str:
     if int(process.name) == os.getpid():
-        return f"another source of this watcher (process {process.name})"
+        return f"{_OURS} (process {process.name})"
     try:
         name = clean((process / "comm").read_bytes().strip())
     except OSError:

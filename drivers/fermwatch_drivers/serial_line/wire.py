@@ -1,0 +1,173 @@
+"""A serial port and the lines that come in on it, for all who listen."""
+
+import asyncio
+import contextlib
+from collections.abc import Callable, Iterator
+from contextlib import AbstractAsyncContextManager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import NoReturn
+
+import serial
+
+from fermwatch.clock import Clock
+from fermwatch.contracts.wire import Wires
+from fermwatch.errors import ProbeUnavailable
+from fermwatch.text import clean
+from fermwatch_drivers.blocking import in_thread
+from fermwatch_drivers.serial_line.framer import LineFramer
+from fermwatch_drivers.serial_line.options import SerialLineOptions
+from fermwatch_drivers.serial_line.port import PORT_ERRORS, explain_loss, open_port
+from fermwatch_drivers.serial_line.stream import ByteStream
+from fermwatch_drivers.sharing import Shared
+
+OPENING_LIMIT_S = 10.0
+_CHUNK = 4096  # bytes per turn of the event loop: a few milliseconds of work at the very worst
+_OF_THE_PORT = ("baud", "byte_size", "parity", "stop_bits", "silence_timeout_s")
+
+
+def serial_wire(name: str, options: SerialLineOptions, clock: Clock, wires: Wires) -> "SerialWire":
+    """The wire to a port, shared with whoever else names it. Raises ConfigError where its settings differ."""
+    settings = {key: getattr(options, key) for key in _OF_THE_PORT}
+    return wires.share(options.port, settings, name, lambda: SerialWire(options, clock))
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Whole lines that came in together. overlong: how many were given up. since_opening_s: the port's age."""
+
+    whole: tuple[bytes, ...]
+    overlong: int
+    received_at: datetime
+    since_opening_s: float
+
+
+class SerialWire:
+    """One port, opened when somebody uses it."""
+
+    def __init__(self, options: SerialLineOptions, clock: Clock) -> None:
+        self._options, self._clock = options, clock
+        self._shared: Shared[SerialLine] = Shared(f"serial {options.port}", self._run)
+
+    def used(self) -> AbstractAsyncContextManager["SerialLine"]:
+        """The open port. Raises ProbeError where it cannot be opened."""
+        return self._shared.used()
+
+    async def _run(self, opened: "Callable[[SerialLine], None]") -> None:
+        options = self._options
+        try:
+            port = await in_thread(
+                lambda: open_port(options), name=f"open {options.port}", limit_s=OPENING_LIMIT_S, discard=_close
+            )
+        except TimeoutError:
+            raise ProbeUnavailable(
+                f"{clean(options.port)} did not open within {OPENING_LIMIT_S:g} s.", hint="Unplug it and plug it in."
+            ) from None
+        try:
+            line = SerialLine(port.fileno(), options, self._clock)
+            opened(line)
+            await line.read_on()
+        finally:
+            _close(port)
+
+
+class SerialLine:
+    """An open port. What comes in is cut into lines once, and read on when everybody who listens has taken them."""
+
+    def __init__(self, descriptor: int, options: SerialLineOptions, clock: Clock) -> None:
+        self._descriptor, self._options, self._clock = descriptor, options, clock
+        self._opened_s = clock.monotonic_s()
+        self._ears: list[Ear] = []
+        self._error: BaseException | None = None
+
+    @contextlib.contextmanager
+    def listened(self) -> Iterator["Ear"]:
+        """Hear every line from now on."""
+        ear = Ear(self._error)
+        self._ears.append(ear)
+        try:
+            yield ear
+        finally:
+            self._ears.remove(ear)
+            ear.close()
+
+    async def read_on(self) -> NoReturn:
+        """Until the port is gone, or was silent for too long: ProbeUnavailable."""
+        stream = ByteStream(self._descriptor, _CHUNK, self._options.silence_timeout_s or None)
+        framer = LineFramer()
+        try:
+            while True:
+                whole, overlong = framer.feed(await self._next(stream))
+                if whole or overlong:
+                    since_s = self._clock.monotonic_s() - self._opened_s
+                    lines = Lines(tuple(whole), overlong, self._clock.now(), since_s)
+                    for ear in tuple(self._ears):
+                        await ear.take(lines)
+        finally:
+            stream.close()
+
+    def ended(self, error: BaseException) -> None:
+        """See `fermwatch_drivers.sharing.Connection`."""
+        self._error = error
+        for ear in self._ears:
+            ear.end(error)
+
+    async def _next(self, stream: ByteStream) -> bytes:
+        """The next bytes. Raises ProbeUnavailable when the port is gone or has been silent for too long."""
+        port = self._options.port
+        try:
+            chunk = await stream.read()
+        except TimeoutError:
+            raise ProbeUnavailable(
+                f"Not a byte from {clean(port)} for {self._options.silence_timeout_s:g} s.",
+                hint="Is the board powered and sending, at this baud rate? silence_timeout_s sets the limit.",
+            ) from None
+        except PORT_ERRORS as error:
+            raise explain_loss(error, port) from error
+        if not chunk:
+            raise explain_loss(None, port)
+        return chunk
+
+
+class Ear:
+    """One who listens. Holds what was heard last until it is taken, which holds the port back."""
+
+    def __init__(self, error: BaseException | None) -> None:
+        self._waiting: Lines | None = None
+        self._error = error
+        self._closed = False
+        self._changed = asyncio.Event()
+
+    async def next(self) -> Lines:
+        """What was heard next; once the line has ended and all is taken, its error is raised."""
+        while self._waiting is None:
+            if self._error is not None:
+                raise self._error
+            await self._change()
+        lines, self._waiting = self._waiting, None
+        self._changed.set()
+        return lines
+
+    async def take(self, lines: Lines) -> None:
+        while self._waiting is not None and not self._closed:
+            await self._change()
+        if not self._closed:
+            self._waiting = lines
+            self._changed.set()
+
+    def end(self, error: BaseException) -> None:
+        self._error = error
+        self._changed.set()
+
+    def close(self) -> None:
+        self._closed = True
+        self._changed.set()
+
+    async def _change(self) -> None:
+        self._changed.clear()
+        await self._changed.wait()
+
+
+def _close(port: serial.Serial) -> None:
+    with contextlib.suppress(*PORT_ERRORS):  # what is unplugged cannot be closed in style, and is gone all the same
+        port.close()
