@@ -13,6 +13,7 @@ from fermwatch.model.intent import NOTHING_DECLARED, Course
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.packaging import Packaging
 from fermwatch.model.probe import Probe, Vessel
+from fermwatch.model.window import Window, last_day
 
 
 class Freshness(StrEnum):
@@ -41,6 +42,15 @@ class ProbeView:
 
 
 @dataclass(frozen=True, slots=True)
+class History:
+    """What a fermenter's beer did within a window, calibrated: at most a bucket a column."""
+
+    window: Window
+    beer: tuple[Bucket, ...] = ()
+    gravity: tuple[Bucket, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Lane:
     """One fermenter. Curves cover the last 24 h, calibrated, at most 96 buckets.
 
@@ -57,6 +67,9 @@ class Lane:
     measurements: tuple[GravityMeasurement, ...] = ()
     events: tuple[Event, ...] = ()
     course: Course = NOTHING_DECLARED
+
+    def last_day(self, now: datetime) -> History:
+        return History(last_day(now), self.beer_curve, self.gravity_curve)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,13 +1,11 @@
-"""A small curve of the last hours: braille dots, two by four a cell, or an ASCII form. Gaps stay gaps."""
+"""A curve over a window of time: braille dots, two by four a cell, or an ASCII form. Gaps stay gaps."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 
-from fermwatch.clock import EPOCH
 from fermwatch.contracts.store import Bucket
+from fermwatch.model.window import Window
 
-SPAN = timedelta(hours=24)
-# Buckets further apart than this have silence between them, which is not drawn over.
 LONGEST_JOIN = timedelta(minutes=50)
 _DOTS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))  # by column, top to bottom (Unicode: Braille Patterns)
 _BRAILLE = 0x2800
@@ -25,29 +23,23 @@ def extent(curve: Sequence[Bucket], least: float) -> tuple[float, float] | None:
     return low - missing, high + missing
 
 
-def paper_end(now: datetime) -> datetime:
-    """The right edge: the end of the running quarter of an hour, so that a curve stands still in between."""
-    quarter = timedelta(minutes=15)
-    return now - (now - EPOCH) % quarter + quarter
+def _longest_join(window: Window) -> timedelta:
+    """Buckets further apart than this have silence between them, which is not drawn over."""
+    return max(LONGEST_JOIN, window.span * 10 / 3)
 
 
-def column(at: datetime, now: datetime, count: int) -> int:
-    """The column of an instant; beyond the paper, outside 0..count - 1."""
-    start = paper_end(now) - SPAN
-    return (at - start) * count // SPAN
-
-
-def columns(curve: Sequence[Bucket], now: datetime, count: int) -> list[Extent]:
-    """For each of `count` columns over the last 24 h, the lowest and highest value in it, or None in a gap."""
+def columns(curve: Sequence[Bucket], window: Window, count: int) -> list[Extent]:
+    """For each of `count` columns over the window, the lowest and highest value in it, or None in a gap."""
     found: list[Extent] = [None] * count
     previous: tuple[int, Bucket] | None = None
+    longest_join = _longest_join(window)
     for bucket in curve:
-        x = column(bucket.at, now, count)
+        x = window.column(bucket.at, count)
         if not 0 <= x < count:
             continue
         old = found[x]
         found[x] = (min(bucket.low, old[0]), max(bucket.high, old[1])) if old else (bucket.low, bucket.high)
-        if previous is not None and bucket.at - previous[1].at <= LONGEST_JOIN:
+        if previous is not None and bucket.at - previous[1].at <= longest_join:
             _join(found, previous, (x, bucket))
         previous = x, bucket
     return found
@@ -65,12 +57,12 @@ def _level(value: float, low: float, high: float, count: int) -> int:
     return min(max(round((high - value) / (high - low) * (count - 1)), 0), count - 1)
 
 
-def braille(curve: Sequence[Bucket], now: datetime, size: int, rows: int, scale: tuple[float, float]) -> list[str]:
+def braille(curve: Sequence[Bucket], window: Window, size: int, rows: int, scale: tuple[float, float]) -> list[str]:
     """`rows` strings of `size` cells; blank cells are spaces, which every font draws alike."""
     low, high = scale
     grid = [[0] * size for _ in range(rows)]
     last: tuple[int, int] | None = None
-    for x, values in enumerate(columns(curve, now, size * 2)):
+    for x, values in enumerate(columns(curve, window, size * 2)):
         if values is None:
             last = None
             continue
@@ -84,11 +76,11 @@ def braille(curve: Sequence[Bucket], now: datetime, size: int, rows: int, scale:
     return ["".join(chr(_BRAILLE + dots) if dots else " " for dots in row) for row in grid]
 
 
-def typed(curve: Sequence[Bucket], now: datetime, size: int, rows: int, scale: tuple[float, float]) -> list[str]:
+def typed(curve: Sequence[Bucket], window: Window, size: int, rows: int, scale: tuple[float, float]) -> list[str]:
     """The same in ASCII: three levels a cell, a bar where a column spans cells."""
     low, high = scale
     grid = [[" "] * size for _ in range(rows)]
-    for x, values in enumerate(columns(curve, now, size)):
+    for x, values in enumerate(columns(curve, window, size)):
         if values is None:
             continue
         top, bottom = (_level(value, low, high, rows * 3) for value in (values[1], values[0]))

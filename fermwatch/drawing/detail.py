@@ -32,7 +32,7 @@ def lane_lines(lane: Lane, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
         *_alarms(lane, pen),
         *instruments(facts, pen),
         EMPTY,
-        *chart.paper(lane, facts.range_c, size, PAPER_ROWS, snapshot.now, voice, sheet.glyphs),
+        *chart.paper(lane.last_day(snapshot.now), facts.range_c, size, PAPER_ROWS, snapshot.now, voice, sheet.glyphs),
         *_section("judgement", _judgement(lane.judgement, facts, pen)),
         *_section("probes", probe_lines(lane.probes, pen.now, pen.voice)),
         *_section("batch", _batch(lane.batch, pen)),

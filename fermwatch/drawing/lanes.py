@@ -86,7 +86,7 @@ def _lane(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
         (names, who),
         (_temperature_block(facts, scales, pen), scales),
         (_gravity_block(facts, scales, pen), scales),
-        (chart.small(lane, rest, 3, pen.now, pen.voice, pen.glyphs), rest),
+        (chart.small(lane.last_day(pen.now), rest, 3, pen.voice, pen.glyphs), rest),
     ]
     return [_rule(facts, pen), *beside(blocks, 3), _words(facts, inner, pen.voice)]
 
@@ -175,7 +175,7 @@ def _tall(lane: Lane, facts: LaneFacts, rows: int, pen: Pen) -> list[Line]:
     ]
     if rows - 1 - len(block) > len(lane.probes):
         block += [EMPTY, *(cut_line(line, left, voice.ellipsis) for line in probe_lines(lane.probes, pen.now, voice))]
-    paper = chart.paper(lane, facts.range_c, right, rows - 1, pen.now, voice, pen.glyphs)
+    paper = chart.paper(lane.last_day(pen.now), facts.range_c, right, rows - 1, pen.now, voice, pen.glyphs)
     return [title, *beside([(block, left), (paper, right)], rows - 1, 2 * GAP)]
 
 
@@ -301,7 +301,7 @@ def _two_rows(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
             each,
         ),
         ([_with_reading(progress.bar, Span(progress.reading(facts, pen.voice), Ink.STRONG), facts, each, pen)], each),
-        (chart.small(lane, curve, 1, pen.now, pen.voice, pen.glyphs), curve),
+        (chart.small(lane.last_day(pen.now), curve, 1, pen.voice, pen.glyphs), curve),
     ]
     right = inner - who - GAP
     under: list[tuple[list[Line], int]] = [([(Span(about),)], who), ([_verdict_or_alarm(facts, pen, right)], right)]

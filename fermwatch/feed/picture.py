@@ -3,26 +3,23 @@
 Calibration and which fermenter a probe serves are applied here, each as it held when the reading was taken.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from fermwatch.believing import doubt
 from fermwatch.bottle_store import packaged_beer
-from fermwatch.clock import EPOCH
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import Bucket, Latest, Reader, Series, SourceState
+from fermwatch.contracts.store import Latest, Reader, Series, SourceState
+from fermwatch.feed.curves import Curves
 from fermwatch.model.batch import Batch
 from fermwatch.model.believable import believable
 from fermwatch.model.finding import Alarm, Severity
-from fermwatch.model.history import NOWHERE, History, Part
+from fermwatch.model.history import NOWHERE, History
 from fermwatch.model.intent import course_of, warmed_at
-from fermwatch.model.probe import Calibration, Probe, Vessel
-from fermwatch.model.quantity import Quantity
+from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.reading import LITTLE_AHEAD, Flag
-
-QUARTER = timedelta(minutes=15)
-CURVE_COLUMNS = 96  # quarter hours of a day
+from fermwatch.model.window import last_day
 
 _LOST = {SourceState.UNAVAILABLE, SourceState.REFUSED}
 _SEVERITY_ORDER = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
@@ -53,7 +50,6 @@ class _Picture:
         self._site, self._timezone = reader.site()
         self._watcher = reader.watcher()
         self._now = wall_now if self._watcher is None else self._watcher.now_at(wall_now)
-        self._every = reader.series(every=True)
         self._series = reader.series()
         self._latest = reader.latest()
         self._history = History(reader.bindings())
@@ -65,8 +61,7 @@ class _Picture:
         self._packaged = [batch for batch in open_batches if batch.in_package]
         self._all_alarms = reader.alarms()
         self._alarms = sorted((alarm for alarm in self._all_alarms if _shows(alarm, self._now)), key=_urgency)
-        end = _quarter_begun(self._now + QUARTER - timedelta.resolution)
-        self._day = end - CURVE_COLUMNS * QUARTER, end
+        self._curves = Curves(reader, self._history)
 
     def snapshot(self) -> Snapshot:
         return Snapshot(
@@ -86,13 +81,14 @@ class _Picture:
         batch = self._batches.get(vessel.slug)
         own = [series for series in self._series if series.probe.vessel == vessel.slug]
         events = self._reader.events(batch.id, strict=False) if batch else ()
+        day = self._curves.history(vessel.slug, last_day(self._now), since=batch.pitched_at if batch else None)
         return Lane(
             vessel=vessel,
             batch=batch,
             probes=tuple(self._probe_view(series) for series in own),
             alarms=self._alarms_of(vessel, batch, own),
-            beer_curve=self._curve(vessel.slug, Quantity.BEER_TEMPERATURE, batch),
-            gravity_curve=self._curve(vessel.slug, Quantity.GRAVITY, batch),
+            beer_curve=day.beer,
+            gravity_curve=day.gravity,
             judgement=self._reader.judgement(batch.id) if batch else None,
             measurements=self._reader.measurements(batch.id, strict=False) if batch else (),
             events=events,
@@ -139,39 +135,6 @@ class _Picture:
         if then == series.probe.vessel:
             return None
         return f" from {then}" if then else ""
-
-    def _curve(self, vessel: str, quantity: Quantity, batch: Batch | None) -> tuple[Bucket, ...]:
-        """The last 24 h of what served this vessel then, of the beer that is in it alone; the probe that serves it now
-        goes before another."""
-        began = EPOCH if batch is None else _quarter_begun(batch.pitched_at)
-        series = [series for series in self._every if series.probe.quantity is quantity]
-        curve: dict[datetime, Bucket] = {}
-        for each in sorted(series, key=lambda one: one.probe.vessel != vessel):
-            found = self._curve_of(each.series, vessel)
-            curve = {**found, **curve}
-        return tuple(curve[at] for at in sorted(curve) if at >= began)
-
-    def _curve_of(self, series: int, vessel: str) -> dict[datetime, Bucket]:
-        found: dict[datetime, Bucket] = {}
-        for part in self._history.parts(series, *self._day):
-            if part.vessel == vessel:
-                for bucket in self._buckets(series, part):
-                    found[bucket.at] = found[bucket.at].joined(bucket) if bucket.at in found else bucket
-        return found
-
-    def _buckets(self, series: int, part: Part) -> Iterable[Bucket]:
-        raw = self._reader.buckets(series, *self._day, CURVE_COLUMNS, within=(part.start, part.end))
-        return (calibrated(bucket, part.calibration) for bucket in raw)
-
-
-def calibrated(bucket: Bucket, calibration: Calibration) -> Bucket:
-    """What the bucket is in truth; a negative factor turns low and high around."""
-    ends = calibration.apply(bucket.low), calibration.apply(bucket.high)
-    return Bucket(bucket.at, bucket.count, min(ends), max(ends), calibration.apply(bucket.mean))
-
-
-def _quarter_begun(at: datetime) -> datetime:
-    return at - (at - EPOCH) % QUARTER
 
 
 def _flagged(latest: Latest, probe: Probe) -> str:

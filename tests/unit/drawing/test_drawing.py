@@ -13,6 +13,7 @@ from fermwatch.contracts.store import Bucket
 from fermwatch.drawing import chart, curve, progress, scale
 from fermwatch.drawing.glyphs import DRAWN, TYPED
 from fermwatch.drawing.lines import plain, width
+from fermwatch.model.window import last_day
 from fermwatch.saying.facts import LaneFacts, lane_facts
 from fermwatch.saying.ink import Ink
 from fermwatch.saying.measured import Shown
@@ -87,7 +88,7 @@ def _rising() -> tuple[Bucket, ...]:
 
 @pytest.mark.parametrize("draw", [curve.braille, curve.typed])
 def test_a_rising_curve_rises_from_the_lower_left_to_the_upper_right(draw) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
-    rows = draw(_rising(), NOW, 24, 4, (10.0, 22.0))
+    rows = draw(_rising(), last_day(NOW), 24, 4, (10.0, 22.0))
     assert rows[-1].strip()
     assert rows[0].strip()
     assert len(rows[-1]) - len(rows[-1].lstrip()) < len(rows[0]) - len(rows[0].lstrip())
@@ -100,7 +101,7 @@ def test_silence_is_a_gap_and_not_a_line(draw) -> None:  # type: ignore[no-untyp
         *(_bucket(24 - number / 4, 10.0) for number in range(24)),
         *(_bucket(6 - number / 4, 10.0) for number in range(24)),
     )
-    row = "".join(draw(data, NOW, 48, 1, (9.0, 11.0)))
+    row = "".join(draw(data, last_day(NOW), 48, 1, (9.0, 11.0)))
     assert row[14:34].strip() == ""
     assert row[:10].strip()
     assert row[-10:].strip()
@@ -109,13 +110,13 @@ def test_silence_is_a_gap_and_not_a_line(draw) -> None:  # type: ignore[no-untyp
 def test_one_spike_is_seen() -> None:
     flat = [replace(bucket, low=10.0, high=10.0, mean=10.0) for bucket in _rising()]
     flat[40] = replace(flat[40], high=20.0)
-    rows = curve.braille(flat, NOW, 20, 3, (10.0, 20.0))
+    rows = curve.braille(flat, last_day(NOW), 20, 3, (10.0, 20.0))
     assert len(rows[0].strip()) == 1
 
 
 def test_a_steep_stretch_has_no_holes() -> None:
     steps = tuple(_bucket(24 - number / 4, 10.0 if number < 48 else 20.0) for number in range(96))
-    rows = curve.braille(steps, NOW, 30, 4, (10.0, 20.0))
+    rows = curve.braille(steps, last_day(NOW), 30, 4, (10.0, 20.0))
     assert all(row.strip() for row in rows)
 
 
@@ -150,12 +151,12 @@ def test_hours_stand_where_the_curve_is_also_on_the_nights_the_clock_is_changed(
         at = now.replace(day=day, hour=hour, minute=0)
         spike = (Bucket(at, 1, 18.0, 22.0, 20.0),)
         lane = replace(healthy(), beer_curve=spike, gravity_curve=())
-        *rows, axis = [plain(line) for line in chart.paper(lane, None, size + 8, 6, now, VIENNA, TYPED)]
+        *rows, axis = [plain(line) for line in chart.paper(lane.last_day(now), None, size + 8, 6, now, VIENNA, TYPED)]
         drawn = {row.index("|", 8) for row in rows if "|" in row}
         assert drawn == {axis.index(label)}, axis
 
 
 @pytest.mark.parametrize("size", [20, 26, 40])
 def test_hours_that_have_no_room_are_left_out_whole(size: int) -> None:
-    axis = plain(chart.paper(healthy(), None, size + 8, 6, NOW, VIENNA, TYPED)[-1])
+    axis = plain(chart.paper(healthy().last_day(NOW), None, size + 8, 6, NOW, VIENNA, TYPED)[-1])
     assert re.fullmatch(r"[.]*(\d\d:00[.]+)*now", axis.strip())
