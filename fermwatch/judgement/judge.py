@@ -12,12 +12,12 @@ from datetime import datetime, timedelta
 from fermwatch.judgement import bottling, filtering, gates, packaging, phase, stall
 from fermwatch.judgement.facts import Facts, Happening, facts_of
 from fermwatch.judgement.forecast import Outlook, look_ahead
-from fermwatch.judgement.preprocess import Window, plausible_gravity, plausible_temperature
+from fermwatch.judgement.preprocess import Bin, Window, plausible_gravity, plausible_temperature
 from fermwatch.judgement.series import Series
 from fermwatch.judgement.settings import BIN_H, JudgeSettings
 from fermwatch.judgement.statement import Step, judgement_of, said_at
 from fermwatch.judgement.stillness import HandReading
-from fermwatch.judgement.view import View, last_measured
+from fermwatch.judgement.view import FirstBins, View, last_measured
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, Instrument
 from fermwatch.model.judgement import Judgement
 from fermwatch.science.pressure_risk import FermentableLeft
@@ -46,6 +46,7 @@ class Judge:
         self._readings: list[HandReading] = []
         self._happenings: list[Happening] = []
         self._steps: list[Step] = []
+        self._bins: list[Bin] = []  # of all steps; each looks at the first of them
         self._facts: dict[int, Facts] = {}
         self._said: tuple[int, Judgement] | None = None
         self._outlook: tuple[int, Outlook] | None = None
@@ -120,7 +121,8 @@ class Judge:
         if not news or hour < 0.0:
             return judged
         if self._at_once is None or self._at_once[0] != (count, news):
-            step = self._step(count, Window.before(self._gravity, begun_h + BIN_H))
+            window = Window.before(self._gravity, begun_h + BIN_H)
+            step = self._step(count, window, self._bins[:count])
             steps = [*self._steps[:count], step]
             newest = self._batch.pitched_at + timedelta(hours=max(one.hour for one in news))
             judged = judgement_of(self._batch, steps, self._look_ahead(steps))
@@ -159,7 +161,7 @@ class Judge:
                 first = index
             del self._steps[first:]
             for place in range(first, index + 1):
-                self._steps.append(self._step(place, window))
+                self._steps.append(self._step(place, window, self._bins))
 
     def _counted_as_good(self, first: int, index: int, window: Window) -> bool:
         """Whether an earlier bin rests on readings that now prove to be of a stuck float."""
@@ -169,12 +171,13 @@ class Judge:
             for place in range(first, index)
         )
 
-    def _step(self, index: int, window: Window) -> Step:
+    def _step(self, index: int, window: Window, bins: list[Bin]) -> Step:
+        """One bin further: the bin becomes the last of `bins`."""
         end_h = (index + 1) * BIN_H
         facts = self._facts_before(end_h)
         middle_c = (facts.temperature_low_c + facts.temperature_high_c) / 2.0
         latest = window.bin(end_h, self._temperature, middle_c)
-        before = self._steps[-1] if self._steps else None
+        before = self._steps[index - 1] if index else None
         readings = [reading for reading in self._readings if reading.hour < end_h]
         happened = [h for h in self._happenings if end_h - BIN_H <= h.hour < end_h]
         estimate, apart = filtering.advance(
@@ -188,9 +191,10 @@ class Judge:
         )
         if apart is None:
             apart = before.view.apart if before else 0.0
-        bins = (*before.view.bins, latest) if before else (latest,)
+        del bins[index:]
+        bins.append(latest)
         measured = last_measured(before.view.measured if before else None, latest, readings, estimate)
-        view = View(end_h, bins, readings, estimate, facts, self._settings, apart, measured)
+        view = View(end_h, FirstBins(bins, index + 1), readings, estimate, facts, self._settings, apart, measured)
         return _judged(view, before)
 
     def _facts_before(self, hour: float) -> Facts:
@@ -204,7 +208,7 @@ class Judge:
         index = int(hour / BIN_H) if hour < LONGEST_H else len(self._steps)
         if index < len(self._steps):
             del self._steps[index:]
-            self._said = self._at_once = None
+            self._said = self._at_once = self._latest = None
             if self._outlook is not None and self._outlook[0] > index:
                 self._outlook = None
 

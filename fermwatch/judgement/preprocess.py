@@ -98,8 +98,7 @@ class Window:
 
     @classmethod
     def before(cls, gravity: Series, known_until: float) -> "Window":
-        rows = np.array(gravity.last_before(known_until, WINDOW), dtype=np.float64).reshape(-1, 2)
-        hours, values = rows[:, 0], rows[:, 1]
+        hours, values = (np.array(one) for one in gravity.last_before(known_until, WINDOW))
         mask = stuck(hours, values)
         return cls(hours, values, mask, noise_of(values[~mask]))
 
@@ -129,7 +128,7 @@ def _temperature(temperature: Series, end_h: float, fallback_c: float) -> tuple[
     rows = temperature.between(end_h - BIN_H, end_h)
     if rows:
         return sum(value for _, value in rows) / len(rows), True
-    last = temperature.last_before(end_h, 1)
-    if not last:
+    hours, values = temperature.last_before(end_h, 1)
+    if not hours:
         return fallback_c, False
-    return last[0][1], end_h - last[0][0] <= TEMPERATURE_STALE_H
+    return values[0], end_h - hours[0] <= TEMPERATURE_STALE_H

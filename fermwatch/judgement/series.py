@@ -1,38 +1,40 @@
-"""Readings of one quantity, kept in time order however late they arrive."""
+"""Readings of one quantity, kept in time order however late they arrive: bare numbers, since weeks of them are kept."""
 
-from bisect import bisect_left, bisect_right, insort
+from array import array
+from bisect import bisect_left, bisect_right
 
 
 class Series:
-    """(hour, value) pairs in time order; a pair already there is the same reading delivered again."""
+    """Hours and values in time order; a pair already there is the same reading delivered again."""
 
     def __init__(self) -> None:
-        self._rows: list[tuple[float, float]] = []
+        self._hours, self._values = array("d"), array("d")
 
     def __len__(self) -> int:
-        return len(self._rows)
+        return len(self._hours)
 
     def add(self, hour: float, value: float) -> bool:
         """Take a reading in; False if it was there already."""
-        row = (hour, value)
-        if not self._rows or self._rows[-1] < row:
-            self._rows.append(row)
+        if not self._hours or (self._hours[-1], self._values[-1]) < (hour, value):
+            self._hours.append(hour)
+            self._values.append(value)
             return True
-        place = bisect_left(self._rows, row)
-        if place < len(self._rows) and self._rows[place] == row:
+        first = bisect_left(self._hours, hour)
+        after = bisect_right(self._hours, hour, first)
+        place = bisect_left(self._values, value, first, after)
+        if place < after and self._values[place] == value:
             return False
-        insort(self._rows, row)
+        self._hours.insert(place, hour)
+        self._values.insert(place, value)
         return True
 
     def between(self, start: float, end: float) -> list[tuple[float, float]]:
         """Those with start <= hour < end."""
-        return self._rows[bisect_left(self._rows, (start,)) : bisect_left(self._rows, (end,))]
+        first, after = bisect_left(self._hours, start), bisect_left(self._hours, end)
+        return list(zip(self._hours[first:after], self._values[first:after], strict=True))
 
-    def last_before(self, end: float, count: int) -> list[tuple[float, float]]:
-        """The last `count` readings before `end`."""
-        stop = bisect_left(self._rows, (end,))
-        return self._rows[max(0, stop - count) : stop]
-
-    def values_until(self, hour: float) -> list[float]:
-        """Values up to and with `hour`."""
-        return [value for _, value in self._rows[: bisect_right(self._rows, (hour, float("inf")))]]
+    def last_before(self, end: float, count: int) -> tuple["array[float]", "array[float]"]:
+        """Hours and values of the last `count` readings before `end`."""
+        after = bisect_left(self._hours, end)
+        first = max(0, after - count)
+        return self._hours[first:after], self._values[first:after]

@@ -1,8 +1,10 @@
 """All that one look at a batch rests on, at the end of one bin."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
+from typing import overload
 
 from fermwatch.judgement.facts import Facts
 from fermwatch.judgement.kalman import GRAVITY, Estimate
@@ -45,6 +47,28 @@ def last_measured(
 def _at(hour: float, latest: Bin, estimate: Estimate) -> float:
     """Gravity at an hour of the bin that the estimate ends: beer only falls."""
     return estimate.gravity - min(estimate.rate, 0.0) * max(latest.end_h - hour, 0.0) / 24.0
+
+
+class FirstBins(Sequence[Bin]):
+    """The first `count` of a batch's bins, which all its views share: a copy for each would grow with the square."""
+
+    def __init__(self, bins: Sequence[Bin], count: int) -> None:
+        self._bins, self._count = bins, count
+
+    def __len__(self) -> int:
+        return self._count
+
+    def __iter__(self) -> Iterator[Bin]:
+        return islice(self._bins, self._count)
+
+    @overload
+    def __getitem__(self, place: int) -> Bin: ...
+    @overload
+    def __getitem__(self, place: slice) -> Sequence[Bin]: ...
+    def __getitem__(self, place: int | slice) -> Bin | Sequence[Bin]:
+        if isinstance(place, slice):
+            return self._bins[slice(*place.indices(self._count))]
+        return self._bins[range(self._count)[place]]
 
 
 @dataclass(frozen=True, slots=True)

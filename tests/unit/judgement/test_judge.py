@@ -1,13 +1,14 @@
 """What the judge says depends on what it was told, and on nothing else."""
 
 import random
+import tracemalloc
 from datetime import datetime
 
 import numpy as np
 import pytest
 
 from fermwatch.judgement.judge import Judge
-from fermwatch.judgement.preprocess import Window
+from fermwatch.judgement.preprocess import Bin, Window
 from fermwatch.judgement.statement import Step
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import GravityMeasurement
@@ -227,9 +228,9 @@ def test_one_more_reading_lets_no_more_be_judged_again_than_rests_on_it(monkeypa
     looks: list[int] = []
     step = Judge._step
 
-    def counted(self: Judge, index: int, window: Window) -> Step:
+    def counted(self: Judge, index: int, window: Window, bins: list[Bin]) -> Step:
         looks.append(index)
-        return step(self, index, window)
+        return step(self, index, window, bins)
 
     monkeypatch.setattr(Judge, "_step", counted)
     judge.add_gravity(at(230.5), 1.012)
@@ -240,3 +241,31 @@ def test_one_more_reading_lets_no_more_be_judged_again_than_rests_on_it(monkeypa
     judge.add_measurement(reading(226.0, 12.0))  # entered late: two bins ago
     judge.judge(at(232.0))
     assert len(looks) <= 6
+
+
+def bytes_kept(days: int) -> int:
+    """By a judge that is asked once a day, and then hears of hours that it has judged already."""
+    judge = Judge(a_batch())
+    tracemalloc.start()
+    try:
+        for day in range(1, days + 1):
+            judge.judge(at(day * 24.0))
+            judge.add_temperature(at(day * 24.0 - 8.0), 20.0)
+        return tracemalloc.get_traced_memory()[0]
+    finally:
+        tracemalloc.stop()
+
+
+def test_a_judge_keeps_the_same_of_every_day_however_many_there_are() -> None:
+    bytes_kept(2)  # what is loaded late and kept for all
+    assert bytes_kept(60) < 1.2 * 6 * bytes_kept(10)
+
+
+def test_at_once_in_the_past_rests_on_nothing_that_came_later() -> None:
+    judge, early = Judge(a_batch()), Judge(a_batch())
+    for one in (judge, early):
+        for row in rows(8.0):
+            tell(one, row)
+        one.add_measurement(reading(72.5, fermenting()(72.5)))
+    judge.judge(at(180.0))
+    assert judge.judge_at_once(at(73.0)) == early.judge_at_once(at(73.0))
