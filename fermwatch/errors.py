@@ -110,7 +110,14 @@ class StoreVersion(StoreError):
 
 
 class UnreadableRow(StoreError):
-    """One row of the store that this version cannot read; the others are as good as ever."""
+    """One row of the store that this version cannot read; the others are as good as ever.
+
+    newer: a newer version wrote it; why: what of it cannot be read.
+    """
+
+    def __init__(self, message: str, *, hint: str = "", why: str = "", newer: bool = False) -> None:
+        super().__init__(message, hint=hint)
+        self.why, self.newer = why, newer
 
 
 class LeaseTaken(StoreError):

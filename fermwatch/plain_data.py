@@ -28,6 +28,10 @@ class Malformed(ValueError):
         self.place, self.why = place, why
 
 
+class UnknownWord(Malformed):
+    """A word where only certain words can be meant: a newer version may know it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Within:
     """The range of a number, as `Annotated[float, Within(0.0, 100.0)]`."""
@@ -162,7 +166,8 @@ def _decode_scalar(shape: type, plain: object, place: str) -> object:
             return shape(plain)
         except ValueError:
             allowed = ", ".join(str(member.value) for member in shape)
-            raise _expected(f"one of {allowed}", plain, place) from None
+            wrong = _expected(f"one of {allowed}", plain, place)
+            raise (UnknownWord(wrong.place, wrong.why) if isinstance(plain, str) else wrong) from None
     if type(plain) is not shape:
         words = {str: "text", int: "a whole number", bool: "true or false"}
         raise _expected(words.get(shape, shape.__name__), plain, place)

@@ -5,7 +5,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Protocol
 
-from fermwatch.contracts.store import Bucket, SourceStatus, WatcherStatus
+from fermwatch.contracts.store import Bucket, Misread, SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.finding import Alarm
@@ -98,6 +98,7 @@ class Snapshot:
     sources: tuple[SourceStatus, ...]
     in_package: tuple[InPackage, ...] = ()
     stores: tuple[ProbeView, ...] = ()  # probes of the places where packages stand
+    misread: tuple[Misread, ...] = ()  # rows that are not in this picture, since this program cannot read them
 
     @property
     def watched(self) -> bool:

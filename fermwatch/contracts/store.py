@@ -125,14 +125,30 @@ class JournalEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class Misread:
+    """A row that was passed over: what it is ("event"), by which name, and why. newer: a newer version wrote it."""
+
+    what: str
+    identity: str
+    why: str
+    newer: bool = False
+
+    @property
+    def text(self) -> str:
+        told = "is of a newer version of fermwatch, and is passed over" if self.newer else "cannot be read"
+        return f"the {self.what} {self.identity} {told}: {self.why}"
+
+
+@dataclass(frozen=True, slots=True)
 class Appended:
     stored: int
     duplicates: int
 
 
 class Reader(Protocol):
-    """Short reads, each one consistent; none holds a transaction open afterwards. Used by one thread at a time; closed
-    at the end of a `with`.
+    """Short reads, each one consistent; of many rows, one that cannot be read is left out (see misread).
+
+    None holds a transaction open afterwards. Used by one thread at a time; closed at the end of a `with`.
     """
 
     def __enter__(self) -> Self: ...
@@ -148,7 +164,9 @@ class Reader(Protocol):
     def site(self) -> tuple[str, str]:
         """The site's slug and its IANA time zone."""
 
-    def watcher(self) -> WatcherStatus | None: ...
+    def watcher(self) -> WatcherStatus | None:
+        """Raises UnreadableRow: without it nothing can be said of now."""
+
     def vessels(self) -> tuple[Vessel, ...]: ...
     def series(self, *, every: bool = False) -> tuple[Series, ...]:
         """Of the probes configured now, in the configuration's order; with `every`, then of those that once were."""
@@ -180,13 +198,15 @@ class Reader(Protocol):
     def open_batches(self) -> tuple[str, ...]:
         """Their identities, oldest pitch first: to read them one by one, where one may be unreadable."""
 
-    def batch(self, batch_id: str) -> Batch | None: ...
+    def batch(self, batch_id: str) -> Batch | None:
+        """Raises UnreadableRow."""
+
     def measurements(self, batch_id: str, *, strict: bool = True) -> tuple[GravityMeasurement, ...]: ...
     def events(self, batch_id: str, *, strict: bool = True) -> tuple[Event, ...]:
         """Raises UnreadableRow, since no verdict may pass over what was said; not `strict`, such a row is left out."""
 
-    def misread(self) -> Mapping[str, str]:
-        """What could not be read of the measurements and events asked for until now: identity -> why."""
+    def misread(self) -> tuple[Misread, ...]:
+        """What was left out of what was asked for since `at_one_instant` began last, since it cannot be read."""
 
     def alarms(self) -> tuple[Alarm, ...]: ...
     def sources(self) -> tuple[SourceStatus, ...]: ...

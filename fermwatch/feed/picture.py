@@ -64,7 +64,7 @@ class _Picture:
         self._curves = Curves(reader, self._history)
 
     def snapshot(self) -> Snapshot:
-        return Snapshot(
+        picture = Snapshot(
             site=self._site,
             timezone=self._timezone,
             now=self._now,
@@ -76,6 +76,7 @@ class _Picture:
             stores=tuple(self._probe_view(one) for one in self._series if one.probe.vessel == NOWHERE),
             in_package=tuple(packaged_beer(self._reader, batch, self._now, self._alarms) for batch in self._packaged),
         )
+        return replace(picture, misread=self._reader.misread())
 
     def _lane(self, vessel: Vessel) -> Lane:
         batch = self._batches.get(vessel.slug)

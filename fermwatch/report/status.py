@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from fermwatch.contracts.feed import InPackage, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import SourceStatus, WatcherStatus
+from fermwatch.contracts.store import Misread, SourceStatus, WatcherStatus
 from fermwatch.drawing.lines import wrap
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm
@@ -180,6 +180,7 @@ def status_json(snapshot: Snapshot) -> dict[str, Any]:
         "now": _iso(snapshot.now),
         "watched": snapshot.watched,
         "headline": _headline_json(snapshot),
+        "misread": [_misread_json(one) for one in snapshot.misread],
         "watcher": _watcher_json(snapshot.watcher) if snapshot.watcher else None,
         "sources": [_source_json(source) for source in snapshot.sources],
         "alarms": [_alarm_json(alarm) for alarm in snapshot.alarms],
@@ -192,6 +193,11 @@ def status_json(snapshot: Snapshot) -> dict[str, Any]:
 def _headline_json(snapshot: Snapshot) -> dict[str, Any]:
     worst = headline(snapshot, Voice(zone=zone_of(snapshot.timezone)))
     return {"level": worst.level.value, "matter": worst.matter, "text": worst.text}
+
+
+def _misread_json(one: Misread) -> dict[str, Any]:
+    """A row of the store that is not in this picture."""
+    return {"what": one.what, "identity": one.identity, "why": one.why, "newer_version": one.newer}
 
 
 def _iso(at: datetime | None) -> str | None:

@@ -79,6 +79,16 @@ def _critical(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
     yield from _needing(snapshot, voice, Severity.CRITICAL, Level.CRITICAL)
 
 
+def _misread(snapshot: Snapshot, _voice: Voice) -> Iterator[Truth]:
+    """What this program cannot read of the store may be anything."""
+    if count := len(snapshot.misread):
+        rows = "1 row" if count == 1 else f"{count} rows"
+        newer = all(one.newer for one in snapshot.misread)
+        told = "of a newer version: update this fermwatch" if newer else "cannot be read"
+        verb = "" if not newer else "is " if count == 1 else "are "
+        yield Truth("misread", Level.WARNING, f"{rows} of the store {verb}{told}")
+
+
 def _warnings(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
     yield from _needing(snapshot, voice, Severity.WARNING, Level.WARNING)
 
@@ -230,6 +240,7 @@ _IN_ORDER: tuple[Look, ...] = (
     _unwatched,
     _store,
     _critical,
+    _misread,
     _sources,
     _probes,
     _warnings,

@@ -14,6 +14,9 @@ from fermwatch.saying.ink import Ink
 from fermwatch.saying.measured import newest
 from fermwatch.saying.voice import Voice
 
+LONGEST_ROW = 200
+ROWS_NAMED = 3
+
 
 @dataclass(frozen=True, slots=True)
 class Said:
@@ -66,7 +69,7 @@ def of_no_lane(snapshot: Snapshot) -> tuple[Alarm, ...]:
 
 
 def site_troubles(snapshot: Snapshot, voice: Voice) -> tuple[Said, ...]:
-    """What is wrong beyond any one fermenter: sources that are away, and alarms of no lane."""
+    """What is wrong beyond any one fermenter: sources that are away, alarms of no lane, and what cannot be read."""
     rest = of_no_lane(snapshot)
     said = [_alarm_said(alarm_facts(alarm, snapshot.now, voice)) for alarm in worth_showing(rest)]
     told = {alarm.subject for alarm in rest if alarm.stands}
@@ -76,6 +79,9 @@ def site_troubles(snapshot: Snapshot, voice: Voice) -> tuple[Said, ...]:
             refused = source.state is SourceState.REFUSED
             text = f"{voice.text(source.name)} is away since {since}: {voice.text(source.detail)}"
             said.append(Said(text, *((Ink.CRITICAL, "!!") if refused else (Ink.WARNING, "!"))))
+    said += [Said(voice.text(one.text, LONGEST_ROW), Ink.WARNING, "!") for one in snapshot.misread[:ROWS_NAMED]]
+    if more := len(snapshot.misread[ROWS_NAMED:]):
+        said.append(Said(f"and {more} more that cannot be read", Ink.WARNING, "!"))
     return tuple(said)
 
 

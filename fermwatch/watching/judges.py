@@ -9,7 +9,7 @@ from functools import partial
 from typing import TypeVar
 
 from fermwatch.contracts.store import Reader
-from fermwatch.errors import StoreError, UnreadableRow
+from fermwatch.errors import StoreError
 from fermwatch.following import Ears, as_it_was_meant, hear_history, judged_until, tell_what_was_said
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch
@@ -72,7 +72,7 @@ class Judges:
                 continue
             known = before.get(identity)
             if known is None or known.batch != batch:
-                saved = self._saved(batch)
+                saved = self._store.judgement(identity)  # one that cannot be read is said anew
                 ears, settled = Ears.of(self._store, batch), _is_settled(batch, saved)
                 known = Following(batch, ears, judgement=saved, saved=saved, settled=settled)
             elif concerning in {None, identity}:
@@ -154,13 +154,6 @@ class Judges:
 
     def _contained(self, following: Following, part: str, work: Callable[[], T]) -> T | None:
         return self._boundary.contained(following.subject, part, work)
-
-    def _saved(self, batch: Batch) -> Judgement | None:
-        """What was said of it last; where that cannot be read, it is said anew."""
-        try:
-            return self._store.judgement(batch.id)
-        except UnreadableRow:
-            return None
 
 
 def _is_settled(batch: Batch, saved: Judgement | None) -> bool:

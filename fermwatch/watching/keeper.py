@@ -6,7 +6,6 @@ from datetime import datetime, timedelta
 
 from fermwatch.contracts.store import JournalEntry, Writer
 from fermwatch.deciding import Change, Decider
-from fermwatch.errors import UnreadableRow
 from fermwatch.model.amounts import plain
 from fermwatch.model.finding import Alarm
 from fermwatch.rules.situation import Key
@@ -26,11 +25,10 @@ class Keeper:
 
     def reload(self) -> None:
         """The alarms as the store has them, which a request may have changed."""
-        try:
+        with self._store.at_one_instant():
             self.decider = Decider(alarms=self._store.alarms())
-        except UnreadableRow as error:
-            log.error("the alarms cannot be read back, and are decided upon anew: %s", error)
-            self.decider = Decider()
+            for one in self._store.misread():
+                log.error("%s; it is decided upon anew", one.text)
 
     def keep(self, changes: Sequence[Change] = ()) -> None:
         """Store what changed, with all that could not be stored before."""

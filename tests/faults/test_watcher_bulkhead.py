@@ -93,7 +93,7 @@ def test_rows_of_a_batch_and_of_an_alarm_that_cannot_be_read_do_not_keep_it_from
         with site.watched() as watching:
             watching.says("is connected")
             watching.says("not judged: ")
-            watching.says("the alarms cannot be read back")
+            watching.says("the alarm (without a name) cannot be read")
             board.say("", "r=19.5")
             until(lambda: [one.value for one in site.readings("right-beer")] == [19.5], "it watches", seen=site.log)
             assert watching.stop() == 0

@@ -124,7 +124,7 @@ def test_rows_of_an_earlier_version_are_told_and_stop_nobody(site: Site, tmp_pat
             until(partial(_heard, site, board), "a reading is stored", seen=watching.log)
             watching.says("What was said as")
             site.until_status(lambda status: NOT_JUDGED in standing(status), "it is said that the batch is not judged")
-            assert "Void it (`fermwatch note void M3`)" in site.run("bottle", "left").stderr
+            assert "Void it (`fermwatch note void FORCED1`)" in site.run("bottle", "left").stderr
             listed = site.run("note", "list", "left")
             assert listed.returncode == 0
             assert "SUGAR1: grams: expected a number, got '150 g'" in " ".join(listed.stdout.split())

@@ -10,6 +10,7 @@ from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.contracts.inbox import RequestKind
+from fermwatch.contracts.store import Misread
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Event, GravityMeasurement
 from fermwatch.plain_data import to_plain
@@ -37,7 +38,7 @@ def void(options: argparse.Namespace, context: Context, identity: str | None) ->
     wanted = (identity or "").strip().upper()
     with open_site(context) as site:
         entries = {entry.id: entry for entry in _entries(site)}
-        misread = site.reader.misread()
+        misread = {one.identity: one.why for one in _misread(site)}
         name = _meant(wanted, [*entries, *misread])
         if name in misread:
             return _void(options, context, name, f"What cannot be read: {misread[name]}")
@@ -80,10 +81,16 @@ def _list(options: argparse.Namespace, context: Context, site: Site, entries: li
         for entry in entries:
             pairs = [(words.moment(entry.at, site.now, site.voice), _words(site, entry)), ("", entry.id)]
             sheet.say(context, sheet.rows(pairs, sheet.width(context)))
-    for why in site.reader.misread().values():
-        said = f"This cannot be read, and its batch is not judged: {why}. Void it, and enter it anew."
+    for one in _misread(site):
+        remedy = "Update this fermwatch, or void it" if one.newer else "Void it, and enter it anew"
+        said = f"This cannot be read, and its batch is not judged: {one.identity}: {one.why}. {remedy}."
         sheet.say(context, sheet.paragraph(said, sheet.width(context), mark="! "))
     return 0
+
+
+def _misread(site: Site) -> list[Misread]:
+    """What was said of batches, and cannot be read; other rows are no matter of theirs."""
+    return [one for one in site.reader.misread() if one.what in {"measurement", "event"}]
 
 
 def _entries(site: Site) -> Iterator[Entry]:

@@ -20,10 +20,10 @@ REPEATED_MS = timedelta(minutes=10) // timedelta(milliseconds=1)
 
 MESSAGE, SEQUENCE = 0, 1
 
-_ALL = "SELECT turn, series, kind, number, value, received_ms FROM delivery ORDER BY turn"
-_REMEMBER = "INSERT INTO delivery (turn, series, kind, number, value, received_ms) VALUES (?, ?, ?, ?, ?, ?)"
-_FORGET = "DELETE FROM delivery WHERE turn <= ?"
-_FORGET_MESSAGES = "DELETE FROM delivery WHERE kind = 0 AND series = ?"
+_ALL = "SELECT turn, series, kind, number, value, received_ms FROM delivery WHERE site = ? ORDER BY turn"
+_REMEMBER = "INSERT INTO delivery (site, turn, series, kind, number, value, received_ms) VALUES (?, ?, ?, ?, ?, ?, ?)"
+_FORGET = "DELETE FROM delivery WHERE site = ? AND turn <= ?"
+_FORGET_MESSAGES = "DELETE FROM delivery WHERE site = ? AND kind = 0 AND series = ?"
 
 _INT64 = (1 << 63) - 1
 
@@ -40,12 +40,13 @@ Heard = dict[Key, Told]
 
 
 class Deliveries:
-    """What the store remembers of readings, held in memory to be asked for every one."""
+    """What the store remembers of a site's readings, held in memory to be asked for every one."""
 
-    def __init__(self, connection: sqlite3.Connection) -> None:
+    def __init__(self, connection: sqlite3.Connection, site: str) -> None:
+        self._site = site
         self._heard: Heard = {}
         self._turn = 0
-        for turn, series, kind, number, value, received_ms in connection.execute(_ALL):
+        for turn, series, kind, number, value, received_ms in connection.execute(_ALL, (site,)):
             self._learn((series, kind, number), Told(value, received_ms))
             self._turn = turn
 
@@ -71,14 +72,15 @@ class Deliveries:
 
     def write(self, connection: sqlite3.Connection, heard: Heard, new_sessions: Collection[int] = ()) -> None:
         """Within the transaction that stores the readings."""
-        connection.executemany(_FORGET_MESSAGES, [(series,) for series in new_sessions])
+        connection.executemany(_FORGET_MESSAGES, [(self._site, series) for series in new_sessions])
         if not heard:
             return
         rows = [
-            (turn, *key, told.value, told.received_ms) for turn, (key, told) in enumerate(heard.items(), self._turn + 1)
+            (self._site, turn, *key, told.value, told.received_ms)
+            for turn, (key, told) in enumerate(heard.items(), self._turn + 1)
         ]
         connection.executemany(_REMEMBER, rows)
-        connection.execute(_FORGET, (self._turn + len(heard) - REMEMBERED,))
+        connection.execute(_FORGET, (self._site, self._turn + len(heard) - REMEMBERED))
 
     def committed(self, heard: Mapping[Key, Told], new_sessions: Collection[int] = ()) -> None:
         """Once that transaction is committed."""

@@ -9,7 +9,7 @@ from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement
 from fermwatch.model.finding import Alarm
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Reading
-from fermwatch.plain_data import from_text, to_text
+from fermwatch.store import rows
 
 _VESSEL = "SELECT 1 FROM vessel WHERE site = ? AND slug = ? AND configured"
 _BATCH = "SELECT batch FROM batch WHERE site = ? AND id = ?"
@@ -52,12 +52,12 @@ class SqliteLedger:
 
     def batch(self, batch_id: str) -> Batch | None:
         row = self._connection.execute(_BATCH, (self._site, batch_id)).fetchone()
-        return None if row is None else from_text(Batch, row[0])
+        return None if row is None else rows.BATCH.read(row[0])
 
     def keep_batch(self, batch: Batch) -> None:
         packaged_at_ms = None if batch.packaged_at is None else to_ms(batch.packaged_at)
         ended, pitched_at_ms = batch.ended_at is not None, to_ms(batch.pitched_at)
-        row = (self._site, batch.id, batch.vessel, pitched_at_ms, packaged_at_ms, ended, to_text(batch))
+        row = (self._site, batch.id, batch.vessel, pitched_at_ms, packaged_at_ms, ended, rows.BATCH.row(batch))
         self._connection.execute(_KEEP_BATCH, row)
 
     def has_vessel(self, vessel: str) -> bool:
@@ -65,26 +65,26 @@ class SqliteLedger:
 
     def batch_in(self, vessel: str) -> Batch | None:
         row = self._connection.execute(_IN_FERMENTER, (self._site, vessel)).fetchone()
-        return None if row is None else from_text(Batch, row[0])
+        return None if row is None else rows.BATCH.read(row[0])
 
     def packaged_out_of(self, vessel: str, at: datetime) -> tuple[Batch, ...]:
         wanted = {"site": self._site, "vessel": vessel, "at_ms": to_ms(at)}
-        return tuple(from_text(Batch, text) for (text,) in self._connection.execute(_PACKAGED_AFTER, wanted))
+        return tuple(rows.BATCH.read(text) for (text,) in self._connection.execute(_PACKAGED_AFTER, wanted))
 
     def packaged_by(self, event: str) -> Batch | None:
         row = self._connection.execute(_PACKAGED_BY, (self._site, event, EventKind.PACKAGED)).fetchone()
-        return None if row is None else from_text(Batch, row[0])
+        return None if row is None else rows.BATCH.read(row[0])
 
     def is_voided(self, identity: str) -> bool | None:
         row = self._connection.execute(_SAID, {"site": self._site, "id": identity}).fetchone()
         return None if row is None else bool(row[0])
 
     def add_measurement(self, batch_id: str, measurement: GravityMeasurement) -> None:
-        row = (self._site, measurement.id, batch_id, to_ms(measurement.at), to_text(measurement))
+        row = (self._site, measurement.id, batch_id, to_ms(measurement.at), rows.MEASUREMENT.row(measurement))
         self._connection.execute(_MEASURE, row)
 
     def add_event(self, batch_id: str, event: Event) -> None:
-        self._connection.execute(_EVENT, (self._site, event.id, batch_id, to_ms(event.at), to_text(event)))
+        self._connection.execute(_EVENT, (self._site, event.id, batch_id, to_ms(event.at), rows.EVENT.row(event)))
 
     def void(self, identity: str, reason: str) -> None:
         for statement in (_VOID_MEASUREMENT, _VOID_EVENT):
@@ -99,7 +99,7 @@ class SqliteLedger:
 
     def alarm(self, rule: str, subject: str) -> Alarm | None:
         row = self._connection.execute(_ALARM, (self._site, rule, subject)).fetchone()
-        return None if row is None else from_text(Alarm, row[0])
+        return None if row is None else rows.ALARM.read(row[0])
 
     def keep_alarm(self, alarm: Alarm) -> None:
-        self._connection.execute(KEEP_ALARM, (self._site, alarm.rule, alarm.subject, to_text(alarm)))
+        self._connection.execute(KEEP_ALARM, (self._site, alarm.rule, alarm.subject, rows.ALARM.row(alarm)))

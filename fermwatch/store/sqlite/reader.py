@@ -3,7 +3,7 @@
 import contextlib
 import os
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -13,22 +13,22 @@ from typing import Any, Self, TypeVar
 from fermwatch.access import no_access
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState
-from fermwatch.contracts.store import Bucket, JournalEntry, Latest, Series, SourceStatus, WatcherStatus
+from fermwatch.contracts.store import Bucket, JournalEntry, Latest, Misread, Series, SourceStatus, WatcherStatus
 from fermwatch.errors import StoreError, UnreadableRow
-from fermwatch.model import event_data
-from fermwatch.model.batch import LEAST_SD_POINTS, Batch, Event, GravityMeasurement
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
-from fermwatch.model.probe import Binding, Calibration, Probe, Vessel
+from fermwatch.model.probe import Binding, Calibration, Vessel
 from fermwatch.model.reading import Flag, Reading
-from fermwatch.plain_data import Malformed, from_text
+from fermwatch.store import rows
+from fermwatch.store.rows import Shape
 from fermwatch.store.sqlite import newest, rollups
 from fermwatch.store.sqlite.connection import connect_reader, errors_in_words, one_view, store_file
 from fermwatch.store.sqlite.presence import Presence
 from fermwatch.store.sqlite.schema import check_readable
 from fermwatch.text import clean
 
-ValueT = TypeVar("ValueT")
+NounT = TypeVar("NounT")
 SaidT = TypeVar("SaidT", GravityMeasurement, Event)
 
 _SITE = "SELECT site, timezone FROM site WHERE site = ?"
@@ -115,7 +115,7 @@ class SqliteReader:
         self._connection, self._file, self._site = connection, file, site
         self._seen: tuple[int, int] | None = None
         self._presence = Presence([file])
-        self._misread: dict[str, str] = {}
+        self._misread: dict[tuple[str, str], Misread] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -133,22 +133,22 @@ class SqliteReader:
         return seen != before
 
     def site(self) -> tuple[str, str]:
-        rows = self._rows(_SITE, self._site)
-        if not rows:
+        found = self._rows(_SITE, self._site)
+        if not found:
             raise StoreError(f"{self._file} holds nothing of the site {self._site}.", hint="Start `fermwatch watch`.")
-        slug, timezone = rows[0]
+        slug, timezone = found[0]
         return slug, timezone
 
     def watcher(self) -> WatcherStatus | None:
-        return self._one(WatcherStatus, _WATCHER)
+        return self._one(rows.WATCHER, _WATCHER)
 
     def vessels(self) -> tuple[Vessel, ...]:
         """Those configured, in the configuration's order; then any other that still holds an open batch."""
-        return self._many(Vessel, _VESSELS)
+        return self._many(rows.VESSEL, _VESSELS)
 
     def series(self, *, every: bool = False) -> tuple[Series, ...]:
-        rows = self._rows(_SERIES, self._site, every)
-        return tuple(Series(number, self._value(Probe, text)) for number, text in rows)
+        found = ((number, self._read(rows.PROBE, text)) for number, text in self._rows(_SERIES, self._site, every))
+        return tuple(Series(number, probe) for number, probe in found if probe is not None)
 
     def bindings(self) -> tuple[Binding, ...]:
         return tuple(
@@ -178,8 +178,8 @@ class SqliteReader:
         return self._good_within(series, bucket * rollups.QUARTER_MS, (bucket + 1) * rollups.QUARTER_MS)
 
     def _good_within(self, series: int, start_ms: int, end_ms: int) -> Latest | None:
-        rows = self._rows(_LAST_GOOD, series, start_ms, end_ms)
-        return Latest(series, from_ms(rows[0][0]), rows[0][1], Flag(rows[0][2])) if rows else None
+        found = self._rows(_LAST_GOOD, series, start_ms, end_ms)
+        return Latest(series, from_ms(found[0][0]), found[0][1], Flag(found[0][2])) if found else None
 
     def readings(self, series: int, start: datetime, end: datetime) -> Sequence[Reading]:
         return [
@@ -203,55 +203,53 @@ class SqliteReader:
             return rollups.read_buckets(self._connection, series, grid, part)
 
     def batches(self, *, ended: bool = False) -> tuple[Batch, ...]:
-        return self._many(Batch, _BATCHES, ended)
+        return self._many(rows.BATCH, _BATCHES, ended)
 
     def open_batches(self) -> tuple[str, ...]:
         """Their identities, oldest pitch first."""
         return tuple(identity for (identity,) in self._rows(_OPEN_BATCHES, self._site))
 
     def batch(self, batch_id: str) -> Batch | None:
-        return self._one(Batch, _BATCH, batch_id)
+        return self._one(rows.BATCH, _BATCH, batch_id)
 
     def measurements(self, batch_id: str, *, strict: bool = True) -> tuple[GravityMeasurement, ...]:
         """In time order, voided ones too. Raises UnreadableRow, or, not `strict`, leaves out what cannot be read."""
-        rows = self._rows(_MEASUREMENTS, self._site, batch_id)
-        read = (self._said(_measurement, identity, text, bool(voided), strict) for identity, text, voided in rows)
-        return tuple(one for one in read if one is not None)
+        return self._all_said(rows.MEASUREMENT, _MEASUREMENTS, batch_id, strict)
 
     def events(self, batch_id: str, *, strict: bool = True) -> tuple[Event, ...]:
         """In time order, voided ones too. Raises UnreadableRow, or, not `strict`, leaves out what cannot be read."""
-        rows = self._rows(_EVENTS, self._site, batch_id)
-        read = (self._said(_event, identity, text, bool(voided), strict) for identity, text, voided in rows)
-        return tuple(one for one in read if one is not None)
+        return self._all_said(rows.EVENT, _EVENTS, batch_id, strict)
 
-    def misread(self) -> Mapping[str, str]:
-        """What could not be read of the measurements and events asked for until now: identity -> why."""
-        return self._misread
+    def misread(self) -> tuple[Misread, ...]:
+        return tuple(self._misread.values())
 
     def alarms(self) -> tuple[Alarm, ...]:
         """Every alarm that has a state to keep, in whatever condition, by rule and subject."""
-        return self._many(Alarm, _ALARMS)
+        return self._many(rows.ALARM, _ALARMS)
 
     def sources(self) -> tuple[SourceStatus, ...]:
-        return self._many(SourceStatus, _SOURCES)
+        return self._many(rows.SOURCE, _SOURCES)
 
     def judgement(self, batch_id: str) -> Judgement | None:
-        return self._one(Judgement, _JUDGEMENT, batch_id)
+        found = self._many(rows.JUDGEMENT, _JUDGEMENT, batch_id)
+        return found[0] if found else None
 
     def journal(self, *, limit: int = 50, kind: str = "", subject: str = "") -> tuple[JournalEntry, ...]:
         """The newest first."""
         wanted = {"site": self._site, "kind": kind, "subject": subject, "limit": limit}
         with errors_in_words(self._file):
-            rows = self._connection.execute(_JOURNAL, wanted).fetchall()
-        return tuple(JournalEntry(from_ms(at_ms), *words) for at_ms, *words in rows)
+            found = self._connection.execute(_JOURNAL, wanted).fetchall()
+        return tuple(JournalEntry(from_ms(at_ms), *words) for at_ms, *words in found)
 
     def outcome(self, request_id: str) -> Outcome | None:
-        rows = self._rows(_OUTCOME, self._site, request_id)
-        return Outcome(rows[0][0], OutcomeState(rows[0][1]), rows[0][2], from_ms(rows[0][3])) if rows else None
+        found = self._rows(_OUTCOME, self._site, request_id)
+        return Outcome(found[0][0], OutcomeState(found[0][1]), found[0][2], from_ms(found[0][3])) if found else None
 
     @contextlib.contextmanager
     def at_one_instant(self) -> Iterator[None]:
         """All reads inside see the same state. Keep it short."""
+        if not self._connection.in_transaction:
+            self._misread.clear()
         with errors_in_words(self._file), one_view(self._connection):
             yield
 
@@ -262,43 +260,42 @@ class SqliteReader:
         with errors_in_words(self._file):
             return self._connection.execute(statement, values).fetchall()
 
-    def _said(self, read: Callable[[str], SaidT], identity: str, text: str, voided: bool, strict: bool) -> SaidT | None:
+    def _all_said(self, shape: Shape[SaidT], statement: str, batch_id: str, strict: bool) -> tuple[SaidT, ...]:
+        found = self._rows(statement, self._site, batch_id)
+        read = (self._said(shape, identity, text, bool(voided), strict) for identity, text, voided in found)
+        return tuple(one for one in read if one is not None)
+
+    def _said(self, shape: Shape[SaidT], identity: str, text: str, voided: bool, strict: bool) -> SaidT | None:
         """Where something was voided that cannot be read, nobody misses it; of anything else no verdict may be made."""
         try:
-            return replace(read(text), voided=voided)
-        except Malformed as error:
+            return replace(shape.read(text), voided=voided)
+        except UnreadableRow as error:
             if voided:
                 return None
-            why = clean(f"{identity}: {error}", 300)
             if strict:
-                hint = f"Void it (`fermwatch note void {clean(identity, 70)}`), and enter it anew."
-                raise UnreadableRow(f"What was said as {why}.", hint=hint) from error
-            self._misread[identity] = why
+                name = clean(identity, 70)
+                remedy = f"oid it (`fermwatch note void {name}`), and enter it anew."
+                hint = f"A newer version wrote it: update this one. Or v{remedy}" if error.newer else f"V{remedy}"
+                message = f"What was said as {name}: {error.why}."
+                raise UnreadableRow(message, hint=hint, why=error.why, newer=error.newer) from error
+            self._pass_over(shape.name, identity, error)
             return None
 
-    def _value(self, shape: type[ValueT], text: str) -> ValueT:
+    def _read(self, shape: Shape[NounT], text: str) -> NounT | None:
+        """None, and noted, where it cannot be read."""
         try:
-            return from_text(shape, text)
-        except Malformed as error:
-            raise UnreadableRow(
-                f"{self._file} holds a {shape.__name__} that this version cannot read ({error}).",
-                hint="The watcher and this program may be of different versions: update the older one.",
-            ) from error
+            return shape.read(text)
+        except UnreadableRow as error:
+            self._pass_over(shape.name, shape.label(text), error)
+            return None
 
-    def _many(self, shape: type[ValueT], statement: str, *values: object) -> tuple[ValueT, ...]:
-        return tuple(self._value(shape, text) for (text,) in self._rows(statement, self._site, *values))
+    def _pass_over(self, what: str, identity: str, error: UnreadableRow) -> None:
+        self._misread[what, identity] = Misread(what, identity, error.why, error.newer)
 
-    def _one(self, shape: type[ValueT], statement: str, *values: object) -> ValueT | None:
-        found = self._many(shape, statement, *values)
-        return found[0] if found else None
+    def _many(self, shape: Shape[NounT], statement: str, *values: object) -> tuple[NounT, ...]:
+        read = (self._read(shape, text) for (text,) in self._rows(statement, self._site, *values))
+        return tuple(one for one in read if one is not None)
 
-
-def _measurement(text: str) -> GravityMeasurement:
-    """Earlier versions kept some as certain as nothing is."""
-    read = from_text(GravityMeasurement, text)
-    return replace(read, sd_points=max(read.sd_points, LEAST_SD_POINTS))
-
-
-def _event(text: str) -> Event:
-    read = from_text(Event, text)
-    return replace(read, data=event_data.read(read.kind, read.data, tolerant=True))
+    def _one(self, shape: Shape[NounT], statement: str, *values: object) -> NounT | None:
+        found = self._rows(statement, self._site, *values)
+        return shape.read(found[0][0]) if found else None

@@ -12,16 +12,16 @@ from typing import TypeVar
 from fermwatch.clock import WRITTEN, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
 from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
-from fermwatch.errors import RequestRefused, StoreError, StoreFull, StoreGone
+from fermwatch.errors import RequestRefused, StoreError, StoreFull, StoreGone, UnreadableRow
 from fermwatch.model.amounts import around
 from fermwatch.model.finding import Alarm
 from fermwatch.model.history import NOWHERE
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.reading import Reading
-from fermwatch.plain_data import to_text
 from fermwatch.requests.carrying_out import carry_out, user_of
 from fermwatch.requests.ledger import Done
+from fermwatch.store import rows
 from fermwatch.store.sqlite import arrivals, ballast, newest, rollups, schema
 from fermwatch.store.sqlite.connection import (
     DIRECTORY_MODE,
@@ -118,7 +118,7 @@ class SqliteWriter(SqliteReader):
         self._lease, self._ballast = lease, held
         self._presence = Presence([file, *(file.with_name(f"{file.name}-{part}") for part in ("wal", "shm"))])
         self._newest: dict[int, int | None] = dict(self._rows(_NEWEST, site))
-        self._deliveries = Deliveries(connection)
+        self._deliveries = Deliveries(connection, site)
         self._readings_wait = False
 
     def declare(
@@ -130,7 +130,7 @@ class SqliteWriter(SqliteReader):
             connection.execute(_SET_TIMEZONE, (timezone, site))
             connection.execute(_NO_VESSELS, (site,))
             for position, vessel in enumerate(vessels):
-                connection.execute(_VESSEL, (site, vessel.slug, position, to_text(vessel)))
+                connection.execute(_VESSEL, (site, vessel.slug, position, rows.VESSEL.row(vessel)))
             connection.execute(_NO_SERIES, (site,))
             numbers = {
                 probe.slug: _declare_probe(connection, site, position, probe, now)
@@ -200,16 +200,16 @@ class SqliteWriter(SqliteReader):
         return bool(freed)
 
     def beat(self, status: WatcherStatus) -> None:
-        self._write(lambda connection: connection.execute(_WATCHER, (self._site, to_text(status))))
+        self._write(lambda connection: connection.execute(_WATCHER, (self._site, rows.WATCHER.row(status))))
 
     def set_source(self, status: SourceStatus) -> None:
-        self._write(lambda connection: connection.execute(_SOURCE, (self._site, status.name, to_text(status))))
+        self._write(lambda connection: connection.execute(_SOURCE, (self._site, status.name, rows.SOURCE.row(status))))
 
     def save_alarms(self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry]) -> None:
-        rows = [(self._site, alarm.rule, alarm.subject, to_text(alarm)) for alarm in alarms]
+        kept = [(self._site, alarm.rule, alarm.subject, rows.ALARM.row(alarm)) for alarm in alarms]
 
         def write(connection: sqlite3.Connection) -> None:
-            connection.executemany(KEEP_ALARM, rows)
+            connection.executemany(KEEP_ALARM, kept)
             self._enter(connection, entries)
 
         self._write(write)
@@ -219,7 +219,7 @@ class SqliteWriter(SqliteReader):
         self._write(lambda connection: connection.executemany(_FORGET_ALARM, rows))
 
     def save_judgement(self, batch_id: str, judgement: Judgement) -> None:
-        row = (self._site, batch_id, to_text(judgement))
+        row = (self._site, batch_id, rows.JUDGEMENT.row(judgement))
         self._write(lambda connection: connection.execute(_JUDGEMENT, row))
 
     def enter(self, entries: Sequence[JournalEntry]) -> None:
@@ -313,7 +313,7 @@ class SqliteWriter(SqliteReader):
         try:
             done = carry_out(SqliteLedger(connection, self._site, add_readings), request, self._site, now)
             reason, state = done.text, OutcomeState.DONE
-        except RequestRefused as refusal:
+        except (RequestRefused, UnreadableRow) as refusal:
             reason = str(refusal)
         except (sqlite3.Error, StoreError):
             raise
@@ -345,7 +345,7 @@ class SqliteWriter(SqliteReader):
 
 
 def _declare_probe(connection: sqlite3.Connection, site: str, position: int, probe: Probe, now: datetime) -> int:
-    row = (site, probe.slug, probe.quantity, position, to_text(probe))
+    row = (site, probe.slug, probe.quantity, position, rows.PROBE.row(probe))
     series = int(connection.execute(_SERIES, row).fetchone()[0])
     _bind(connection, series, probe.vessel, probe.calibration, now)
     return series
