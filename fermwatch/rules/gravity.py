@@ -62,7 +62,7 @@ def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:
         subject,
         holds=situation.now >= due and not noted and not packaged,
         severity=Severity.ADVICE,
-        statement="nothing was heard since the pitch: look for signs of life",
+        statement="nobody said of it whether it has started: no gravity and no signs of life since the pitch",
         remedy=f"Note them: `fermwatch note {batch.vessel} signs-of-life`. A hydrometer reading tells for certain.",
     )
 

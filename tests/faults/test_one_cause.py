@@ -28,6 +28,7 @@ def heard(site: Site, board: Board, watching: Watching) -> None:
     """Both probes are heard, in fermenters that hold a beer."""
     for name in ("left", "right"):
         site.open_batch(name)
+        site.see_life(name)
 
     def both() -> bool:
         board.say("a=19.0", "b=19.0")

@@ -43,6 +43,7 @@ def test_heat_that_is_over_calls_nobody_and_is_told_calmly_until_somebody_has_se
     with Board(tmp_path / "port") as board, site.watched() as watching:
         watching.says("source board is connected")
         site.open_batch("left")
+        site.see_life("left")
 
         def calling(said: Mapping[str, Any]) -> bool:
             board.say("t=22.4")

@@ -4,18 +4,22 @@ import tempfile
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import timedelta
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
 from fermwatch.model.batch import EventKind
 from fermwatch.plain_data import to_plain
+from fermwatch.text import clean
 from tests.support.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
 from tests.support.stores import open_writer
 
+DAY = timedelta(days=1)
 NUMBERS = (
     st.sampled_from([0, -1, 1e300, -1e300, 10**400, float("nan"), float("inf"), -float("inf"), True, 1e-300, 2**63])
     | st.floats()
@@ -41,6 +45,14 @@ SENSIBLE: Mapping[RequestKind, Any] = {
     RequestKind.MEASURE: {"batch": "BATCH1", "measurement": to_plain(measurement("M2"))},
     RequestKind.EVENT: {"batch": "BATCH1", "event": to_plain(replace(event("E2"), kind=EventKind.SUGAR))},
     RequestKind.VOID: {"id": "M1", "reason": "x"},
+    RequestKind.IMPORT: {
+        "vessel": "left",
+        "quantity": "beer-temperature",
+        "at_ms": [to_ms(NOW) - 60_000, to_ms(NOW)],
+        "values": [19.0, 19.1],
+        "flags": [0, 0],
+        "last": True,
+    },
     RequestKind.ACKNOWLEDGE: {"rule": "temperature-high", "subject": "vessel:left"},
     RequestKind.SHELVE: {
         "rule": "temperature-high",
@@ -86,10 +98,12 @@ def test_every_request_has_an_outcome_and_what_is_stored_can_be_read(asked: list
         for kind, payload in asked:
             outcome = writer.apply(request(kind, payload), NOW)
             assert outcome.state in set(OutcomeState)
-            assert outcome.reason.isprintable()
+            assert clean(outcome.reason, 1000) == outcome.reason
         for one in writer.batches(ended=True):
             writer.measurements(one.id)
             writer.events(one.id)
+        for known in writer.series():
+            assert all(isfinite(reading.value) for reading in writer.readings(known.series, NOW - DAY, NOW + DAY))
         writer.alarms()
 
 

@@ -170,7 +170,10 @@ class Site:
         return request.id
 
     def open_batch(self, vessel: str, *, age: timedelta = timedelta(days=2)) -> str:
-        """An ale that was pitched so long ago, in range from 17 to 21 °C; its id, once the watcher follows it."""
+        """An ale that was pitched so long ago, in range from 17 to 21 °C; its id, once the watcher follows it.
+
+        After a day and a half without a gravity it asks for signs of life: `see_life` answers.
+        """
         now = datetime.now(UTC)
         batch = Batch(f"batch-{vessel}", "Invented ale", vessel, 1.050, now - age, 19.0, ALE)
         plain = to_plain(batch)
@@ -181,6 +184,11 @@ class Site:
         assert outcome is not None
         assert outcome.state == "done", outcome
         return batch.id
+
+    def see_life(self, vessel: str) -> None:
+        """Somebody looked and found the beer fermenting."""
+        done = self.run("note", vessel, "signs-of-life", "--yes")
+        assert done.returncode == 0, done.stderr
 
 
 def vessel(slug: str = "left") -> str:

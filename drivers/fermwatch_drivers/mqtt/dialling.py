@@ -172,14 +172,14 @@ def _from_file(path: Path, *, ours_alone: bool) -> str:
         mode = stat.S_IMODE(path.stat().st_mode)
         if ours_alone and mode & (stat.S_IRWXG | stat.S_IRWXO):
             raise ProbeRefused(
-                f"Others than its owner may read or change {clean(str(path))} (mode {mode:o}).",
-                hint=f"Run: chmod 600 {clean(str(path))}",
+                f"Others than its owner may read or change {clean(str(path), 300)} (mode {mode:o}).",
+                hint=f"Run: chmod 600 {clean(str(path), 300)}",
             )
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         reason = clean(getattr(error, "strerror", None) or "not UTF-8 text")
         raise ProbeRefused(
-            f"The broker's password cannot be read from {clean(str(path))}: {reason}.",
+            f"The broker's password cannot be read from {clean(str(path), 300)}: {reason}.",
             hint="The watcher's user must be able to read it.",
         ) from None
     return text.rstrip("\r\n")
