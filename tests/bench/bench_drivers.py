@@ -24,7 +24,7 @@ from fermwatch.clock import SystemClock
 from fermwatch.contracts.driver import Delivery
 from fermwatch.contracts.wire import Wires
 from fermwatch_drivers.mqtt.driver import DRIVER as MQTT
-from fermwatch_drivers.mqtt.driver import RECEIVE_MAXIMUM
+from fermwatch_drivers.mqtt.wire import RECEIVE_MAXIMUM
 from fermwatch_drivers.serial_line.driver import DRIVER as SERIAL_LINE
 from tests.support.broker import Broker
 

@@ -11,7 +11,8 @@ import pytest
 from fermwatch.clock import SystemClock
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeUnavailable
-from fermwatch_drivers.mqtt.driver import DRIVER, RECEIVE_MAXIMUM, V311, MqttDriver
+from fermwatch_drivers.mqtt.driver import DRIVER, MqttDriver
+from fermwatch_drivers.mqtt.wire import RECEIVE_MAXIMUM, V311
 from tests.conformance.recording import RecordingIntake
 from tests.support.broker import Broker
 from tests.support.proxy import Proxy
@@ -65,7 +66,7 @@ async def publish(broker: Broker, lines: list[str]) -> None:
 async def test_what_was_not_committed_comes_again_after_a_crash(broker: Broker, version: int) -> None:
     def next_life() -> MqttDriver:
         driver = driver_on(broker.port)
-        driver._version = V311 if version == 311 else driver._version
+        driver._wire._version = V311 if version == 311 else driver._wire._version
         return driver
 
     crashed, intake = RecordingIntake(settling=False), RecordingIntake()

@@ -54,7 +54,7 @@ class HeldConnection:
         self._loop = asyncio.get_running_loop()
         self._open = False
         self._entering: asyncio.Task[aiomqtt.Client] | None = None
-        self._asking: asyncio.Task[tuple[int, ...] | list[ReasonCode]] | None = None
+        self._asking: set[asyncio.Task[tuple[int, ...] | list[ReasonCode]]] = set()
         self._watching: asyncio.Task[None] | None = None
         self._hung_up = asyncio.Event()  # also before the broker's first answer, which the library does not tell
         self.loss: aiomqtt.MqttError | None = None
@@ -69,8 +69,10 @@ class HeldConnection:
 
     async def subscribe(self, topic_filter: str) -> list[int]:
         """The broker's reason code for each filter. Raises as `open`."""
-        self._asking = asyncio.create_task(self._client.subscribe(topic_filter, qos=_QOS_1), name="mqtt subscribe")
-        answers = await self._answer(self._asking)
+        asking = asyncio.create_task(self._client.subscribe(topic_filter, qos=_QOS_1), name="mqtt subscribe")
+        self._asking.add(asking)
+        answers = await self._answer(asking)
+        self._asking.discard(asking)
         return [int(answer.value if isinstance(answer, ReasonCode) else answer) for answer in answers]
 
     async def _answer(self, asking: asyncio.Task[T]) -> T:
@@ -111,7 +113,7 @@ class HeldConnection:
             self._loop.remove_reader(left)
             self._loop.remove_writer(left)
             left.close()
-        for task in (self._entering, self._asking, self._watching):
+        for task in (self._entering, *self._asking, self._watching):
             if task is not None:
                 task.cancel()
                 await asyncio.gather(task, return_exceptions=True)

@@ -65,7 +65,7 @@ class MqttOptions(BaseModel):
         min_length=1,
         max_length=128,
         description='The name under which the broker keeps messages for us, its own for each watcher; "fermwatch-" and '
-        "the source's name where not given.",
+        "the name of the first source that logs in alike where not given.",
     )
     session_expiry_s: int = Field(
         default=_ONE_WEEK_S,

@@ -1,4 +1,4 @@
-"""Messages that were handed over and are not yet settled, and those that the broker will send again in vain. Pure."""
+"""Messages that were handed out and are not yet settled, and those that the broker will send again in vain. Pure."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -8,20 +8,25 @@ Acknowledge = Callable[[], bool]  # False where the connection has ended meanwhi
 
 @dataclass(slots=True, eq=False)
 class Pending:
-    """A message in the works. acknowledge: one for each time that it was delivered, each for its own connection."""
+    """A message in the works.
+
+    acknowledge: one for each time that it was delivered, each for its own connection.
+    owed: the sources that it was meant for and that have not settled it.
+    """
 
     packet_id: int
     topic: str
     payload: bytes
     acknowledge: list[Acknowledge] = field(default_factory=list)
-    settled: bool = False
+    owed: set[str] = field(default_factory=set)
 
 
 class PendingMessages:
     """By packet id, across connections: a broker sends again on a new connection what was not acknowledged on the old.
 
     A second delivery is known by its mark, and by packet id, topic and payload equal to a message that is still in
-    the works or was settled when its connection had gone. Anything else is new.
+    the works or was settled when its connection had gone. Anything else is new. A message is acknowledged when the
+    last source that it was meant for has settled it.
     """
 
     def __init__(self) -> None:
@@ -29,17 +34,24 @@ class PendingMessages:
         self.unsettled = 0
 
     def accept(
-        self, packet_id: int, topic: str, payload: bytes, acknowledge: Acknowledge, *, redelivered: bool
+        self,
+        packet_id: int,
+        topic: str,
+        payload: bytes,
+        acknowledge: Acknowledge,
+        *,
+        redelivered: bool,
+        sources: Iterable[str],
     ) -> Pending | None:
-        """The message to hand over, or None where that was done: it is then acknowledged together with the first."""
+        """The message to hand out, or None where that was done: it is then acknowledged together with the first."""
         known = self._messages.get(packet_id)
         if redelivered and known is not None and (known.topic, known.payload) == (topic, payload):
-            if not known.settled:
+            if known.owed:
                 known.acknowledge.append(acknowledge)
             elif acknowledge():
                 del self._messages[packet_id]
             return None
-        message = Pending(packet_id, topic, payload, [acknowledge])
+        message = Pending(packet_id, topic, payload, [acknowledge], set(sources))
         self._messages[packet_id] = message
         self.unsettled += 1
         return message
@@ -48,20 +60,14 @@ class PendingMessages:
         """The broker has forgotten us: nothing of before comes again, and its packet ids mean other messages."""
         self._messages.clear()
 
-    def forget(self, messages: Iterable[Pending]) -> None:
-        """Take back messages that could not be handed over: when they come again, they are new."""
+    def settle(self, messages: Iterable[Pending], source: str) -> None:
+        """Acknowledge what this source has committed, or never will, where no other source owes it any more."""
         for message in messages:
-            message.settled = True
-            self.unsettled -= 1
-            if self._messages.get(message.packet_id) is message:
-                del self._messages[message.packet_id]
-
-    def settle(self, messages: Iterable[Pending]) -> None:
-        """Acknowledge what is committed, or will never be."""
-        for message in messages:
-            if message.settled:
+            if source not in message.owed:
                 continue
-            message.settled = True
+            message.owed.remove(source)
+            if message.owed:
+                continue
             self.unsettled -= 1
             told = [acknowledge() for acknowledge in message.acknowledge]
             if any(told) and self._messages.get(message.packet_id) is message:

@@ -27,6 +27,8 @@ class NamedTopic:
     def channel(self, topic: str) -> str | None:
         """The named levels' values and what follows, joined by "/"; None where the topic is not of this kind."""
         said = topic.split("/")
+        if self._passes_over(said[0]):
+            return None
         if len(said) < len(self.levels) or (len(said) > len(self.levels) and not self.open_ended):
             return None
         values = []
@@ -36,6 +38,31 @@ class NamedTopic:
             elif level != value:
                 return None
         return "/".join([*values, *said[len(self.levels) :]]) or NAMELESS
+
+    def covers(self, other: "NamedTopic") -> bool:
+        """Whether every topic of the other kind is of this one too."""
+        if self._passes_over(other.levels[0] if other.levels else None):
+            return False
+        if self.open_ended:
+            fits = len(other.levels) >= len(self.levels)
+        else:
+            fits = not other.open_ended and len(other.levels) == len(self.levels)
+        return fits and all(mine in (None, theirs) for mine, theirs in zip(self.levels, other.levels, strict=False))
+
+    def overlaps(self, other: "NamedTopic") -> bool:
+        """Whether some topic is of both kinds."""
+        both = list(zip(self.levels, other.levels, strict=False))
+        if any(None not in pair and pair[0] != pair[1] for pair in both):
+            return False
+        firsts = [one.levels[0] if one.levels else None for one in (self, other)]
+        if self._passes_over(firsts[1]) or other._passes_over(firsts[0]):
+            return False
+        shorter, longer = sorted((self, other), key=lambda one: len(one.levels))
+        return shorter.open_ended or len(shorter.levels) == len(longer.levels)
+
+    def _passes_over(self, first: str | None) -> bool:
+        """A level that differs, standing first, does not mean the broker's own topics (MQTT 5.0 section 4.7.2)."""
+        return first is not None and first.startswith("$") and (not self.levels or self.levels[0] is None)
 
     def can_give(self, channel: str) -> bool:
         """Whether some topic of this kind has that channel."""

@@ -1,14 +1,10 @@
-"""Messages from a connection to the intake in bounded batches, and their acknowledgement once they are settled."""
+"""One source's messages: from a wire to the intake in bounded batches, and settled when they are committed."""
 
 import asyncio
 from collections import deque
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import partial
 
-from paho.mqtt.client import MQTTMessage
-
-from fermwatch.clock import Clock
 from fermwatch.contracts.driver import Intake
 from fermwatch_drivers.hearing import Heard
 from fermwatch_drivers.mqtt.payload import LARGEST_PAYLOAD, Arrival, PayloadReader
@@ -16,107 +12,113 @@ from fermwatch_drivers.mqtt.pending import Pending, PendingMessages
 
 URGENT_FROM = 10  # unacknowledged messages: half of the window of a broker that was left as it comes
 MOST_UNASKED = 5_000  # messages without acknowledgement (QoS 0) that may wait; the broker limits the others
-_SAMPLE = 256  # bytes kept of a payload that is too large
 _BATCH, _BATCH_BYTES = 128, 4 * LARGEST_PAYLOAD  # per turn of the event loop
+
+
+@dataclass(frozen=True, slots=True)
+class _Waiting:
+    """message: None where nothing is to be acknowledged. first: of a session that the broker began anew."""
+
+    arrival: Arrival
+    message: Pending | None
+    first: bool
 
 
 @dataclass(slots=True)
 class Traffic:
-    """What one connection brings. `received` and `ended` are called by the connection, on the event loop."""
+    """What waits for one source, across the connections of its wire: what it could not take now, it takes later."""
 
-    reader: PayloadReader
+    source: str
     pending: PendingMessages
-    clock: Clock
-    acknowledge: Callable[[int], bool] = lambda _packet_id: False
-    _arrived: deque[Arrival] = field(default_factory=deque)
+    _waiting: deque[_Waiting] = field(default_factory=deque)
     _dropped: int = 0
-    _over: bool = False
-    _new_session: bool = False
+    _begins: bool = False  # the next message is the first of a session
+    _new_session: bool = False  # and the next delivery holds that one
+    _unsettled: int = 0  # deliveries
     _changed: asyncio.Event = field(default_factory=asyncio.Event)
     _settled: asyncio.Event = field(default_factory=asyncio.Event)
 
-    def received(self, message: MQTTMessage) -> None:
-        if message.qos == 0 and len(self._arrived) >= MOST_UNASKED:
+    def take(self, arrival: Arrival, message: Pending | None) -> None:
+        """One more message; called on the event loop."""
+        if message is None and len(self._waiting) >= MOST_UNASKED:
             self._dropped += 1
             return
-        try:
-            topic = message.topic
-        except UnicodeDecodeError:
-            topic = ""  # matches nothing, and is said to
-        size = len(message.payload)
-        payload = bytes(message.payload if size <= LARGEST_PAYLOAD else message.payload[:_SAMPLE])
-        packet_id = message.mid if message.qos else None
-        self._arrived.append(
-            Arrival(topic, payload, size, self.clock.now(), bool(message.retain), bool(message.dup), packet_id)
-        )
-        self._changed.set()
+        self._waiting.append(_Waiting(arrival, message, self._begins))
+        self._begins = False
+        self.wake()
 
     def begins_a_session(self) -> None:
-        """Said before the first message is delivered: the broker knows nothing of what was before."""
-        self._new_session = True
-        self.pending.new_session()
+        """Said before the first message is taken: the broker knows nothing of what was before."""
+        self._begins = True
 
-    def ended(self) -> None:
-        self._over = True
+    def wake(self) -> None:
         self._changed.set()
 
-    async def pump(self, intake: Intake) -> None:
-        """Deliver until the connection has ended and everything that it brought is handed over."""
+    async def pump(self, reader: PayloadReader, intake: Intake, over: asyncio.Event) -> None:
+        """Deliver until the connection is `over` and everything that it brought is handed over."""
         while True:
-            await self._changed.wait()
-            heard, held = self._batch()
-            if heard:
-                urgent = self.pending.unsettled + len(self._arrived) >= URGENT_FROM
-                try:
-                    said = heard.delivery(partial(self._settle, held), urgent=urgent)
-                    await intake.deliver(replace(said, new_session=self._new_session))
-                    self._new_session = False
-                except BaseException:
-                    self.pending.forget(held)
-                    raise
+            if batch := self._batch():
+                await self._hand_over(batch, reader, intake)
+                await asyncio.sleep(0)  # a broker at full speed must not keep the loop from the others
+            elif over.is_set():
+                return
             else:
-                self._settle(held)
-            if not self._arrived:
-                if self._over:
-                    return
                 self._changed.clear()
-            await asyncio.sleep(0)  # a broker at full speed must not keep the loop from the others
+                await self._changed.wait()
 
     async def part(self, limit_s: float) -> None:
         """Wait for what is being committed, so that the broker need not send it again."""
         try:
             async with asyncio.timeout(limit_s):
-                while self.pending.unsettled:
+                while self._unsettled > 0:
                     self._settled.clear()
                     await self._settled.wait()
         except TimeoutError:
             return  # the broker sends it again
 
-    def _batch(self) -> tuple[Heard, list[Pending]]:
-        heard, size = Heard(), 0
-        held: list[Pending] = []
+    def _batch(self) -> list[_Waiting]:
+        """What goes out together: of one session, and not too much."""
+        batch: list[_Waiting] = []
+        size = 0
+        while self._waiting and len(batch) < _BATCH and size < _BATCH_BYTES:
+            if batch and self._waiting[0].first:
+                break
+            batch.append(self._waiting.popleft())
+            size += len(batch[-1].arrival.payload)
+        return batch
+
+    async def _hand_over(self, batch: list[_Waiting], reader: PayloadReader, intake: Intake) -> None:
+        """Deliver a batch. Where that is broken off, it waits on; where it fails, it is left out and settled: it would
+        come again for ever, and hold up what others are to hear."""
+        held = [one.message for one in batch if one.message is not None]
+        self._unsettled, dropped = self._unsettled + 1, self._dropped
+        try:
+            heard = self._read(batch, reader)
+            self._new_session = self._new_session or batch[0].first
+            if not heard:
+                self._settle(held)
+                return
+            said = heard.delivery(partial(self._settle, held), urgent=self.pending.unsettled >= URGENT_FROM)
+            await intake.deliver(replace(said, new_session=self._new_session))
+        except asyncio.CancelledError:
+            self._unsettled -= 1
+            self._waiting.extendleft(reversed(batch))
+            raise
+        except Exception:
+            self._settle(held)
+            raise
+        self._new_session = False
+        self._dropped -= dropped
+
+    def _read(self, batch: list[_Waiting], reader: PayloadReader) -> Heard:
+        heard = Heard()
         if self._dropped:
             heard.reject("came faster than it can be stored; publish with QoS 1", count=self._dropped)
-            self._dropped = 0
-        for _ in range(_BATCH):
-            if not self._arrived or size >= _BATCH_BYTES:
-                break
-            arrival = self._arrived.popleft()
-            size += len(arrival.payload)
-            if arrival.packet_id is not None:
-                message = self.pending.accept(
-                    arrival.packet_id,
-                    arrival.topic,
-                    arrival.payload,
-                    partial(self.acknowledge, arrival.packet_id),
-                    redelivered=arrival.redelivered,
-                )
-                if message is None:
-                    continue
-                held.append(message)
-            self.reader.read(arrival, heard)
-        return heard, held
+        for one in batch:
+            reader.read(one.arrival, heard)
+        return heard
 
     def _settle(self, held: list[Pending]) -> None:
-        self.pending.settle(held)
+        self._unsettled -= 1
+        self.pending.settle(held, self.source)
         self._settled.set()
