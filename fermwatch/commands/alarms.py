@@ -9,7 +9,7 @@ from fermwatch.commands.alarm_choice import named
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, open_site
 from fermwatch.model.finding import Alarm
-from fermwatch.plain_data import to_plain
+from fermwatch.saying import for_programs
 from fermwatch.saying.facts import alarm_facts
 from fermwatch.saying.words import moment
 
@@ -24,19 +24,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         if options.json:
-            sheet.say_json(context, [_plain(alarm) for alarm in site.reader.alarms() if alarm.occurrence > 0])
+            alarms = [for_programs.alarm(alarm) for alarm in site.reader.alarms() if alarm.occurrence > 0]
+            misread = for_programs.misreads(site.reader.misread())
+            sheet.say_json(context, {"alarms": alarms, "misread": misread})
         elif options.journal:
             sheet.say(context, _journal(site) or ["Nothing is in the journal of alarms yet."])
         else:
             sheet.say(context, *_now(site, sheet.width(context)))
     return 0
-
-
-def _plain(alarm: Alarm) -> dict[str, object]:
-    plain = to_plain(alarm)
-    if not isinstance(plain, dict):
-        raise TypeError("an alarm is an object")
-    return {**plain, "stands": alarm.stands, "needs_attention": alarm.needs_attention}
 
 
 def _now(site: Site, width: int) -> list[list[str]]:

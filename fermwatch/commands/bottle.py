@@ -20,8 +20,7 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.model.warmest import warmest_of
-from fermwatch.plain_data import to_plain
-from fermwatch.saying import in_package
+from fermwatch.saying import for_programs, in_package
 from fermwatch.saying.judged import further_reasons
 from fermwatch.saying.words import ahead, moment, verdict_words
 
@@ -53,16 +52,16 @@ def run(options: argparse.Namespace, context: Context) -> int:
         judged = follow(site.reader, batch, site.now).judge_at_once(site.now)
         verdict = judged.verdict
         if options.json:
-            plain = {"package": to_plain(batch.package), **_judged_at(batch), "judgement": to_plain(judged)}
-            sheet.say_json(context, {"batch": batch.id, "name": batch.name, **plain})
+            plain = {"judgement": for_programs.judgement(judged), **_judged_at(batch), "conditioning": None}
+            sheet.say_json(context, {"batch": for_programs.batch(batch), **plain})
         else:
             sheet.say(context, *_told(site, batch, judged, sheet.width(context)))
     return 0 if verdict is not None and verdict.kind is VerdictKind.SAFE else NOT_SAFE
 
 
-def _judged_at(batch: Batch) -> dict[str, float | str]:
+def _judged_at(batch: Batch) -> dict[str, float | str | None]:
     if batch.package is None:
-        return {}
+        return {"judged_at_c": None, "judged_at_because": None}
     warmest = warmest_of(batch.package, batch.yeast)
     return {"judged_at_c": warmest.temperature_c, "judged_at_because": warmest.why}
 
@@ -71,8 +70,11 @@ def _packaged_already(site: Site, batch: Batch, options: argparse.Namespace, con
     """Whether it may be bottled is no question any more: when it was, and what comes next."""
     beer = packaged_beer(site.reader, batch, site.now)
     if options.json:
-        plain = {"conditioning": in_package.plain(beer, site.now, site.voice), "judgement": to_plain(beer.judgement)}
-        sheet.say_json(context, {"batch": batch.id, "name": batch.name, **plain})
+        _, timezone = site.reader.site()
+        judgement = for_programs.judgement(beer.judgement) if beer.judgement else None
+        plain = {"judgement": judgement, **_judged_at(batch)}
+        plain["conditioning"] = for_programs.packaged(beer, site.now, timezone)
+        sheet.say_json(context, {"batch": for_programs.batch(batch), **plain})
         return NOT_SAFE
     when = moment(beer.packaging.at, site.now, site.voice)
     head = f"{site.voice.text(batch.name)} was packaged {when}: {in_package.package_words(beer.packaging)}."

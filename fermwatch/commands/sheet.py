@@ -25,9 +25,14 @@ def say(context: Context, *blocks: Sequence[str] | str) -> None:
     context.say(to_ascii(text) if context.ascii_only else text)
 
 
-def say_json(context: Context, plain: Mapping[str, Any] | Sequence[Any]) -> None:
-    """In canonical units whatever the reader's; what a terminal would act on, or a line would break at, escaped."""
-    text = json.dumps(plain_data(plain), indent=2, ensure_ascii=context.ascii_only, allow_nan=False)
+def say_json(context: Context, plain: Mapping[str, Any]) -> None:
+    """A document of the `--json` format, in canonical units whatever the reader's; what a terminal would act on, or a
+    line would break at, is escaped.
+    """
+    from fermwatch.saying.for_programs import document
+
+    told = plain_data(document(plain))
+    text = json.dumps(told, indent=2, ensure_ascii=context.ascii_only, allow_nan=False)
     context.say("".join(sign if sign == "\n" or sign.isprintable() else json.dumps(sign)[1:-1] for sign in text))
 
 

@@ -8,7 +8,8 @@ import argparse
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.feed import open_feed
-from fermwatch.report.status import status_json, status_text
+from fermwatch.report.status import status_text
+from fermwatch.saying import for_programs
 from fermwatch.saying.headline import Level, headline
 from fermwatch.saying.voice import Voice
 
@@ -27,7 +28,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
     finally:
         feed.close()
     if options.json:
-        sheet.say_json(context, status_json(snapshot))
+        sheet.say_json(context, for_programs.status(snapshot))
     else:
         context.say(status_text(snapshot, context.width, ascii=context.ascii_only, units=context.units))
     well = headline(snapshot, Voice()).level is Level.WELL

@@ -1,17 +1,12 @@
-"""How everything is, in one plain screenful or as JSON. No colour, no drawing: words that can be read aloud."""
+"""How everything is, in one plain screenful. No colour, no drawing: words that can be read aloud."""
 
 from collections.abc import Iterable
 from datetime import datetime
-from typing import Any
 
-from fermwatch.contracts.feed import InPackage, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import Misread, SourceStatus, WatcherStatus
+from fermwatch.contracts.feed import InPackage, ProbeView, Snapshot
+from fermwatch.contracts.store import SourceStatus
 from fermwatch.drawing.lines import wrap
-from fermwatch.model.batch import Batch
-from fermwatch.model.finding import Alarm
-from fermwatch.model.intent import Band, Meant
-from fermwatch.model.judgement import Judgement
-from fermwatch.model.quantity import CANONICAL_UNIT, Unit
+from fermwatch.model.intent import Band
 from fermwatch.saying import in_package, watch
 from fermwatch.saying.facts import (
     AlarmFacts,
@@ -25,12 +20,10 @@ from fermwatch.saying.headline import headline
 from fermwatch.saying.measured import Shown, shown
 from fermwatch.saying.voice import CANONICAL, Units, Voice, zone_of
 
-SCHEMA = 1
 LEAST_WIDTH = 30
 CHANNELS_NAMED = 3
 LONGEST_REASON = 160
 _INDENT = "  "
-_UNIT_SUFFIX = {Unit.CELSIUS: "c", Unit.SG: "sg", Unit.BAR: "bar_gauge", Unit.FRACTION: "fraction"}
 
 
 def status_text(snapshot: Snapshot, width: int = 80, *, ascii: bool = False, units: Units = CANONICAL) -> str:  # noqa: A002
@@ -169,168 +162,3 @@ def _judged(facts: LaneFacts) -> list[str]:
     progress = ", ".join(part for part in (phase, facts.rate, done) if part)
     step = f"Next: {facts.step}" if facts.step else ""
     return [_sentence(text) for text in (progress, facts.sentence, step) if text]
-
-
-def status_json(snapshot: Snapshot) -> dict[str, Any]:
-    """The same as plain data: stable keys, ISO 8601 instants in UTC, units in the names, null where not known."""
-    return {
-        "schema": SCHEMA,
-        "site": snapshot.site,
-        "timezone": snapshot.timezone,
-        "now": _iso(snapshot.now),
-        "watched": snapshot.watched,
-        "headline": _headline_json(snapshot),
-        "misread": [_misread_json(one) for one in snapshot.misread],
-        "watcher": _watcher_json(snapshot.watcher) if snapshot.watcher else None,
-        "sources": [_source_json(source) for source in snapshot.sources],
-        "alarms": [_alarm_json(alarm) for alarm in snapshot.alarms],
-        "fermenters": [_lane_json(lane) for lane in snapshot.lanes],
-        "stores": [_probe_json(view) for view in snapshot.stores],
-        "conditioning": [_in_package_json(one, snapshot) for one in snapshot.in_package],
-    }
-
-
-def _headline_json(snapshot: Snapshot) -> dict[str, Any]:
-    worst = headline(snapshot, Voice(zone=zone_of(snapshot.timezone)))
-    return {"level": worst.level.value, "matter": worst.matter, "text": worst.text}
-
-
-def _misread_json(one: Misread) -> dict[str, Any]:
-    """A row of the store that is not in this picture."""
-    return {"what": one.what, "identity": one.identity, "why": one.why, "newer_version": one.newer}
-
-
-def _iso(at: datetime | None) -> str | None:
-    return at.isoformat().replace("+00:00", "Z") if at is not None else None
-
-
-def _watcher_json(watcher: WatcherStatus) -> dict[str, Any]:
-    return {
-        "version": watcher.version,
-        "started_at": _iso(watcher.started_at),
-        "beat_at": _iso(watcher.beat_at),
-        "last_commit_at": _iso(watcher.last_commit_at),
-        "readings_stored": watcher.readings_stored,
-        "duplicates": watcher.duplicates,
-        "trouble": watcher.trouble,
-        "stopped": watcher.stopped,
-    }
-
-
-def _source_json(source: SourceStatus) -> dict[str, Any]:
-    return {
-        "name": source.name,
-        "driver": source.driver,
-        "state": source.state.value,
-        "detail": source.detail,
-        "since": _iso(source.since),
-        "readings": source.readings,
-        "rejected": source.rejected,
-        "last_rejection": source.last_rejection,
-        "unbound_channels": list(source.unbound_channels),
-    }
-
-
-def _alarm_json(alarm: Alarm) -> dict[str, Any]:
-    return {
-        "rule": alarm.rule,
-        "subject": alarm.subject,
-        "condition": alarm.condition.value,
-        "severity": alarm.severity.value,
-        "stands": alarm.stands,
-        "needs_attention": alarm.needs_attention,
-        "raised_at": _iso(alarm.raised_at),
-        "cleared_at": _iso(alarm.cleared_at),
-        "acknowledged_at": _iso(alarm.acknowledged_at),
-        "acknowledged_by": alarm.acknowledged_by or None,
-        "shelved_until": _iso(alarm.shelved_until),
-        "out_of_service": alarm.out_of_service,
-        "suppressed_by": alarm.suppressed_by or None,
-        "told_by": alarm.told_by or None,
-        "last_known": alarm.last_known,
-        "statement": alarm.statement,
-        "remedy": alarm.remedy,
-    }
-
-
-def _lane_json(lane: Lane) -> dict[str, Any]:
-    return {
-        "vessel": lane.vessel.slug,
-        "name": lane.vessel.name,
-        "volume_l": lane.vessel.volume_l,
-        "batch": _batch_json(lane.batch) if lane.batch else None,
-        "probes": [_probe_json(view) for view in lane.probes],
-        "planned": _planned_json(lane.course.meant) if lane.course.meant else None,
-        "alarms": [_alarm_json(alarm) for alarm in lane.alarms],
-        "judgement": _judgement_json(lane.judgement) if lane.judgement else None,
-    }
-
-
-def _in_package_json(one: InPackage, snapshot: Snapshot) -> dict[str, Any]:
-    plain = in_package.plain(one, snapshot.now, Voice(zone=zone_of(snapshot.timezone)))
-    return {"batch": _batch_json(one.batch), **plain, "alarms": [_alarm_json(alarm) for alarm in one.alarms]}
-
-
-def _planned_json(meant: Meant) -> dict[str, Any]:
-    """The rest, ramp or crash that is in force."""
-    return {
-        "kind": meant.kind.value,
-        "begun_at": _iso(meant.begun_at),
-        "target_c": meant.target_c,
-        "there_by": _iso(meant.there_by),
-        "until": _iso(meant.until),
-    }
-
-
-def _batch_json(batch: Batch) -> dict[str, Any]:
-    low, high = batch.expected_terminal_sg
-    return {
-        "id": batch.id,
-        "name": batch.name,
-        "original_sg": batch.original_sg,
-        "pitched_at": _iso(batch.pitched_at),
-        "volume_l": batch.volume_l,
-        "yeast": batch.yeast.name,
-        "range_low_c": batch.yeast.temperature_low_c,
-        "range_high_c": batch.yeast.temperature_high_c,
-        "expected_terminal_low_sg": round(low, 5),
-        "expected_terminal_high_sg": round(high, 5),
-    }
-
-
-def _probe_json(view: ProbeView) -> dict[str, Any]:
-    suffix = _UNIT_SUFFIX[CANONICAL_UNIT[view.probe.quantity]]
-    return {
-        "probe": view.probe.slug,
-        "quantity": view.probe.quantity.value,
-        "freshness": view.freshness.value,
-        f"value_{suffix}": round(view.value, 5) if view.value is not None else None,
-        "at": _iso(view.at),
-        "age_s": round(view.age_s, 1) if view.age_s is not None else None,
-        "flagged": view.flagged,
-    }
-
-
-def _judgement_json(judgement: Judgement) -> dict[str, Any]:
-    trend, phase, forecast, verdict = judgement.trend, judgement.phase, judgement.forecast, judgement.verdict
-    return {
-        "at": _iso(judgement.at),
-        "gravity_sg": round(trend.gravity_sg, 5) if trend else None,
-        "estimated": trend.estimated if trend else None,
-        "measured_sg": round(trend.measured_sg, 5) if trend and trend.measured_sg is not None else None,
-        "measured_at": _iso(trend.measured_at) if trend else None,
-        "measured_by": (trend.measured_by or None) if trend else None,
-        "rate_points_per_day": round(trend.rate_points_per_day, 2) if trend else None,
-        "apparent_attenuation": round(trend.apparent_attenuation, 4) if trend else None,
-        "phase": phase.phase.value if phase else None,
-        "phase_since": _iso(phase.since) if phase else None,
-        "terminal_sg": round(forecast.terminal_sg, 5) if forecast else None,
-        "terminal_low_sg": round(forecast.low_sg, 5) if forecast else None,
-        "terminal_high_sg": round(forecast.high_sg, 5) if forecast else None,
-        "done_at": _iso(forecast.done_at) if forecast else None,
-        "verdict": verdict.kind.value if verdict else None,
-        "verdict_sentence": verdict.sentence if verdict else None,
-        "verdict_reasons": list(verdict.reasons) if verdict else [],
-        "next_step": (verdict.next_step or None) if verdict else None,
-        "next_at": _iso(verdict.next_at) if verdict else None,
-    }

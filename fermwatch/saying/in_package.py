@@ -1,7 +1,6 @@
 """What there is to say of a beer in its bottles or keg: its day, where it stands, and the dates to come."""
 
-from datetime import UTC, datetime, timedelta
-from typing import Any
+from datetime import datetime, timedelta
 
 from fermwatch.contracts.feed import InPackage
 from fermwatch.model.conditioning import AT_ITS_BEST, PAST_ITS_BEST, Conditioning
@@ -115,27 +114,3 @@ def rows(one: InPackage, now: datetime, voice: Voice) -> list[tuple[str, str]]:
     labels = ["dates", *[""] * 9]
     dates = zip(labels, dates_words(one.conditioning, now, voice), strict=False)
     return [("packaged", f"{day}, {stands} ({package_words(one.packaging)})"), *dates]
-
-
-def plain(one: InPackage, now: datetime, voice: Voice) -> dict[str, Any]:
-    """For programs: instants as ISO 8601 in UTC, null where there is none."""
-    known = one.conditioning
-    coming = known.next_date(now)
-    return {
-        "package": one.packaging.kind or None,
-        "volumes": one.packaging.volumes,
-        "packaged_at": _iso(one.packaging.at),
-        "day": day_number(one.packaging, now, voice),
-        "temperature_c": round(known.temperature_c, 2),
-        "temperature_measured": known.measured,
-        "squeeze_at": [_iso(at) for at in known.squeeze_at],
-        "open_at": _iso(known.open_at),
-        "best_from": _iso(known.best_from),
-        "best_until": _iso(known.best_until),
-        "next_at": _iso(coming[0]) if coming else None,
-        "next": coming[1] if coming else None,
-    }
-
-
-def _iso(at: datetime | None) -> str | None:
-    return None if at is None else at.astimezone(UTC).isoformat().replace("+00:00", "Z")

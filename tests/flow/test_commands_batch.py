@@ -204,9 +204,9 @@ def test_an_ended_batch_leaves_the_list_and_stays_in_the_history(desk: CommandLi
 def test_json_gives_the_batch_with_units_in_the_names(desk: CommandLine) -> None:
     desk.done(*ALE, "--yes")
     shown = json.loads(desk.type("batch", "show", "left", "--json").text)
-    assert shown["original_sg"] == 1.052
-    assert shown["yeast"]["temperature_low_c"] == 17.0
-    assert json.loads(desk.type("batch", "list", "--json").text)[0]["id"] == shown["id"]
+    assert shown["batch"]["original_sg"] == 1.052
+    assert shown["batch"]["yeast"]["temperature_low_c"] == 17.0
+    assert json.loads(desk.type("batch", "list", "--json").text)["batches"] == [shown["batch"]]
 
 
 def test_packaging_reckons_the_sugar_and_is_recorded(desk: CommandLine) -> None:

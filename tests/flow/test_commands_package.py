@@ -89,7 +89,7 @@ def test_where_it_was_reckoned_is_said_with_the_verdict_the_batch_and_the_packag
 
 def test_programs_are_told_too_what_it_was_judged_at(desk: CommandLine) -> None:
     shown = json.loads(desk.type("bottle", "left", "--storage", "4C", "--json").text)
-    assert (shown["judged_at_c"], shown["package"]["storage_c"]) == (25.0, 4.0)
+    assert (shown["judged_at_c"], shown["batch"]["package"]["storage_c"]) == (25.0, 4.0)
     assert "accident" in shown["judged_at_because"]
 
 

@@ -10,7 +10,8 @@ from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceState
 from fermwatch.drawing.page import Sheet, overview
 from fermwatch.model.finding import Alarm, Condition, Severity
-from fermwatch.report.status import status_json, status_text
+from fermwatch.report.status import status_text
+from fermwatch.saying.for_programs import status as status_json
 from fermwatch.saying.headline import Level, headline, truths
 from fermwatch.saying.voice import Voice
 from tests.dashboard.snapshots import NOW, healthy, in_package, source, watcher

@@ -15,8 +15,7 @@ from fermwatch.judgement.filling import is_keg
 from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
 from fermwatch.model.judgement import Judgement, Trend
-from fermwatch.plain_data import to_plain
-from fermwatch.saying import in_package, intended, words
+from fermwatch.saying import for_programs, in_package, intended, words
 from fermwatch.saying.judged import step_words
 from fermwatch.saying.measured import trend_rate
 from fermwatch.saying.voice import Voice
@@ -46,10 +45,18 @@ def show(options: argparse.Namespace, context: Context) -> int:
         events = site.reader.events(batch.id, strict=False)
         judgement = site.reader.judgement(batch.id)
         packaged = packaged_beer(site.reader, batch, site.now) if batch.in_package else None
+        _, timezone = site.reader.site()
+        misread = for_programs.misreads(site.reader.misread())
     if options.json:
-        plain = {"conditioning": None if packaged is None else in_package.plain(packaged, site.now, site.voice)}
-        plain |= {"measurements": to_plain(measurements), "events": to_plain(events), "judgement": to_plain(judgement)}
-        sheet.say_json(context, {**to_plain(batch), **plain})
+        plain = {
+            "batch": for_programs.batch(batch),
+            "judgement": for_programs.judgement(judgement) if judgement else None,
+            "conditioning": for_programs.packaged(packaged, site.now, timezone) if packaged else None,
+            "measurements": [for_programs.measurement(one) for one in measurements],
+            "events": [for_programs.event(one) for one in events],
+            "misread": misread,
+        }
+        sheet.say_json(context, plain)
         return 0
     size = sheet.width(context)
     sheet.say(
@@ -66,8 +73,9 @@ def list_all(options: argparse.Namespace, context: Context) -> int:
         batches = site.reader.batches(ended=options.all)
         judgements = {batch.id: site.reader.judgement(batch.id) for batch in batches}
         packaged = [packaged_beer(site.reader, batch, site.now) for batch in batches if batch.in_package]
+        misread = for_programs.misreads(site.reader.misread())
     if options.json:
-        sheet.say_json(context, [to_plain(batch) for batch in batches])
+        sheet.say_json(context, {"batches": [for_programs.batch(batch) for batch in batches], "misread": misread})
         return 0
     if not batches:
         sheet.say(

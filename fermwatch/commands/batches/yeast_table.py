@@ -4,7 +4,8 @@ import argparse
 
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
-from fermwatch.plain_data import to_plain
+from fermwatch.generic_yeasts import generic_yeast
+from fermwatch.saying import for_programs
 from fermwatch.saying.voice import Voice
 from fermwatch.science.yeasts import YEASTS, YeastKind
 
@@ -17,7 +18,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace, context: Context) -> int:
     if options.json:
-        sheet.say_json(context, [to_plain(kind) for kind in YEASTS.values()])
+        sheet.say_json(context, {"yeasts": [for_programs.yeast(generic_yeast(slug)) for slug in YEASTS]})
         return 0
     sheet.say(
         context,

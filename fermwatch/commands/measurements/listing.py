@@ -13,8 +13,7 @@ from fermwatch.contracts.inbox import RequestKind
 from fermwatch.contracts.store import Misread
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Event, GravityMeasurement
-from fermwatch.plain_data import to_plain
-from fermwatch.saying import words
+from fermwatch.saying import for_programs, words
 
 SHORTEST = 4  # characters of an identity
 
@@ -74,8 +73,14 @@ def _void(options: argparse.Namespace, context: Context, identity: str, said: st
 
 def _list(options: argparse.Namespace, context: Context, site: Site, entries: list[Entry]) -> int:
     if options.json:
-        sheet.say_json(context, [to_plain(entry) for entry in entries])
-    elif not entries:
+        plain = {
+            "measurements": [for_programs.measurement(one) for one in entries if isinstance(one, GravityMeasurement)],
+            "events": [for_programs.event(one) for one in entries if isinstance(one, Event)],
+            "misread": for_programs.misreads(_misread(site)),
+        }
+        sheet.say_json(context, plain)
+        return 0
+    if not entries:
         sheet.say(context, "Nothing yet.")
     else:
         for entry in entries:

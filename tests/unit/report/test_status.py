@@ -12,7 +12,8 @@ from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.contracts.feed import Freshness, Lane
 from fermwatch.model.finding import Condition
-from fermwatch.report.status import status_json, status_text
+from fermwatch.report.status import status_text
+from fermwatch.saying.for_programs import status as status_json
 from fermwatch.saying.voice import US
 from tests.dashboard.hostile import hostile_snapshot
 from tests.dashboard.snapshots import NOW, healthy, hot, many, snapshot, source
@@ -55,7 +56,7 @@ def test_json_is_plain_data_with_units_in_names_and_instants_in_utc() -> None:
     left = told["fermenters"][0]
     assert left["probes"][0]["value_c"] == 19.24
     assert left["probes"][3]["value_sg"] == 1.0243
-    assert left["batch"]["range_low_c"] == 17.0
+    assert left["batch"]["yeast"]["temperature_low_c"] == 17.0
     assert told["fermenters"][2]["probes"][4]["value_bar_gauge"] is None
     assert told["fermenters"][1]["alarms"][0]["rule"] == "temperature-high"
     assert datetime.fromisoformat(left["batch"]["pitched_at"]).utcoffset() is not None
