@@ -1,7 +1,6 @@
 """`fermwatch check`: is the configuration right, down to the names of the channels?"""
 
 import argparse
-import sqlite3
 
 import fermwatch
 from fermwatch.commands.context import Context
@@ -20,7 +19,7 @@ def run(_options: argparse.Namespace, context: Context) -> int:
     amiss = what_is_amiss(loaded)
     state = NOTHING if is_empty(config) else "something that it names is missing, see below" if amiss else "right"
     lines = [
-        f"fermwatch {fermwatch.__version__}, SQLite {sqlite3.sqlite_version}",
+        f"fermwatch {fermwatch.__version__}, {context.open_store().made_of}",
         f"configuration  {loaded.file}: {state}",
         f"store          {loaded.store}",
         f"site           {config.site.name}, times in {config.site.timezone}",

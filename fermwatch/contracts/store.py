@@ -260,7 +260,12 @@ class Writer(Reader, Protocol):
 
 
 class Store(Protocol):
-    """One site's store, wherever it lies. Nothing is open before its reader or its writer is."""
+    """One site's store, wherever it lies. Nothing is open before its reader or its writer is.
+
+    made_of: what keeps it, with its version, in words.
+    """
+
+    made_of: str
 
     def reader(self) -> Reader:
         """StoreError where there is no store, StoreForbidden for who may not read it, StoreVersion where it is of

@@ -1,5 +1,6 @@
 """contracts.store.Store: one site's SQLite file in a directory, and how it is opened."""
 
+import sqlite3
 from datetime import datetime
 from pathlib import Path
 from urllib.parse import parse_qs, unquote, urlsplit
@@ -16,6 +17,8 @@ BALLAST = "ballast_bytes"
 
 class SqliteStore:
     """The file of one site. ConfigError where `site` is no slug. `connect` makes the connection that writes."""
+
+    made_of = f"SQLite {sqlite3.sqlite_version}"
 
     def __init__(
         self, directory: Path, site: str, ballast_bytes: int = ballast.SIZE, connect: Connect = connect_writer
