@@ -12,6 +12,7 @@ from fermwatch.contracts.store import Reader
 from fermwatch.errors import RequestRefused
 from fermwatch.ids import new_ulid
 from fermwatch.inbox.sending import put
+from fermwatch.saying import asking
 
 WAIT_S = 4.0
 LOOK_EVERY_S = 0.1
@@ -32,7 +33,7 @@ def ask(context: Context, kind: RequestKind, payload: Mapping[str, Any]) -> Outc
     put(place.store, request)
     outcome = _wait(context, request.id)
     if outcome is not None and outcome.state is not OutcomeState.DONE:
-        raise RequestRefused(outcome.reason or f"The request was {outcome.state}.")
+        raise RequestRefused(asking.refused(outcome))
     return outcome
 
 
@@ -60,9 +61,5 @@ def report(context: Context, outcome: Outcome | None, done: str) -> int:
         context.say(done)
         return 0
     with context.open_store().reader() as reader:
-        watched = _is_watched(context, reader)
-    if watched:
-        context.say("Kept in the inbox: the watcher is busy, and carries it out when it gets to it.")
-    else:
-        context.say("Kept in the inbox: no watcher is running now. It is carried out when one starts.")
+        context.say(asking.kept(watched=_is_watched(context, reader)))
     return 0

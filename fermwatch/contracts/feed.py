@@ -1,11 +1,14 @@
-"""What a screen or a text command shows, as one frozen picture of the store at one instant."""
+"""What a screen or a text command shows: one frozen picture of the store at one instant, and answers to what is asked
+beyond it, as frozen values.
+"""
 
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from typing import Protocol
 
-from fermwatch.contracts.store import Bucket, Misread, SourceStatus, WatcherStatus
+from fermwatch.contracts.inbox import Outcome
+from fermwatch.contracts.store import Bucket, JournalEntry, Misread, SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.finding import Alarm
@@ -42,7 +45,7 @@ class ProbeView:
 
 
 @dataclass(frozen=True, slots=True)
-class History:
+class Curves:
     """What a fermenter's beer did within a window, calibrated: at most a bucket a column."""
 
     window: Window
@@ -68,8 +71,8 @@ class Lane:
     events: tuple[Event, ...] = ()
     course: Course = NOTHING_DECLARED
 
-    def last_day(self, now: datetime) -> History:
-        return History(last_day(now), self.beer_curve, self.gravity_curve)
+    def last_day(self, now: datetime) -> Curves:
+        return Curves(last_day(now), self.beer_curve, self.gravity_curve)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +108,80 @@ class Snapshot:
         return self.watcher is not None and self.watcher.awake(self.wall_now)
 
 
+@dataclass(frozen=True, slots=True)
+class CurvesQuery:
+    """What a fermenter's beer did within a window, at its zoom; nothing of before `since`, as the pitch."""
+
+    vessel: str
+    window: Window
+    since: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BatchQuery:
+    """Everything that is kept of one batch, in a fermenter or not."""
+
+    batch_id: str
+
+
+@dataclass(frozen=True, slots=True)
+class JournalQuery:
+    """What happened last, newest first; of a kind, or of a subject, alone where they are named."""
+
+    limit: int = 50
+    kind: str = ""
+    subject: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomesQuery:
+    """What came of these requests."""
+
+    request_ids: tuple[str, ...]
+
+
+Query = CurvesQuery | BatchQuery | JournalQuery | OutcomesQuery
+
+
+@dataclass(frozen=True, slots=True)
+class CurvesAnswer:
+    query: CurvesQuery
+    curves: Curves
+
+
+@dataclass(frozen=True, slots=True)
+class BatchAnswer:
+    """batch: None where there is none of this name."""
+
+    query: BatchQuery
+    batch: Batch | None
+    measurements: tuple[GravityMeasurement, ...] = ()
+    events: tuple[Event, ...] = ()
+    judgement: Judgement | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class JournalAnswer:
+    query: JournalQuery
+    entries: tuple[JournalEntry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomesAnswer:
+    """outcomes: those that there are by now. watched: whether anybody runs who may give the others."""
+
+    query: OutcomesQuery
+    outcomes: tuple[Outcome, ...]
+    watched: bool
+
+
+Answer = CurvesAnswer | BatchAnswer | JournalAnswer | OutcomesAnswer
+
+
 class Feed(Protocol):
+    """Used by one thread at a time. Each call is one short, consistent read; StoreError where it cannot be."""
+
     def changed(self) -> bool: ...
     def snapshot(self, wall_now: datetime) -> Snapshot: ...
+    def answer(self, query: Query, wall_now: datetime) -> Answer: ...
     def close(self) -> None: ...

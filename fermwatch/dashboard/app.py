@@ -10,24 +10,42 @@ import threading
 from collections.abc import Callable, Iterator
 from functools import partial
 from types import FrameType
-from typing import ClassVar, Protocol, runtime_checkable
+from typing import ClassVar
 
 from textual import on, work
 from textual.app import App
-from textual.binding import Binding, BindingType
-from textual.screen import Screen
+from textual.binding import BindingType
+from textual.screen import ModalScreen, Screen
 
 from fermwatch.clock import Clock
 from fermwatch.contracts.feed import Feed
 from fermwatch.contracts.inbox import Request
-from fermwatch.dashboard import live, terminal
-from fermwatch.dashboard.live import CursorMoved, LiveView, UnitsTurned
-from fermwatch.dashboard.messages import Asked, RequestFailed, RequestKept, StoreSpoke
-from fermwatch.dashboard.reader import Reader
-from fermwatch.dashboard.screens.overview import Overview
+from fermwatch.dashboard import actions, state, terminal
+from fermwatch.dashboard.bindings import bindings
+from fermwatch.dashboard.channel import Channel
+from fermwatch.dashboard.events import (
+    Acknowledge,
+    AskWhich,
+    AwaitOutcomes,
+    CloseWindow,
+    Effect,
+    Event,
+    Failed,
+    KeepUnits,
+    Leave,
+    RequestsKept,
+    ShowHelp,
+    Tell,
+    WaitedLong,
+)
+from fermwatch.dashboard.known import Known
+from fermwatch.dashboard.messages import Heard
+from fermwatch.dashboard.screens.page import PageScreen
+from fermwatch.dashboard.state import State
 from fermwatch.dashboard.theme import DARK, LIGHT, THEMES
 from fermwatch.errors import FermwatchError
 from fermwatch.model.finding import Alarm
+from fermwatch.saying import asking
 from fermwatch.saying.voice import CANONICAL, Units, Voice
 
 Ask = Callable[[Request], None]
@@ -35,30 +53,14 @@ Remember = Callable[[Units], None]
 
 NO_TERMINAL = 2
 END_WITHIN_S = 3.0
-VIEWER_ONLY = "You may look, not answer: ask for a place in the group `fermwatch` on this machine."
-
-
-@runtime_checkable
-class ShowsView(Protocol):
-    """A screen that is redrawn with every new view."""
-
-    def show(self, view: LiveView) -> None: ...
+WAIT_S = 4.0  # for the outcome of a request, until it is said that there is none yet
 
 
 class Dashboard(App[None]):
     TITLE = "fermwatch"
     CSS_PATH = "styles/dashboard.tcss"
     ENABLE_COMMAND_PALETTE = False
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("q", "quit", "quit", id="quit"),
-        Binding("up,k", "move(-1)", "up", show=False, id="lane-up"),
-        Binding("down,j", "move(1)", "down", show=False, id="lane-down"),
-        Binding("enter", "open_lane", "open", key_display="enter", id="open"),
-        Binding("a", "acknowledge", "alarm seen", id="acknowledge"),
-        Binding("u", "turn_units", "units", id="units"),
-        Binding("t", "turn_theme", "dark/light", id="theme"),
-        Binding("question_mark", "help", "help", key_display="?", id="help"),
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = bindings(actions.of_pages())
 
     def __init__(
         self,
@@ -74,28 +76,28 @@ class Dashboard(App[None]):
     ) -> None:
         super().__init__()
         self._ask, self._user, self._clock, self._site, self._remember = ask, user, clock, site, remember
-        self.view = LiveView(ascii=ascii_only, units=units)
+        self.state = State(Known(ascii=ascii_only, units=units, may_ask=ask is not None))
         self._told_loop: asyncio.AbstractEventLoop | None = None
         self._ended_by = 0
-        self._reader = Reader(open_feed, clock, lambda event: self.post_message(StoreSpoke(event)))
+        self._channel = Channel(open_feed, clock, lambda event: self.post_message(Heard(event)))
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = DARK.name
         self.set_class(ascii_only, "-typed")
 
     def get_default_screen(self) -> Screen[None]:
-        return Overview(self.view)
+        return PageScreen(self.state.known, self.state.page)
 
     def on_mount(self) -> None:
         self._told_loop = asyncio.get_running_loop()
         if self._ended_by:  # a signal came before there was a loop to tell
             self.exit(return_code=self._ended_by)
             return
-        self._reader.start()
+        self._channel.start()
         self.call_after_refresh(_collect_again)
 
     def on_unmount(self) -> None:
-        self._reader.stop()
+        self._channel.stop()
 
     @contextlib.contextmanager
     def heeding_signals(self) -> Iterator[None]:
@@ -120,26 +122,61 @@ class Dashboard(App[None]):
         last_resort.daemon = True
         last_resort.start()
 
-    @on(StoreSpoke)
-    @on(Asked)
-    def _absorb(self, message: StoreSpoke | Asked) -> None:
-        self._become(live.absorb(self.view, message.event))
+    @on(Heard)
+    def _heard(self, message: Heard) -> None:
+        self.absorb(message.event)
 
-    def _become(self, view: LiveView) -> None:
-        if view is self.view:
-            return
-        self.view = view
-        for screen in self.screen_stack:
-            if isinstance(screen, ShowsView):
-                screen.show(view)
+    def action_act(self, name: str) -> None:
+        self.absorb(actions.named(name).event)
 
-    def action_move(self, by: int) -> None:
-        self._become(live.absorb(self.view, CursorMoved(by)))
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """An action of the table is there only on the pages that it is for."""
+        if action != "act" or isinstance(self.screen, ModalScreen):
+            return True
+        return self.state.page.NAME in actions.named(str(parameters[0])).where
 
-    def action_turn_units(self) -> None:
-        self._become(live.absorb(self.view, UnitsTurned()))
-        if self._remember is not None:
-            self._keep_units(self._remember, self.view.units)
+    def absorb(self, event: Event) -> None:
+        """Let something happen: draw what it changed, and do what it asks for."""
+        before = self.state
+        self.state, effects = state.absorb(before, event)
+        if self.state is not before:
+            self._show()
+            self._channel.want(self.state.wants())
+        for effect in effects:
+            self._carry_out(effect)
+
+    def _show(self) -> None:
+        """A screen for every page that is open, each with what it is now."""
+        known, pages = self.state.known, self.state.pages
+        self.theme = (DARK if known.dark else LIGHT).name
+        screens = [screen for screen in self.screen_stack if isinstance(screen, PageScreen)]
+        for screen, page in zip(screens, pages, strict=False):
+            screen.show(known, page)
+        for page in pages[len(screens) :]:
+            self.push_screen(PageScreen(known, page))
+        for _ in screens[len(pages) :]:
+            self.pop_screen()
+
+    def _carry_out(self, effect: Effect) -> None:
+        match effect:
+            case Tell(text, severe):
+                self._say(text, severe=severe)
+            case AskWhich(alarms):
+                self._ask_which(alarms)
+            case Acknowledge(alarms):
+                self._send(alarms)
+            case KeepUnits(units):
+                if self._remember is not None:
+                    self._keep_units(self._remember, units)
+            case AwaitOutcomes(request_ids):
+                self.set_timer(WAIT_S, partial(self.absorb, WaitedLong(request_ids)))
+            case ShowHelp():
+                self._help()
+            case CloseWindow():
+                if isinstance(self.screen, ModalScreen):
+                    self.screen.dismiss()
+            case Leave():
+                self.exit()
 
     @work(thread=True, group="units", exit_on_error=True)
     def _keep_units(self, remember: Remember, units: Units) -> None:
@@ -147,40 +184,17 @@ class Dashboard(App[None]):
         try:
             remember(units)
         except FermwatchError as error:
-            self.post_message(RequestFailed(f"The units hold until you leave: {error}"))
+            self.post_message(Heard(Failed(f"The units hold until you leave: {error}")))
 
-    def action_turn_theme(self) -> None:
-        self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
-
-    def action_help(self) -> None:
+    def _help(self) -> None:
         from fermwatch.dashboard.screens.dialogs import Help
 
-        if not isinstance(self.screen, Help):
-            self.push_screen(Help(ascii_only=self.view.ascii))
+        self.push_screen(Help(ascii_only=self.state.known.ascii))
 
-    def action_open_lane(self) -> None:
-        from fermwatch.dashboard.screens.detail import Detail
+    def _ask_which(self, alarms: tuple[Alarm, ...]) -> None:
+        from fermwatch.dashboard.screens.dialogs import ChooseAlarms
 
-        if isinstance(self.screen, Overview) and self.view.lane is not None:
-            self.push_screen(Detail(self.view))
-
-    async def action_back(self) -> None:
-        if len(self.screen_stack) > 1:
-            self.pop_screen()
-
-    def action_acknowledge(self) -> None:
-        """What waits at the cursor, of the site, or of packaged beers; which one is asked where there are several."""
-        alarms = self.view.waiting
-        if self._ask is None:
-            self._say(VIEWER_ONLY, severe=True)
-        elif not alarms:
-            self._say("No alarm here waits to be seen.")
-        elif len(alarms) == 1:
-            self._send(alarms)
-        else:
-            from fermwatch.dashboard.screens.dialogs import ChooseAlarms
-
-            self.push_screen(ChooseAlarms(alarms, Voice(self.view.units, self.view.ascii)), self._send)
+        self.push_screen(ChooseAlarms(alarms, self._voice()), self._send)
 
     def _send(self, alarms: tuple[Alarm, ...] | None) -> None:
         if alarms and self._ask is not None:
@@ -195,21 +209,15 @@ class Dashboard(App[None]):
             for request in requests:
                 ask(request)
         except FermwatchError as error:
-            self.post_message(RequestFailed(str(error)))
+            self.post_message(Heard(Failed(str(error))))
         else:
-            self.post_message(RequestKept("Seen: the watcher notes it down."))
+            self.post_message(Heard(RequestsKept(tuple(one.id for one in requests), asking.SEEN)))
 
-    @on(RequestKept)
-    def _kept(self, message: RequestKept) -> None:
-        self._say(message.text)
-
-    @on(RequestFailed)
-    def _failed(self, message: RequestFailed) -> None:
-        self._say(message.text, severe=True)
+    def _voice(self) -> Voice:
+        return Voice(self.state.known.units, self.state.known.ascii)
 
     def _say(self, text: str, *, severe: bool = False) -> None:
-        shown = Voice(self.view.units, self.view.ascii).text(text)
-        self.notify(shown, severity="error" if severe else "information", timeout=6, markup=False)
+        self.notify(self._voice().text(text), severity="error" if severe else "information", timeout=6, markup=False)
 
 
 def _collect_again() -> None:

@@ -1,36 +1,30 @@
-"""What the reader thread tells the app."""
+"""What other threads tell the app."""
 
 from dataclasses import dataclass
 
 from textual.message import Message
 
-from fermwatch.dashboard.live import CursorMoved, LanePicked, ReadingFailed, SnapshotRead, UnitsTurned
+from fermwatch.dashboard.events import Answered, Event, ReadingFailed, SnapshotRead
 
 
 @dataclass
-class StoreSpoke(Message):
-    """A new picture of the store, or why there is none. Only the newest matters."""
+class Heard(Message):
+    """An event. Of pictures of the store, and of answers to one kind of query, only the newest matters."""
 
-    event: SnapshotRead | ReadingFailed
+    event: Event
 
     def can_replace(self, message: Message) -> bool:
-        return isinstance(message, StoreSpoke)
+        if not isinstance(message, Heard):
+            return False
+        kind = _kind(self.event)
+        return kind is not None and kind == _kind(message.event)
 
 
-@dataclass
-class RequestKept(Message):
-    """The inbox took a request."""
-
-    text: str
-
-
-@dataclass
-class RequestFailed(Message):
-    text: str
-
-
-@dataclass
-class Asked(Message):
-    """A person moved something on the screen."""
-
-    event: CursorMoved | LanePicked | UnitsTurned
+def _kind(event: Event) -> type | None:
+    match event:
+        case SnapshotRead() | ReadingFailed():
+            return SnapshotRead
+        case Answered(answer):
+            return type(answer)
+        case _:
+            return None

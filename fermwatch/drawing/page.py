@@ -44,14 +44,14 @@ class Sheet:
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class Drawn:
     """Lines, and for each line the number of the lane that it belongs to (-1 for none)."""
 
     lines: tuple[Line, ...]
     owners: tuple[int, ...]
 
 
-def overview(snapshot: Snapshot, sheet: Sheet, selected: int) -> Page:
+def overview(snapshot: Snapshot, sheet: Sheet, selected: int) -> Drawn:
     """The whole page, exactly as high as the sheet."""
     voice = sheet.voice(snapshot)
     top = [_header(snapshot, sheet, voice)]
@@ -61,7 +61,7 @@ def overview(snapshot: Snapshot, sheet: Sheet, selected: int) -> Page:
     blank = room - len(body)
     lines = showable([*top, *body, *[EMPTY] * blank, *bottom], sheet)
     kept = [-1] * len(top) + owners + [-1] * (blank + len(bottom))
-    return Page(tuple(lines[: sheet.height]), tuple(kept[: sheet.height]))
+    return Drawn(tuple(lines[: sheet.height]), tuple(kept[: sheet.height]))
 
 
 def showable(lines: list[Line], sheet: Sheet) -> list[Line]:
@@ -71,12 +71,12 @@ def showable(lines: list[Line], sheet: Sheet) -> list[Line]:
     return [tuple(Span(to_ascii(span.text), span.ink) for span in line) for line in lines]
 
 
-def message(title: str, rows: list[str], sheet: Sheet, ink: Ink = Ink.STRONG) -> Page:
+def message(title: str, rows: list[str], sheet: Sheet, ink: Ink = Ink.STRONG) -> Drawn:
     """A page that says one thing, and the one next step."""
     said: list[Line] = [(Span(title, ink),), EMPTY, *((Span(row),) for row in rows)]
     lines = [cut_line((Span(" " * CURSOR), *line), sheet.width) for line in (EMPTY, *said)]
     lines += [EMPTY] * (sheet.height - len(lines))
-    return Page(tuple(lines[: sheet.height]), (-1,) * min(len(lines), sheet.height))
+    return Drawn(tuple(lines[: sheet.height]), (-1,) * min(len(lines), sheet.height))
 
 
 def _header(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> Line:
@@ -189,10 +189,10 @@ def _nothing_yet(snapshot: Snapshot) -> tuple[list[Line], list[int]]:
     return [EMPTY, *((Span(" " * CURSOR), Span(line)) for line in told)], [-1] * 3
 
 
-def headed(said: Said, page: Page, sheet: Sheet) -> Page:
+def headed(said: Said, page: Drawn, sheet: Sheet) -> Drawn:
     """A page under one line more."""
     line = cut_line((Span(" " * CURSOR), *_said(said)), sheet.width)
-    return Page((line, *page.lines), (-1, *page.owners))
+    return Drawn((line, *page.lines), (-1, *page.owners))
 
 
 def choose_form(facts: list[LaneFacts], width: int, room: int, pen: Pen) -> Form:

@@ -2,9 +2,9 @@
 
 from fermwatch.contracts.feed import Feed
 from fermwatch.contracts.store import Store
-from fermwatch.feed.picture import StoreFeed
+from fermwatch.feed.store_feed import StoreFeed
 
 
 def open_feed(store: Store) -> Feed:
     """A feed with a reader of its own. Raises what `Store.reader` does."""
-    return StoreFeed(store.reader())
+    return StoreFeed(store.reader(), store.is_held)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from fermwatch.clock import EPOCH
-from fermwatch.contracts import feed
+from fermwatch.contracts.feed import Curves
 from fermwatch.contracts.store import Bucket, Reader
 from fermwatch.model.history import History, Part
 from fermwatch.model.probe import Calibration
@@ -12,17 +12,17 @@ from fermwatch.model.quantity import Quantity
 from fermwatch.model.window import QUARTER, Window
 
 
-class Curves:
+class CurveReader:
     """Of one site, as its probes were placed and calibrated by then."""
 
     def __init__(self, reader: Reader, placed: History) -> None:
         self._reader, self._placed = reader, placed
         self._series = reader.series(every=True)
 
-    def history(self, vessel: str, window: Window, *, since: datetime | None = None) -> feed.History:
+    def read(self, vessel: str, window: Window, *, since: datetime | None = None) -> Curves:
         """Nothing of before `since`, to the quarter of an hour: what was there before the pitch was another beer."""
         began = EPOCH if since is None else since - (since - EPOCH) % QUARTER
-        return feed.History(
+        return Curves(
             window,
             beer=self._curve(vessel, Quantity.BEER_TEMPERATURE, window, began),
             gravity=self._curve(vessel, Quantity.GRAVITY, window, began),

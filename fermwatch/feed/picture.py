@@ -11,7 +11,7 @@ from fermwatch.believing import doubt
 from fermwatch.bottle_store import packaged_beer
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Latest, Reader, Series, SourceState
-from fermwatch.feed.curves import Curves
+from fermwatch.feed.curves import CurveReader
 from fermwatch.model.batch import Batch
 from fermwatch.model.believable import believable
 from fermwatch.model.finding import Alarm, Severity
@@ -25,24 +25,7 @@ _LOST = {SourceState.UNAVAILABLE, SourceState.REFUSED}
 _SEVERITY_ORDER = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
 
 
-class StoreFeed:
-    """contracts.feed.Feed over a reader, which it closes."""
-
-    def __init__(self, reader: Reader) -> None:
-        self._reader = reader
-
-    def changed(self) -> bool:
-        return self._reader.changed()
-
-    def snapshot(self, wall_now: datetime) -> Snapshot:
-        with self._reader.at_one_instant():
-            return _Picture(self._reader, wall_now).snapshot()
-
-    def close(self) -> None:
-        self._reader.close()
-
-
-class _Picture:
+class Picture:
     """What is read once and looked at for every lane."""
 
     def __init__(self, reader: Reader, wall_now: datetime) -> None:
@@ -61,7 +44,7 @@ class _Picture:
         self._packaged = [batch for batch in open_batches if batch.in_package]
         self._all_alarms = reader.alarms()
         self._alarms = sorted((alarm for alarm in self._all_alarms if _shows(alarm, self._now)), key=_urgency)
-        self._curves = Curves(reader, self._history)
+        self._curves = CurveReader(reader, self._history)
 
     def snapshot(self) -> Snapshot:
         picture = Snapshot(
@@ -82,7 +65,7 @@ class _Picture:
         batch = self._batches.get(vessel.slug)
         own = [series for series in self._series if series.probe.vessel == vessel.slug]
         events = self._reader.events(batch.id, strict=False) if batch else ()
-        day = self._curves.history(vessel.slug, last_day(self._now), since=batch.pitched_at if batch else None)
+        day = self._curves.read(vessel.slug, last_day(self._now), since=batch.pitched_at if batch else None)
         return Lane(
             vessel=vessel,
             batch=batch,

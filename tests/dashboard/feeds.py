@@ -4,8 +4,21 @@ from collections.abc import Callable
 from datetime import datetime
 
 from fermwatch.clock import ManualClock
-from fermwatch.contracts.feed import Snapshot
-from fermwatch.contracts.inbox import Request
+from fermwatch.contracts.feed import (
+    Answer,
+    BatchAnswer,
+    BatchQuery,
+    Curves,
+    CurvesAnswer,
+    CurvesQuery,
+    JournalAnswer,
+    JournalQuery,
+    OutcomesAnswer,
+    OutcomesQuery,
+    Query,
+    Snapshot,
+)
+from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
 from fermwatch.dashboard.app import Ask, Dashboard, Remember
 from fermwatch.saying.voice import CANONICAL, Units
 from tests.dashboard.snapshots import NOW, snapshot
@@ -17,6 +30,9 @@ class StillFeed:
     def __init__(self, shown: Snapshot) -> None:
         self.shown = shown
         self.closed = False
+        self.queries: list[Query] = []
+        self.outcome: tuple[OutcomeState, str] | None = (OutcomeState.DONE, "")  # of everything that is asked
+        self.watched = True
         self._told: Snapshot | None = None
 
     def changed(self) -> bool:
@@ -25,6 +41,19 @@ class StillFeed:
 
     def snapshot(self, _wall_now: datetime) -> Snapshot:
         return self.shown
+
+    def answer(self, query: Query, _wall_now: datetime) -> Answer:
+        self.queries.append(query)
+        match query:
+            case CurvesQuery(_, window):
+                return CurvesAnswer(query, Curves(window))
+            case BatchQuery():
+                return BatchAnswer(query, None)
+            case JournalQuery():
+                return JournalAnswer(query, ())
+            case OutcomesQuery(request_ids):
+                told = tuple(Outcome(one, *self.outcome, NOW) for one in request_ids) if self.outcome else ()
+                return OutcomesAnswer(query, told, watched=self.watched)
 
     def close(self) -> None:
         self.closed = True
@@ -38,9 +67,10 @@ def dashboard(
     typed: bool = False,
     units: Units = CANONICAL,
     remember: Remember | None = None,
+    feed: StillFeed | None = None,
 ) -> Dashboard:
     """A dashboard over a still feed. `asked` gathers what is asked of the inbox."""
-    feed = StillFeed(shown or snapshot())
+    feed = feed or StillFeed(shown or snapshot())
     take: Callable[[Request], None] | None = asked.append if asked is not None else ask
     return Dashboard(
         lambda: feed,

@@ -10,11 +10,12 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from fermwatch.clock import SystemClock
-from fermwatch.contracts.feed import Lane, Snapshot
+from fermwatch.contracts.feed import Answer, Lane, Query, Snapshot
 from fermwatch.contracts.inbox import Request
 from fermwatch.dashboard.app import run_dashboard
 from fermwatch.errors import StoreError
 from fermwatch.model.quantity import Quantity
+from tests.dashboard.feeds import StillFeed
 from tests.dashboard.snapshots import many, snapshot
 
 CHANGING = {"twelve-still": 0, "twelve-some": 5, "twelve-all": 1}
@@ -53,6 +54,9 @@ class MovingFeed:
             for view in lane.probes
         )
         return replace(lane, probes=probes, judgement=None)
+
+    def answer(self, query: Query, wall_now: datetime) -> Answer:
+        return StillFeed(self._shown).answer(query, wall_now)
 
     def close(self) -> None:
         """Nothing is held."""

@@ -8,13 +8,12 @@ from textual.pilot import Pilot
 from textual.widgets import OptionList
 
 from fermwatch.contracts.inbox import Request, RequestKind
-from fermwatch.dashboard.app import VIEWER_ONLY, Dashboard
-from fermwatch.dashboard.screens.detail import Detail
+from fermwatch.dashboard.app import Dashboard
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
-from fermwatch.dashboard.screens.overview import Overview
 from fermwatch.dashboard.widgets.paper import Paper
 from fermwatch.drawing.lines import plain
 from fermwatch.errors import ConfigError, StoreError
+from fermwatch.saying import asking
 from fermwatch.saying.voice import US, Units
 from tests.dashboard.feeds import dashboard
 from tests.dashboard.snapshots import healthy, hot, in_package, snapshot, stalled, with_alarms
@@ -62,7 +61,7 @@ async def test_down_and_up_pick_a_lane_and_stay_within() -> None:
         picked = []
         for key in ("down", "down", "down", "up"):
             await pilot.press(key)
-            picked.append(app.view.vessel)
+            picked.append(app.state.page.about(app.state.known))
         assert picked == ["middle", "right", "right", "middle"]
         assert "▌ !! Middle" in shown_text(app)
 
@@ -74,7 +73,7 @@ async def test_a_click_picks_the_lane_under_it() -> None:
         row = next(number for number, line in enumerate(shown.splitlines()) if "Old barn" in line)
         await pilot.click(Paper, offset=(10, row))
         await pilot.pause()
-        assert app.view.vessel == "right"
+        assert app.state.page.about(app.state.known) == "right"
 
 
 async def test_enter_opens_the_lane_and_escape_comes_back() -> None:
@@ -82,12 +81,13 @@ async def test_enter_opens_the_lane_and_escape_comes_back() -> None:
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")
         await pilot.press("down", "enter")
-        assert isinstance(app.screen, Detail)
+        assert app.state.page.NAME == "fermenter"
         shown = await until_shown(pilot, "middle-air-temperature")
         for word in ("stale 25 min", "apparent attenuation 73%", "rule temperature-high"):
             assert word in shown
         await pilot.press("escape")
-        assert isinstance(app.screen, Overview)
+        await until_shown(pilot, "Left")
+        assert app.state.page.NAME == "overview"
 
 
 async def test_units_go_round() -> None:
@@ -118,7 +118,7 @@ async def test_help_names_every_key(typed: bool) -> None:
         await pilot.press("question_mark")
         assert isinstance(app.screen, Help)
         await pilot.press("escape")
-        assert isinstance(app.screen, Overview)
+        assert not isinstance(app.screen, Help)
 
 
 async def test_one_unseen_alarm_is_acknowledged_without_a_question() -> None:
@@ -190,7 +190,7 @@ async def test_a_viewer_is_told_why_nothing_happens() -> None:
         await until_shown(pilot, "Middle")
         await pilot.press("a")
         await pilot.pause()
-        assert [note.message for note in app._notifications] == [VIEWER_ONLY]
+        assert [note.message for note in app._notifications] == [asking.VIEWER_ONLY]
 
 
 async def test_an_inbox_that_refuses_is_told_with_its_remedy() -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from fermwatch.clock import ManualClock
 from fermwatch.contracts.feed import Feed
-from fermwatch.dashboard import reader
+from fermwatch.dashboard import channel
 from fermwatch.dashboard.app import Dashboard
 from fermwatch.errors import StoreError
 from tests.dashboard.feeds import StillFeed, dashboard
@@ -18,8 +18,8 @@ from tests.dashboard.test_keys import SIZE, until_shown
 
 @pytest.fixture(autouse=True)
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reader, "POLL_S", 0.02)
-    monkeypatch.setattr(reader, "RETRY_S", 0.02)
+    monkeypatch.setattr(channel, "POLL_S", 0.02)
+    monkeypatch.setattr(channel, "RETRY_S", 0.02)
 
 
 async def test_no_store_yet_is_an_empty_page_with_its_next_step_and_is_tried_again() -> None:

@@ -3,27 +3,19 @@
 from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from fermwatch.dashboard import actions
+from fermwatch.dashboard.bindings import bindings
 from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.model.finding import Alarm
 from fermwatch.saying import quiet
 from fermwatch.saying.voice import Voice
-
-KEYS = (
-    ("up, down", "go from lane to lane"),
-    ("enter", "open the lane: probes, evidence, batch"),
-    ("a", "say that you have seen the alarm of the lane or the site"),
-    ("u", "change units: °C or °F, SG or °P; it is remembered"),
-    ("t", "dark or light"),
-    ("?", "this page"),
-    ("q, ctrl+q", "leave; the watcher goes on"),
-)
 
 
 def _signs(glyphs: Glyphs) -> tuple[tuple[str, str], ...]:
@@ -41,15 +33,13 @@ def _signs(glyphs: Glyphs) -> tuple[tuple[str, str], ...]:
 
 
 def help_text(glyphs: Glyphs) -> str:
-    rows = [f"{keys:<11}{meaning}" for keys, meaning in KEYS]
+    rows = [f"{keys:<11}{meaning}" for keys, meaning in actions.help_rows()]
     rows += ["", *(f"{sign:<11}{meaning}" for sign, meaning in _signs(glyphs))]
     return "\n".join(rows)
 
 
 class Help(ModalScreen[None]):
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,enter,question_mark,q,space", "dismiss", "close", id="close-help")
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = bindings(actions.of(actions.HELP))
 
     def __init__(self, *, ascii_only: bool) -> None:
         super().__init__(classes="dialog")
@@ -65,7 +55,7 @@ class Help(ModalScreen[None]):
 class ChooseAlarms(ModalScreen[tuple[Alarm, ...] | None]):
     """Which of several unseen alarms is meant, all of them first."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q", "dismiss", "close", id="close-choice")]
+    BINDINGS: ClassVar[list[BindingType]] = bindings(actions.of(actions.CHOICE))
 
     def __init__(self, alarms: tuple[Alarm, ...], voice: Voice) -> None:
         super().__init__(classes="dialog")

@@ -1,0 +1,104 @@
+"""What a person can do, each thing once: by which keys, where, and what happens. Bindings, footer and help are made
+from it.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from fermwatch.dashboard.events import (
+    AlarmSeen,
+    CursorMoved,
+    Event,
+    HelpWanted,
+    Left,
+    PageOpened,
+    ThemeTurned,
+    UnitsTurned,
+    WentBack,
+    WindowClosed,
+)
+from fermwatch.dashboard.pages.fermenter import Fermenter
+from fermwatch.dashboard.pages.overview import Overview
+from fermwatch.dashboard.pages.registry import PAGES
+
+OVERVIEW, FERMENTER = Overview.NAME, Fermenter.NAME
+EVERY_PAGE = tuple(PAGES)
+HELP, CHOICE = "help", "choice"  # windows over a page
+KEYS_IN_HELP = 2  # of one action
+
+_SEEN = "say that you have seen the alarm of the lane or the site"
+_KEY_WORDS = {"question_mark": "?", "escape": "esc"}
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """keys: by the terminal library's names, the one that the footer shows first. label: in the footer.
+
+    help: what the help page says of it; empty for what explains itself. where: names of pages and windows.
+    """
+
+    name: str
+    keys: tuple[str, ...]
+    label: str
+    event: Event
+    where: tuple[str, ...] = EVERY_PAGE
+    help: str = ""
+    in_footer: bool = True
+
+    @property
+    def key_words(self) -> tuple[str, ...]:
+        return tuple(_KEY_WORDS.get(key, key) for key in self.keys)
+
+
+ACTIONS = (
+    Action("back", ("escape", "enter", "backspace"), "back", WentBack(), (FERMENTER,), "back to all of them"),
+    Action("quit", ("q", "ctrl+q"), "quit", Left(), help="leave; the watcher goes on"),
+    Action("lane-up", ("up", "k"), "up", CursorMoved(-1), (OVERVIEW,), "go to the lane above", in_footer=False),
+    Action("lane-down", ("down", "j"), "down", CursorMoved(1), (OVERVIEW,), "go to the lane below", in_footer=False),
+    Action("before", ("k",), "before", CursorMoved(-1), (FERMENTER,), "from a lane to the one above", in_footer=False),
+    Action("after", ("j",), "after", CursorMoved(1), (FERMENTER,), "from a lane to the one below", in_footer=False),
+    Action("open", ("enter",), "open", PageOpened(FERMENTER), (OVERVIEW,), "open the lane: probes, evidence, batch"),
+    Action(
+        "acknowledge",
+        ("a",),
+        "alarm seen",
+        AlarmSeen(),
+        help="say that you have seen the alarm of the lane or the site",
+    ),
+    Action("units", ("u",), "units", UnitsTurned(), help="change units: °C or °F, SG or °P; it is remembered"),
+    Action("theme", ("t",), "dark/light", ThemeTurned(), help="dark or light"),
+    Action("help", ("question_mark",), "help", HelpWanted(), help="this page"),
+    Action("close-help", ("escape", "enter", "question_mark", "q", "space"), "close", WindowClosed(), (HELP,)),
+    Action("close-choice", ("escape", "q"), "close", WindowClosed(), (CHOICE,)),
+)
+_BY_NAME = {action.name: action for action in ACTIONS}
+
+
+def named(name: str) -> Action:
+    return _BY_NAME[name]
+
+
+def of(place: str) -> tuple[Action, ...]:
+    """What can be done on a page or in a window."""
+    return tuple(action for action in ACTIONS if place in action.where)
+
+
+def of_pages() -> tuple[Action, ...]:
+    return tuple(action for action in ACTIONS if set(action.where) & set(EVERY_PAGE))
+
+
+def by_key(actions: Iterable[Action]) -> Iterator[tuple[str, Action]]:
+    """Keys with their actions. First each action's first key, whose place is its action's place in the footer."""
+    actions = tuple(actions)
+    for action in actions:
+        yield action.keys[0], action
+    for action in actions:
+        for key in action.keys[1:]:
+            yield key, action
+
+
+def help_rows() -> Iterator[tuple[str, str]]:
+    """Keys and what they do, for the help page."""
+    for action in ACTIONS:
+        if action.help:
+            yield ", ".join(action.key_words[:KEYS_IN_HELP]), action.help

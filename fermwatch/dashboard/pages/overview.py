@@ -1,0 +1,65 @@
+"""The overview: is everything all right, and where am I needed?"""
+
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from fermwatch.contracts.feed import Query
+from fermwatch.dashboard.events import CameBack, CursorMoved, Event, LanePicked, PageOpened
+from fermwatch.dashboard.known import Known
+from fermwatch.dashboard.pages.fermenter import Fermenter
+from fermwatch.drawing import page
+from fermwatch.drawing.page import Drawn, Sheet
+from fermwatch.model.finding import Alarm
+from fermwatch.saying.ink import Ink
+from fermwatch.saying.watch import Said
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """vessel: slug of the lane under the cursor, so that it stays on its fermenter; the first one where there is none
+    of this name."""
+
+    NAME: ClassVar[str] = "overview"
+    SCROLLS: ClassVar[bool] = False
+    vessel: str = ""
+
+    def about(self, known: Known) -> str:
+        return known.at(known.place(self.vessel))
+
+    def absorb(self, event: Event, known: Known) -> "Overview | PageOpened":
+        match event:
+            case CursorMoved(by):
+                return replace(self, vessel=known.beside(self.vessel, by))
+            case LanePicked(number):
+                picked = known.at(number)
+                return PageOpened(Fermenter.NAME) if picked == self.about(known) else replace(self, vessel=picked)
+            case CameBack(subject):
+                return replace(self, vessel=subject or self.vessel)
+            case _:
+                return self
+
+    def draw(self, known: Known, width: int, height: int) -> Drawn:
+        """A store that cannot be read is said above what was last read."""
+        sheet = Sheet(width, height, known.ascii, known.units)
+        if known.snapshot is None:
+            return _waiting(known, sheet)
+        selected = known.place(self.vessel)
+        if known.failure is None:
+            return page.overview(known.snapshot, sheet, selected)
+        voice = sheet.voice(known.snapshot)
+        said = voice.text(f"{known.failure.message} {known.failure.hint}".strip())
+        below = page.overview(known.snapshot, replace(sheet, height=height - 1), selected)
+        return page.headed(Said(said, Ink.CRITICAL, "!!"), below, sheet)
+
+    def wants(self, _known: Known) -> tuple[Query, ...]:
+        return ()
+
+    def waiting(self, known: Known) -> tuple[Alarm, ...]:
+        return known.waiting(known.lane(self.vessel))
+
+
+def _waiting(known: Known, sheet: Sheet) -> Drawn:
+    if known.failure is None:
+        return page.message("Reading the store", [], sheet, Ink.FAINT)
+    rows = [known.failure.hint, "", "It is tried again every few seconds."]
+    return page.message(f"!! {known.failure.message}", rows, sheet, Ink.CRITICAL)

@@ -1,0 +1,29 @@
+"""What a page is. Nothing else in the dashboard knows which ones there are."""
+
+from typing import ClassVar, Protocol
+
+from fermwatch.contracts.feed import Query
+from fermwatch.dashboard.events import Event, PageOpened
+from fermwatch.dashboard.known import Known
+from fermwatch.drawing.page import Drawn
+from fermwatch.model.finding import Alarm
+
+
+class Page(Protocol):
+    """A page's state: frozen, and compared by value."""
+
+    NAME: ClassVar[str]
+    SCROLLS: ClassVar[bool]  # drawn as long as it is, and scrolled through; else drawn to the height that there is
+
+    def about(self, known: Known) -> str:
+        """The fermenter that it is about, or where its cursor is: what a page opened from here will be about."""
+
+    def absorb(self, event: Event, known: Known) -> "Page | PageOpened":
+        """The page after the event, or the page that it leads to."""
+
+    def draw(self, known: Known, width: int, height: int) -> Drawn: ...
+    def wants(self, known: Known) -> tuple[Query, ...]:
+        """What it would have read from the store beyond the snapshot, one of a kind; answered into `known.answers`."""
+
+    def waiting(self, known: Known) -> tuple[Alarm, ...]:
+        """The unseen alarms that the key for them is about here."""

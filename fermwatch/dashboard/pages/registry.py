@@ -1,0 +1,10 @@
+"""Which pages there are: for each name, how the page begins, given what it is to be about."""
+
+from collections.abc import Callable, Mapping
+
+from fermwatch.dashboard.pages.fermenter import Fermenter
+from fermwatch.dashboard.pages.overview import Overview
+from fermwatch.dashboard.pages.page import Page
+
+FIRST = Overview.NAME
+PAGES: Mapping[str, Callable[[str], Page]] = {page.NAME: page for page in (Overview, Fermenter)}

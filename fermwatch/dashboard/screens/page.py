@@ -1,0 +1,63 @@
+"""The one screen that shows any page: a sheet of paper over the footer."""
+
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+from textual.geometry import Size
+from textual.screen import Screen
+from textual.widgets import Footer
+
+from fermwatch.dashboard.events import LanePicked
+from fermwatch.dashboard.known import Known
+from fermwatch.dashboard.messages import Heard
+from fermwatch.dashboard.pages.page import Page
+from fermwatch.dashboard.widgets.paper import Paper
+from fermwatch.drawing.page import Drawn
+
+
+class PageScreen(Screen[None]):
+    def __init__(self, known: Known, page: Page) -> None:
+        super().__init__()
+        self._known, self._page = known, page
+        self._lines = Drawn((), ())
+        self._shown: tuple[Known, Page, Size] | None = None
+
+    def compose(self) -> ComposeResult:
+        paper = Paper(ascii_only=self._known.ascii)
+        if self._page.SCROLLS:
+            with VerticalScroll(id="scroll"):
+                yield paper
+        else:
+            yield paper
+        yield Footer(show_command_palette=False)
+
+    def show(self, known: Known, page: Page) -> None:
+        self._known, self._page = known, page
+        if self.is_mounted:
+            self._draw()
+
+    def _draw(self) -> None:
+        paper = self.query_one(Paper)
+        size = Size(self.size.width - 1, self.size.height) if self._page.SCROLLS else paper.size
+        wanted = (self._known, self._page, size)
+        if not size or wanted == self._shown:
+            return
+        self._shown = wanted
+        self._lines = self._page.draw(self._known, size.width, size.height)
+        height = len(self._lines.lines)
+        if self._page.SCROLLS and (paper.styles.height is None or paper.styles.height.value != height):
+            paper.styles.height = height
+        paper.show(self._lines.lines)
+
+    def on_mount(self) -> None:
+        if self._page.SCROLLS:
+            self._draw()
+            self.query_one(VerticalScroll).focus()
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._draw)
+
+    def on_click(self, event: events.Click) -> None:
+        owners = self._lines.owners
+        if isinstance(event.widget, Paper) and event.y < len(owners) and owners[event.y] >= 0:
+            self.post_message(Heard(LanePicked(owners[event.y])))

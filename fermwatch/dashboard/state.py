@@ -1,0 +1,171 @@
+"""All that the dashboard is at one moment, as one frozen value, and what each event makes of it. Pure: no terminal,
+no clock; what is to be done besides drawing is handed back as effects.
+"""
+
+from dataclasses import dataclass, field, replace
+
+from fermwatch.contracts.feed import OutcomesAnswer, OutcomesQuery, Query
+from fermwatch.contracts.inbox import OutcomeState
+from fermwatch.dashboard.events import (
+    Acknowledge,
+    AlarmSeen,
+    Answered,
+    AskWhich,
+    AwaitOutcomes,
+    CameBack,
+    CloseWindow,
+    Effect,
+    Event,
+    Failed,
+    HelpWanted,
+    KeepUnits,
+    Leave,
+    Left,
+    PageOpened,
+    ReadingFailed,
+    RequestsKept,
+    ShowHelp,
+    SnapshotRead,
+    Tell,
+    ThemeTurned,
+    UnitsTurned,
+    WaitedLong,
+    WentBack,
+    WindowClosed,
+)
+from fermwatch.dashboard.known import Known
+from fermwatch.dashboard.pages.page import Page
+from fermwatch.dashboard.pages.registry import FIRST, PAGES
+from fermwatch.saying import asking
+
+Step = tuple["State", tuple[Effect, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """A request whose outcome nobody knows yet, and what is said when it is done."""
+
+    request_id: str
+    done: str
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """pages: as they were opened one from the other; the last one is shown."""
+
+    known: Known = field(default_factory=Known)
+    pages: tuple[Page, ...] = field(default_factory=lambda: (PAGES[FIRST](""),))
+    awaited: tuple[Awaited, ...] = ()
+
+    @property
+    def page(self) -> Page:
+        return self.pages[-1]
+
+    def wants(self) -> tuple[Query, ...]:
+        """What is to be read from the store beyond the snapshot, one of a kind."""
+        outcomes = OutcomesQuery(tuple(one.request_id for one in self.awaited))
+        return (*self.page.wants(self.known), *([outcomes] if self.awaited else []))
+
+
+def absorb(state: State, event: Event) -> Step:
+    """The state after the event, and what is to be done."""
+    match event:
+        case SnapshotRead() | ReadingFailed() | Answered() | RequestsKept() | WaitedLong():
+            return _heard(state, event)
+        case PageOpened():
+            return _opened(state, event)
+        case WentBack():
+            return _back(state)
+        case UnitsTurned():
+            units = state.known.units.following()
+            return replace(state, known=replace(state.known, units=units)), (KeepUnits(units),)
+        case ThemeTurned():
+            return replace(state, known=replace(state.known, dark=not state.known.dark)), ()
+        case AlarmSeen() | HelpWanted() | WindowClosed() | Left() | Failed():
+            return state, _wanted(state, event)
+        case _:
+            return _on_page(state, event)
+
+
+def _heard(state: State, event: SnapshotRead | ReadingFailed | Answered | RequestsKept | WaitedLong) -> Step:
+    match event:
+        case SnapshotRead(snapshot):
+            return replace(state, known=replace(state.known, snapshot=snapshot, failure=None)), ()
+        case ReadingFailed():
+            return replace(state, known=replace(state.known, failure=event)), ()
+        case Answered(OutcomesAnswer() as answer):
+            return _outcomes(replace(state, known=state.known.with_answer(answer)), answer)
+        case Answered(answer):
+            return replace(state, known=state.known.with_answer(answer)), ()
+        case RequestsKept(request_ids, done):
+            awaited = tuple(Awaited(one, done) for one in request_ids)
+            return replace(state, awaited=(*state.awaited, *awaited)), (AwaitOutcomes(request_ids),)
+        case WaitedLong(request_ids):
+            late = {one.request_id for one in state.awaited} & set(request_ids)
+            return state, (Tell(asking.kept(watched=_watched(state))),) if late else ()
+
+
+def _watched(state: State) -> bool:
+    """Whether anybody runs who may carry out what was asked, as far as it is known."""
+    answer = state.known.answers.get(OutcomesQuery)
+    if isinstance(answer, OutcomesAnswer):
+        return answer.watched
+    return state.known.snapshot is not None and state.known.snapshot.watched
+
+
+def _outcomes(state: State, answer: OutcomesAnswer) -> Step:
+    """What was refused is told with its reason; what is done once, when all that was asked with it is done."""
+    told = {one.request_id: one for one in answer.outcomes}
+    awaited = tuple(one for one in state.awaited if one.request_id not in told)
+    effects: list[Effect] = []
+    for one in state.awaited:
+        outcome = told.get(one.request_id)
+        if outcome is None:
+            continue
+        if outcome.state is not OutcomeState.DONE:
+            effects.append(Tell(asking.refused(outcome), severe=True))
+        elif all(other.done != one.done for other in awaited) and Tell(one.done) not in effects:
+            effects.append(Tell(one.done))
+    return replace(state, awaited=awaited), tuple(effects)
+
+
+def _wanted(state: State, event: AlarmSeen | HelpWanted | WindowClosed | Left | Failed) -> tuple[Effect, ...]:
+    match event:
+        case AlarmSeen():
+            return (_seen(state),)
+        case HelpWanted():
+            return (ShowHelp(),)
+        case WindowClosed():
+            return (CloseWindow(),)
+        case Left():
+            return (Leave(),)
+        case Failed(text):
+            return (Tell(text, severe=True),)
+
+
+def _seen(state: State) -> Effect:
+    alarms = state.page.waiting(state.known)
+    if not state.known.may_ask:
+        return Tell(asking.VIEWER_ONLY, severe=True)
+    if not alarms:
+        return Tell(asking.NONE_WAITS)
+    return Acknowledge(alarms) if len(alarms) == 1 else AskWhich(alarms)
+
+
+def _opened(state: State, opened: PageOpened) -> Step:
+    about = state.page.about(state.known)
+    return (replace(state, pages=(*state.pages, PAGES[opened.name](about))) if about else state), ()
+
+
+def _back(state: State) -> Step:
+    if len(state.pages) == 1:
+        return state, ()
+    about = state.page.about(state.known)
+    return _on_page(replace(state, pages=state.pages[:-1]), CameBack(about))
+
+
+def _on_page(state: State, event: Event) -> Step:
+    after = state.page.absorb(event, state.known)
+    if isinstance(after, PageOpened):
+        return _opened(state, after)
+    return (state if after == state.page else replace(state, pages=(*state.pages[:-1], after))), ()

@@ -1,0 +1,81 @@
+"""One table says what a person can do: every key in it works where it says, and footer and help are made from it."""
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Static
+from textual.widgets._footer import FooterKey
+
+from fermwatch.dashboard import actions
+from fermwatch.dashboard.actions import ACTIONS, CHOICE, FERMENTER, HELP, OVERVIEW, Action
+from fermwatch.dashboard.app import Dashboard
+from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
+from tests.dashboard.feeds import dashboard
+from tests.dashboard.snapshots import hot, snapshot, with_alarms
+from tests.dashboard.test_keys import SIZE, until_shown
+
+WAY_TO = {OVERVIEW: (), FERMENTER: ("enter",), HELP: ("question_mark",), CHOICE: ("a",)}
+EVERY_KEY = [(action, place, key) for action in ACTIONS for place in action.where for key in action.keys]
+
+
+@pytest.mark.parametrize(
+    ("action", "place", "key"), EVERY_KEY, ids=[f"{place}-{action.name}-{key}" for action, place, key in EVERY_KEY]
+)
+async def test_every_key_does_what_the_table_says(
+    action: Action, place: str, key: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = dashboard(snapshot(with_alarms(hot(), "cycling")), asked=[])
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        for step in WAY_TO[place]:
+            await pilot.press(step)
+            await pilot.pause()
+        assert _place(app) == place
+        done: list[str] = []
+
+        def note(name: str) -> None:
+            done.append(name)
+
+        monkeypatch.setattr(app, "action_act", note)
+        await pilot.press(key)
+        await pilot.pause()
+        ended = app.return_code == 0  # ctrl+q leaves whatever is shown
+        assert done == [action.name] or (key == "ctrl+q" and ended)
+
+
+def _place(app: Dashboard) -> str:
+    return {Help: HELP, ChooseAlarms: CHOICE}.get(type(app.screen), app.state.page.NAME)
+
+
+async def test_no_key_means_two_things_in_one_place() -> None:
+    for place in WAY_TO:
+        keys = [key for action in actions.of(place) for key in action.keys]
+        assert len(keys) == len(set(keys)), place
+
+
+async def _footer(pilot: Pilot[None]) -> list[str]:
+    await pilot.pause()
+    return [f"{key.key_display} {key.description}" for key in pilot.app.screen.query(FooterKey)]
+
+
+async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
+    app = dashboard()
+    rest = ["a alarm seen", "u units", "t dark/light", "? help"]
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        assert await _footer(pilot) == ["q quit", "enter open", *rest]
+        await pilot.press("enter")
+        await until_shown(pilot, "left-air-temperature")
+        assert await _footer(pilot) == ["esc back", "q quit", *rest]
+        await pilot.press("escape")
+        await until_shown(pilot, "Middle")
+        assert await _footer(pilot) == ["q quit", "enter open", *rest]
+
+
+async def test_the_help_page_tells_of_everything_that_can_be_done_on_a_page() -> None:
+    app = dashboard()
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press("question_mark")
+        lines = str(app.screen.query_one(Static).render()).splitlines()
+        for action in actions.of_pages():
+            assert any(line.startswith(action.key_words[0]) and line.endswith(action.help) for line in lines), action
