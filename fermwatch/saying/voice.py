@@ -48,6 +48,9 @@ class Gallon(StrEnum):
 
 
 LITRES_PER_GALLON = {Gallon.US: LITRES_PER_GALLON_US, Gallon.IMPERIAL: LITRES_PER_GALLON_IMPERIAL}
+# The US gallon has 128, the imperial one 160.
+LITRES_PER_FLUID_OUNCE = {Gallon.US: LITRES_PER_GALLON_US / 128, Gallon.IMPERIAL: LITRES_PER_GALLON_IMPERIAL / 160}
+SMALL_L = 1.0  # a bottle, which in gallons would be 0.1
 GALLON_NAMES = {Gallon.US: "US gal", Gallon.IMPERIAL: "imp gal"}
 
 
@@ -164,6 +167,8 @@ class Voice:
 
     def _customary(self, amount: Amount, gallon: Gallon) -> str:
         """Volume, pressure and mass for who measures in gallons."""
+        if amount.kind is Kind.VOLUME and max(amount.values) < SMALL_L:
+            return amount.written(lambda litres: litres / LITRES_PER_FLUID_OUNCE[gallon], " fl oz", None)
         if amount.kind is Kind.VOLUME:
             per, unit = LITRES_PER_GALLON[gallon], f" {GALLON_NAMES[gallon]}"
             return amount.written(lambda litres: litres / per, unit, max(amount.digits or 0, 1))

@@ -19,6 +19,7 @@ class PackageKind:
     glass: bursts into splinters, so it is never declared safe without a hydrometer reading.
     heavy: may take beer that still creeps.
     relief_valve: vents by itself.
+    sizes_l: the usual ones, in litres, the commonest first (common practice); empty where any size is usual.
     refused: why no conditioning beer goes in; empty where it may.
     """
 
@@ -30,6 +31,11 @@ class PackageKind:
     relief_valve: bool = False
     note: str = ""
     refused: str = ""
+    sizes_l: tuple[float, ...] = ()
+
+
+# 275 mL to 1 pint, and 12 and 22 US fluid ounces.
+_BEER_BOTTLES_L = (0.5, 0.33, 0.355, 0.75, 0.65, 0.568, 0.55, 0.275, 0.25)
 
 
 def _refused(slug: str, name: str, reason: str) -> PackageKind:
@@ -40,17 +46,44 @@ PACKAGES: Mapping[str, PackageKind] = MappingProxyType(
     {
         kind.slug: kind
         for kind in (
-            PackageKind("one-way-glass", "one-way glass bottle", 4.8, note="About 2.9 volumes at 30 °C. Use it once."),
-            PackageKind("returnable-glass", "returnable glass bottle", 5.6, note="About 3.4 volumes at 30 °C."),
-            PackageKind("heavy-glass", "heavy glass bottle", 7.5, heavy=True, note="About 4.5 volumes at 30 °C."),
+            PackageKind(
+                "one-way-glass",
+                "one-way glass bottle",
+                4.8,
+                note="About 2.9 volumes at 30 °C. Use it once.",
+                sizes_l=_BEER_BOTTLES_L,
+            ),
+            PackageKind(
+                "returnable-glass",
+                "returnable glass bottle",
+                5.6,
+                note="About 3.4 volumes at 30 °C.",
+                sizes_l=_BEER_BOTTLES_L,
+            ),
+            PackageKind(
+                "heavy-glass",
+                "heavy glass bottle",
+                7.5,
+                heavy=True,
+                note="About 4.5 volumes at 30 °C.",
+                sizes_l=(*_BEER_BOTTLES_L, 0.375),
+            ),
             PackageKind(
                 "sparkling-wine-glass",
                 "sparkling-wine bottle",
                 10.0,
                 heavy=True,
                 note="About 5.9 volumes at 30 °C, with a crown cap or a wired cork.",
+                sizes_l=(0.75, 0.375, 1.5),
             ),
-            PackageKind("soda-pet", "PET bottle for soda", 5.0, glass=False, note="Squeeze it on days 3, 7 and 14."),
+            PackageKind(
+                "soda-pet",
+                "PET bottle for soda",
+                5.0,
+                glass=False,
+                note="Squeeze it on days 3, 7 and 14.",
+                sizes_l=(0.5, 1.0, 1.5, 2.0, 1.25, 0.75, 0.591, 0.33),
+            ),
             PackageKind(
                 "keg",
                 "keg with a relief valve",

@@ -245,3 +245,45 @@ def test_another_package_after_packaging_is_questioned(desk: CommandLine) -> Non
     assert "what it is in does not change by this" in desk.type(*edit).error
     assert desk.attend() == []
     desk.done(*edit, "--even-so")
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--volume", "30L"), "30 L are more than its fermenter of 23 L holds"),
+        (("--volume", "30"), "30 L are more than its fermenter of 23 L holds"),
+        (("--volume", "21L"), "21 L are more than the 18 L of the batch"),
+        (("--volume", "18L", "--bottles", "19"), "19 bottles for 18 L are 0.95 L each"),
+        (("--volume", "18L", "--bottles", "19"), "55 of 0.33 L, 51 of 0.355 L or 36 of 0.50 L"),
+        (("--bottles", "180"), "180 bottles for 18 L are 0.10 L each"),
+        (("--bottles", "46"), "46 bottles for 18 L are 0.39 L each"),
+        (("--units", "us", "--volume", "4.8gal", "--bottles", "46"), "46 bottles for 4.8 US gal are 13.4 fl oz each"),
+        (("--units", "us", "--volume", "4.8gal", "--bottles", "46"), "51 of 12 fl oz"),
+    ],
+)
+def test_more_beer_than_there_is_and_bottles_that_do_not_add_up_are_not_recorded_by_a_mere_yes(
+    desk: CommandLine, words: tuple[str, ...], told: str
+) -> None:
+    """30 L out of 18 L: the sugar of 30 L in them would burst bottles. A bottle of 0.95 L is of no ordinary size."""
+    general, own = (words[:2], words[2:]) if words[0] == "--units" else ((), words)
+    said = desk.type(*general, "batch", "package", "left", *own, "--yes")
+    assert said.status == 2
+    assert told in " ".join(said.error.split())
+    assert desk.attend() == []
+
+
+def test_what_is_meant_although_it_does_not_add_up_is_recorded(desk: CommandLine) -> None:
+    """Two sizes of bottles; or a little more than was thought, as with the syrup."""
+    said = desk.done("batch", "package", "left", "--bottles", "46", "--yes", "--even-so")
+    assert "Bottles of several sizes?" in flat(said)
+
+
+@pytest.mark.parametrize("words", [("--volume", "18.6L"), ("--bottles", "35"), ("--bottles", "53"), ()])
+def test_what_adds_up_is_not_questioned(desk: CommandLine, words: tuple[str, ...]) -> None:
+    desk.done("batch", "package", "left", *words, "--yes")
+
+
+def test_what_a_blend_brought_may_be_packaged_too(desk: CommandLine) -> None:
+    desk.done("add", "left", "blend", "--volume", "4L", "--at", "2026-03-03 18:00", "--yes")
+    said = desk.type("batch", "package", "left", "--volume", "22L", "--yes", "--although-not-safe")
+    assert "more than" not in said.text + said.error

@@ -9,9 +9,10 @@ from fermwatch.bottle_store import settings_of
 from fermwatch.commands import amounts, probes, sheet
 from fermwatch.commands.asking import ask, new_id, report
 from fermwatch.commands.batches import describing
+from fermwatch.commands.batches.adding_up import check_there_is_so_much
 from fermwatch.commands.batches.filling import UNKNOWN_LEFT, by_dose, filling
 from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was_packaged
-from fermwatch.commands.batches.packing_sheet import Day, doubts, packaged, told
+from fermwatch.commands.batches.packing_sheet import Day, doubts, odd, packaged, told
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
@@ -48,6 +49,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     residual.arguments(parser)
     parser.add_argument("--at", metavar="TIME", help='when: now, "21:30", "yesterday 21:30", "2026-03-09 18:30"')
     parser.add_argument("--yes", action="store_true", help="store it without asking")
+    parser.add_argument("--even-so", action="store_true", help="with --yes: record amounts that do not add up")
     parser.add_argument("--although-not-safe", action="store_true", help="with --yes: record it against the verdict")
 
 
@@ -56,7 +58,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         day = planned(options, site)
         blocks = told(day, site.voice, sheet.width(context))
-        doubted = doubts(day, site.voice)
+        doubted, adds_up_not = doubts(day, site.voice), odd(day)
     sheet.say(context, *blocks)
     refuse_doubted(
         doubted,
@@ -65,6 +67,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
         option="--although-not-safe",
         remedy=f'See what is not met: fermwatch bottle "{day.batch.name}".',
     )
+    refuse_doubted(adds_up_not, yes=options.yes, despite=options.even_so, option="--even-so")
     although = "" if not doubted else ", although it is not declared safe"
     if not confirmed(context, f"Record {day.batch.name} as packaged{although}?", yes=options.yes):
         return 1
@@ -110,6 +113,7 @@ def planned(options: argparse.Namespace, site: Site) -> Day:
         else amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
     )
     events = site.reader.events(batch.id)
+    check_there_is_so_much(batch, events, volume_l)
     stands_by, settings = _store_probe(options.stands_by, site), settings_of(site.reader, batch)
     return Day(batch, at, done, origin, volume_l, _bottles(options.bottles), judged, events, stands_by, settings)
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fermwatch.commands import sheet
+from fermwatch.commands.batches import adding_up
 from fermwatch.commands.batches.filling import Filling
 from fermwatch.commands.batches.package_words import package_words
 from fermwatch.commands.calculations import residual
@@ -83,6 +84,11 @@ def doubts(day: Day, voice: Voice) -> list[str]:
     if not day.filling.risk.acceptable:
         found.append(voice.text(_too_much(day)))
     return found
+
+
+def odd(day: Day) -> list[str]:
+    """What of it does not add up, whatever is to be said of the beer."""
+    return list(adding_up.doubts(day.batch, day.events, day.volume_l, day.bottles, day.kind))
 
 
 def label(day: Day, voice: Voice) -> str:
@@ -234,6 +240,7 @@ def _cautions(day: Day) -> Iterator[str]:
         yield f"This is not declared safe to {_verb(day)}. Recorded all the same, it stays your own decision."
     if not done.risk.acceptable:
         yield _too_much(day)
+    yield from odd(day)
     if day.is_keg:
         if done.choice.limit_bar is None:
             least = amounts.pressure(done.risk.limit_bar)
