@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import SourceState
+from fermwatch.contracts.store import Misread, SourceState
 from fermwatch.drawing.page import Sheet, overview
 from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.report.status import status_text
@@ -83,7 +83,10 @@ def snapshots(draw: st.DrawFn) -> Snapshot:
     )
     alarms = (*of_lanes, *of_bottles, *of_site)
     watched_by = None if draw(rarely) else status
-    return Snapshot("home", "UTC", NOW, NOW, watched_by, lanes, alarms, tuple(sources), in_package=bottles)
+    misread = (Misread("alarm", "a b", "it is odd", newer=draw(st.booleans())),) if draw(rarely) else ()
+    return Snapshot(
+        "home", "UTC", NOW, NOW, watched_by, lanes, alarms, tuple(sources), in_package=bottles, misread=misread
+    )
 
 
 def nothing_wrong(shown: Snapshot) -> bool:
@@ -93,7 +96,7 @@ def nothing_wrong(shown: Snapshot) -> bool:
         return False
     if (NOW - status.beat_at).total_seconds() > 30 or not shown.lanes:
         return False
-    if any(one.state is not SourceState.CONNECTED for one in shown.sources):
+    if shown.misread or any(one.state is not SourceState.CONNECTED for one in shown.sources):
         return False
     if any(one.stands or one.needs_attention for one in shown.alarms):
         return False

@@ -85,11 +85,13 @@ def take_off(connection: sqlite3.Connection, series: Iterable[int], after_ms: in
         marked = [(number, at_ms) for (at_ms,) in connection.execute(_MARKED, span).fetchall()]
         if not marked:
             continue
+        row = connection.execute(_OF_SERIES, (number,)).fetchone()
+        before = {} if row is None else {number: row[0]}  # its spans were left open when what came after was marked
         connection.execute(_TAKE_OFF, (_ASIDE, *span))
         newest_ms = _look_again(connection, number)
         if newest_ms is not None:
             found[number] = newest_ms
-            rollups.close_spans(connection, marked, {}, {number: newest_ms})
+            rollups.close_spans(connection, marked, before, {number: newest_ms})
     return found
 
 

@@ -1,7 +1,6 @@
 import random
 import sqlite3
 from collections.abc import Sequence
-from datetime import timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -10,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fermwatch.clock import from_ms, to_ms
-from fermwatch.contracts.store import Bucket, Writer
+from fermwatch.contracts.store import Bucket
 from fermwatch.model.believable import believable
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.store.sqlite.rollups import DAY_MS, HOUR_MS, QUARTER_MS, Grid, tier_for
@@ -124,23 +123,3 @@ def test_buckets_hold_exactly_the_good_readings_of_the_range(
 def test_the_finest_rows_that_stay_cheap_are_read(span_ms: int, columns: int, length_ms: int | None) -> None:
     tier = tier_for(Grid(0, span_ms, columns))
     assert (tier.length_ms if tier else None) == length_ms
-
-
-def test_a_spike_is_never_averaged_away_at_any_zoom(writer: Writer) -> None:
-    writer.append([reading(minute, 20.0) for minute in range(0, 60 * 24 * 40, 5)] + [reading(60 * 24 * 20 + 1, 31.5)])
-    for columns in (1, 7, 96, 300):
-        buckets = writer.buckets(1, NOW, NOW + timedelta(days=40), columns)
-        assert max(bucket.high for bucket in buckets) == 31.5
-        assert min(bucket.low for bucket in buckets) == 20.0
-        assert sum(bucket.count for bucket in buckets) == 12 * 24 * 40 + 1
-
-
-def test_the_open_quarter_hour_is_there_at_once(writer: Writer) -> None:
-    writer.append([reading(0, 20.0), reading(1, 22.0)])
-    assert writer.buckets(1, NOW, NOW + timedelta(days=1), 96) == [Bucket(NOW, 2, 20.0, 22.0, 21.0)]
-
-
-@pytest.mark.parametrize(("span", "columns"), [(timedelta(0), 10), (timedelta(-1), 10), (timedelta(1), 0)])
-def test_no_range_has_no_buckets(writer: Writer, span: timedelta, columns: int) -> None:
-    writer.append([reading(0)])
-    assert writer.buckets(1, NOW, NOW + span, columns) == []
