@@ -141,7 +141,7 @@ class Dashboard(App[None]):
         self.state, effects = state.absorb(before, event)
         if self.state is not before:
             self._show()
-            self._channel.want(self.state.wants())
+            self._channel.want(self.state.wants(), quick=self.state.looks_out)
         for effect in effects:
             self._carry_out(effect)
 

@@ -4,13 +4,13 @@ from collections.abc import Callable, Iterable, Mapping
 from threading import Event, Thread
 
 from fermwatch.clock import Clock
-from fermwatch.contracts.feed import Feed, OutcomesQuery, Query
+from fermwatch.contracts.feed import Feed, Query
 from fermwatch.dashboard.events import Answered, ReadingFailed, SnapshotRead
 from fermwatch.errors import FermwatchError
 from fermwatch.saying.voice import zone_of
 
 POLL_S = 1.0
-POLL_AWAITING_S = 0.2  # while somebody waits for what comes of a request
+POLL_QUICK_S = 0.2  # while somebody waits for what comes of a request
 RETRY_S = 3.0
 # Ages grow, and a watcher falls silent, without anything being written.
 READ_ANYWAY_S = 5.0
@@ -29,6 +29,7 @@ class Channel:
         self._open_feed, self._clock, self._tell = open_feed, clock, tell
         self._stopping, self._wake = Event(), Event()
         self._wanted: Mapping[type[Query], Query] = {}  # put in place whole, so that no lock is needed
+        self._quick = False
         self._thread = Thread(target=self._run, name="store-reader", daemon=True)
 
     def start(self) -> None:
@@ -39,11 +40,11 @@ class Channel:
         self._stopping.set()
         self._wake.set()
 
-    def want(self, queries: Iterable[Query]) -> None:
-        """From now on these are answered, and no others. Waits for nothing."""
+    def want(self, queries: Iterable[Query], *, quick: bool = False) -> None:
+        """From now on these are answered, and no others; quick: somebody waits. It waits for nothing itself."""
         wanted: dict[type[Query], Query] = {type(query): query for query in queries}
-        if wanted != self._wanted:
-            self._wanted = wanted
+        if (wanted, quick) != (self._wanted, self._quick):
+            self._wanted, self._quick = wanted, quick
             self._wake.set()
 
     def _run(self) -> None:
@@ -72,7 +73,7 @@ class Channel:
                     zone_of(snapshot.timezone)  # read here, so that drawing reads no file
                     self._report(SnapshotRead(snapshot))
                 self._answer(feed, answered)
-                self._wake.wait(POLL_AWAITING_S if OutcomesQuery in self._wanted else POLL_S)
+                self._wake.wait(POLL_QUICK_S if self._quick else POLL_S)
         finally:
             feed.close()
 

@@ -43,10 +43,11 @@ Step = tuple["State", tuple[Effect, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Awaited:
-    """A request whose outcome nobody knows yet, and what is said when it is done."""
+    """A request whose outcome nobody knows yet, and what is said when it is done. late: nobody looks out for it."""
 
     request_id: str
     done: str
+    late: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,11 @@ class State:
         """What is to be read from the store beyond the snapshot, one of a kind."""
         outcomes = OutcomesQuery(tuple(one.request_id for one in self.awaited))
         return (*self.page.wants(self.known), *([outcomes] if self.awaited else []))
+
+    @property
+    def looks_out(self) -> bool:
+        """Whether somebody waits for what comes of what was asked."""
+        return any(not one.late for one in self.awaited)
 
 
 def absorb(state: State, event: Event) -> Step:
@@ -101,8 +107,10 @@ def _heard(state: State, event: SnapshotRead | ReadingFailed | Answered | Reques
             awaited = tuple(Awaited(one, done) for one in request_ids)
             return replace(state, awaited=(*state.awaited, *awaited)), (AwaitOutcomes(request_ids),)
         case WaitedLong(request_ids):
-            late = {one.request_id for one in state.awaited} & set(request_ids)
-            return state, (Tell(asking.kept(watched=_watched(state))),) if late else ()
+            if not {one.request_id for one in state.awaited} & set(request_ids):
+                return state, ()
+            awaited = tuple(replace(one, late=one.late or one.request_id in request_ids) for one in state.awaited)
+            return replace(state, awaited=awaited), (Tell(asking.kept(watched=_watched(state))),)
 
 
 def _watched(state: State) -> bool:

@@ -34,7 +34,7 @@ T = TypeVar("T")
 @pytest.fixture(autouse=True)
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(channel, "POLL_S", 0.02)
-    monkeypatch.setattr(channel, "POLL_AWAITING_S", 0.02)
+    monkeypatch.setattr(channel, "POLL_QUICK_S", 0.02)
     monkeypatch.setattr(app_module, "WAIT_S", 0.1)
 
 

@@ -167,6 +167,14 @@ def test_no_outcome_after_a_while_is_said_and_still_awaited(watched: bool) -> No
     assert effects(START, *waited, outcomes(("A", "B"), A_DONE, B_DONE)) == (Tell("done."),)
 
 
+def test_the_store_is_looked_at_quicker_only_as_long_as_somebody_waits() -> None:
+    assert not START.looks_out
+    assert after(START, KEPT).looks_out
+    assert not after(START, KEPT, WaitedLong(("A", "B"))).looks_out
+    assert after(START, KEPT, WaitedLong(("A", "B")), RequestsKept(("C",), "done.")).looks_out
+    assert not after(START, KEPT, outcomes(("A", "B"), A_DONE, B_DONE)).looks_out
+
+
 def test_a_wait_that_is_over_says_nothing() -> None:
     assert effects(START, KEPT, outcomes(("A", "B"), A_DONE, B_DONE), WaitedLong(("A", "B"))) == ()
 
