@@ -45,6 +45,10 @@ class Action:
     help: str = ""
     in_footer: bool = True
 
+    def is_there(self, page: str) -> bool:
+        """Over this page; what is for a window is, whenever the window is."""
+        return page in self.where or not set(self.where) & set(EVERY_PAGE)
+
     @property
     def key_words(self) -> tuple[str, ...]:
         return tuple(_KEY_WORDS.get(key, key) for key in self.keys)

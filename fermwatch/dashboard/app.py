@@ -130,10 +130,8 @@ class Dashboard(App[None]):
         self.absorb(actions.named(name).event)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """An action of the table is there only on the pages that it is for."""
-        if action != "act" or isinstance(self.screen, ModalScreen):
-            return True
-        return self.state.page.NAME in actions.named(str(parameters[0])).where
+        """What is for some pages is there on those alone."""
+        return action != "act" or actions.named(str(parameters[0])).is_there(self.state.page.NAME)
 
     def absorb(self, event: Event) -> None:
         """Let something happen: draw what it changed, and do what it asks for."""

@@ -9,6 +9,7 @@ from fermwatch.dashboard import actions
 from fermwatch.dashboard.actions import ACTIONS, CHOICE, FERMENTER, HELP, OVERVIEW, Action
 from fermwatch.dashboard.app import Dashboard
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
+from fermwatch.dashboard.screens.page import PageScreen
 from tests.dashboard.feeds import dashboard
 from tests.dashboard.snapshots import hot, snapshot, with_alarms
 from tests.dashboard.test_keys import SIZE, until_shown
@@ -53,8 +54,10 @@ async def test_no_key_means_two_things_in_one_place() -> None:
 
 
 async def _footer(pilot: Pilot[None]) -> list[str]:
+    """Of the page, also where a window is open over it."""
     await pilot.pause()
-    return [f"{key.key_display} {key.description}" for key in pilot.app.screen.query(FooterKey)]
+    page = next(screen for screen in reversed(pilot.app.screen_stack) if isinstance(screen, PageScreen))
+    return [f"{key.key_display} {key.description}" for key in page.query(FooterKey)]
 
 
 async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
@@ -63,7 +66,9 @@ async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")
         assert await _footer(pilot) == ["q quit", "enter open", *rest]
-        await pilot.press("enter")
+        await pilot.press("question_mark")
+        assert await _footer(pilot) == ["q quit", "enter open", *rest]
+        await pilot.press("escape", "enter")
         await until_shown(pilot, "left-air-temperature")
         assert await _footer(pilot) == ["esc back", "q quit", *rest]
         await pilot.press("escape")
