@@ -31,18 +31,18 @@ def ask(context: Context, kind: RequestKind, payload: Mapping[str, Any]) -> Outc
     place = context.place
     request = Request(new_id(context), place.site, kind, payload, context.user, context.clock.now())
     put(place.store, request)
-    outcome = _wait(context, request.id)
+    outcome = _wait(context, request.key)
     if outcome is not None and outcome.state is not OutcomeState.DONE:
         raise RequestRefused(asking.refused(outcome))
     return outcome
 
 
-def _wait(context: Context, request_id: str) -> Outcome | None:
+def _wait(context: Context, request_key: str) -> Outcome | None:
     """The outcome, waited for as long as somebody is there who may give it."""
     end_s = context.clock.monotonic_s() + WAIT_S
     with context.open_store().reader() as reader:
         while True:
-            outcome = reader.outcome(request_id)
+            outcome = reader.outcome(request_key)
             if outcome is not None or context.clock.monotonic_s() > end_s or not _is_watched(context, reader):
                 return outcome
             time.sleep(LOOK_EVERY_S)

@@ -1,6 +1,6 @@
 """What every command is given: where things are, who asks, and how to speak to a person."""
 
-import getpass
+import os
 import shutil
 import sys
 from collections.abc import Mapping
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
+from fermwatch.access import user_name
 from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.locate import Place, locate
 from fermwatch.config.preferences import preferences_file, saved_units
@@ -39,11 +40,8 @@ class Context:
 
     @cached_property
     def user(self) -> str:
-        """As claimed: for the journal, no proof."""
-        try:
-            return clean(getpass.getuser(), 40)
-        except (KeyError, OSError):
-            return "somebody"
+        """Who asks, as the watcher will find who owns what is asked."""
+        return user_name(os.geteuid())
 
     @cached_property
     def chosen_units(self) -> tuple[Units, str]:

@@ -74,7 +74,7 @@ class ThroughTheWatcher:
         put(self._context.place.store, request)
 
     def outcome(self, request: Request) -> Outcome:
-        while (found := self._reader.outcome(request.id)) is None:
+        while (found := self._reader.outcome(request.key)) is None:
             watcher = self._reader.watcher()
             if watcher is None or not watcher.awake(self._context.clock.now()):
                 raise StoreError(
@@ -105,10 +105,10 @@ def run(errands: Sequence[Errand], reader: Reader, way: Way, make: Callable[[Err
 def _not_done(errand: Errand, reader: Reader, make: Callable[[Errand, str], Request]) -> Request | None:
     """The request for it; None where it was done already."""
     for attempt in itertools.count():
-        name = errand.identity(attempt)
-        known = reader.outcome(name)
+        request = make(errand, errand.identity(attempt))
+        known = reader.outcome(request.key)
         if known is None:
-            return make(errand, name)
+            return request
         if known.state is OutcomeState.DONE:
             return None
     return None

@@ -137,7 +137,7 @@ class JournalQuery:
 class OutcomesQuery:
     """What came of these requests."""
 
-    request_ids: tuple[str, ...]
+    request_keys: tuple[str, ...]
 
 
 Query = CurvesQuery | BatchQuery | JournalQuery | OutcomesQuery

@@ -3,11 +3,15 @@
 A request's `payload` is plain JSON data, whose keys are those of the model's dataclasses.
 """
 
+import hashlib
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from typing import Any, Protocol
+
+from fermwatch.plain_data import to_plain
 
 
 class RequestKind(StrEnum):
@@ -46,10 +50,20 @@ class Request:
     expires_at: datetime | None = None
     version: int = 1
 
+    @property
+    def key(self) -> str:
+        """What its outcome is known by. The id alone will not do: everybody who may ask sees it while it waits, and
+        may write another request under it, which must not answer for this one.
+        """
+        asked = to_plain((self.site, self.user, self.kind, self.payload, self.expires_at, self.version))
+        return f"{self.id}-{hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()[:32]}"
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    request_id: str
+    """What came of the request of this key."""
+
+    request_key: str
     state: OutcomeState
     reason: str
     at: datetime
@@ -67,7 +81,7 @@ class Inbox(Protocol):
     def unfinished(self) -> bool:
         """Whether more waits than was handed out."""
 
-    def drop(self, request_id: str) -> None:
-        """Forget a request whose outcome is in the store."""
+    def drop(self, request_key: str) -> None:
+        """Forget the request of this key, whose outcome is in the store."""
 
     def close(self) -> None: ...

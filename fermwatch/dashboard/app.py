@@ -166,8 +166,8 @@ class Dashboard(App[None]):
             case KeepUnits(units):
                 if self._remember is not None:
                     self._keep_units(self._remember, units)
-            case AwaitOutcomes(request_ids):
-                self.set_timer(WAIT_S, partial(self.absorb, WaitedLong(request_ids)))
+            case AwaitOutcomes(request_keys):
+                self.set_timer(WAIT_S, partial(self.absorb, WaitedLong(request_keys)))
             case ShowHelp():
                 self._help()
             case CloseWindow():
@@ -209,7 +209,7 @@ class Dashboard(App[None]):
         except FermwatchError as error:
             self.post_message(Heard(Failed(str(error))))
         else:
-            self.post_message(Heard(RequestsKept(tuple(one.id for one in requests), asking.SEEN)))
+            self.post_message(Heard(RequestsKept(tuple(one.key for one in requests), asking.SEEN)))
 
     def _voice(self) -> Voice:
         return Voice(self.state.known.units, self.state.known.ascii)

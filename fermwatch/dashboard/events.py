@@ -90,7 +90,7 @@ class Left:
 class RequestsKept:
     """The inbox has them. `done` is said once the watcher has carried them out."""
 
-    request_ids: tuple[str, ...]
+    request_keys: tuple[str, ...]
     done: str
 
 
@@ -98,7 +98,7 @@ class RequestsKept:
 class WaitedLong:
     """These were asked a while ago: if there is no outcome yet, that is said."""
 
-    request_ids: tuple[str, ...]
+    request_keys: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +154,7 @@ class KeepUnits:
 class AwaitOutcomes:
     """Come back with WaitedLong after a while."""
 
-    request_ids: tuple[str, ...]
+    request_keys: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,7 +45,7 @@ Step = tuple["State", tuple[Effect, ...]]
 class Awaited:
     """A request whose outcome nobody knows yet, and what is said when it is done. late: nobody looks out for it."""
 
-    request_id: str
+    request_key: str
     done: str
     late: bool = False
 
@@ -64,7 +64,7 @@ class State:
 
     def wants(self) -> tuple[Query, ...]:
         """What is to be read from the store beyond the snapshot, one of a kind."""
-        outcomes = OutcomesQuery(tuple(one.request_id for one in self.awaited))
+        outcomes = OutcomesQuery(tuple(one.request_key for one in self.awaited))
         return (*self.page.wants(self.known), *([outcomes] if self.awaited else []))
 
     @property
@@ -103,13 +103,13 @@ def _heard(state: State, event: SnapshotRead | ReadingFailed | Answered | Reques
             return _outcomes(replace(state, known=state.known.with_answer(answer)), answer)
         case Answered(answer):
             return replace(state, known=state.known.with_answer(answer)), ()
-        case RequestsKept(request_ids, done):
-            awaited = tuple(Awaited(one, done) for one in request_ids)
-            return replace(state, awaited=(*state.awaited, *awaited)), (AwaitOutcomes(request_ids),)
-        case WaitedLong(request_ids):
-            if not {one.request_id for one in state.awaited} & set(request_ids):
+        case RequestsKept(request_keys, done):
+            awaited = tuple(Awaited(one, done) for one in request_keys)
+            return replace(state, awaited=(*state.awaited, *awaited)), (AwaitOutcomes(request_keys),)
+        case WaitedLong(request_keys):
+            if not {one.request_key for one in state.awaited} & set(request_keys):
                 return state, ()
-            awaited = tuple(replace(one, late=one.late or one.request_id in request_ids) for one in state.awaited)
+            awaited = tuple(replace(one, late=one.late or one.request_key in request_keys) for one in state.awaited)
             return replace(state, awaited=awaited), (Tell(asking.kept(watched=_watched(state))),)
 
 
@@ -123,11 +123,11 @@ def _watched(state: State) -> bool:
 
 def _outcomes(state: State, answer: OutcomesAnswer) -> Step:
     """What was refused is told with its reason; what is done once, when all that was asked with it is done."""
-    told = {one.request_id: one for one in answer.outcomes}
-    awaited = tuple(one for one in state.awaited if one.request_id not in told)
+    told = {one.request_key: one for one in answer.outcomes}
+    awaited = tuple(one for one in state.awaited if one.request_key not in told)
     effects: list[Effect] = []
     for one in state.awaited:
-        outcome = told.get(one.request_id)
+        outcome = told.get(one.request_key)
         if outcome is None:
             continue
         if outcome.state is not OutcomeState.DONE:

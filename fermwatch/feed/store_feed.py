@@ -68,7 +68,7 @@ class StoreFeed:
         )
 
     def _outcomes(self, query: OutcomesQuery, wall_now: datetime) -> OutcomesAnswer:
-        found = (self._reader.outcome(one) for one in query.request_ids)
+        found = (self._reader.outcome(one) for one in query.request_keys)
         watcher = self._reader.watcher()
         watched = (watcher is not None and watcher.awake(wall_now)) or self._is_held()
         return OutcomesAnswer(query, tuple(one for one in found if one is not None), watched)

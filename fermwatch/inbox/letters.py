@@ -12,6 +12,7 @@ from fermwatch.errors import InputError
 from fermwatch.plain_data import Malformed, from_plain, to_text
 
 LARGEST = 64 * 1024  # bytes
+DEEPEST = 20  # lists and objects within each other: deeper than anything that can be meant
 _ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
 
 
@@ -49,6 +50,7 @@ def read(name: str, data: bytes, user: str) -> Request:
     """The request of `user` in a file of this name. Whoever may write it may have written anything: Malformed."""
     try:
         plain = json.loads(data.decode("utf-8"), parse_constant=_no_number)
+        _check_depth(plain)
     except RecursionError:
         raise Malformed("request", "nested too deeply") from None
     except ValueError as error:
@@ -68,6 +70,14 @@ def read(name: str, data: bytes, user: str) -> Request:
         expires_at=letter.expires_at,
         version=letter.version,
     )
+
+
+def _check_depth(plain: object, depth: int = 0) -> None:
+    if depth > DEEPEST:
+        raise RecursionError
+    if isinstance(plain, dict | list):
+        for item in plain.values() if isinstance(plain, dict) else plain:
+            _check_depth(item, depth + 1)
 
 
 def _no_number(said: str) -> NoReturn:

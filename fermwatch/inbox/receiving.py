@@ -76,7 +76,7 @@ class FileInbox:
         self._place, self._aside = sending.inbox_directory(store, site), store / f"{site}.set-aside"
         self._round: _Round | None = None
         self._kept: int | None = None  # things that lie set aside, counted once a round
-        self._names: dict[str, str] = {}  # of the requests that were handed out: identity -> file
+        self._names: dict[str, str] = {}  # of the requests that were handed out: key -> file
         self._stuck: set[tuple[int, int]] = set()  # what can be neither read nor moved: device and inode
 
     def prepare(self) -> None:
@@ -117,9 +117,9 @@ class FileInbox:
                 more = f", and {turn.count - 1} more" if turn.count > 1 else ""
                 log.warning("the inbox held what is no request (%s%s): set aside in %s", turn.first, more, self._aside)
 
-    def drop(self, request_id: str) -> None:
-        """Forget a request whose outcome is in the store."""
-        name = self._names.pop(request_id, None)
+    def drop(self, request_key: str) -> None:
+        """Forget the request of this key, whose outcome is in the store."""
+        name = self._names.pop(request_key, None)
         if name is not None:
             with _told_of(self._place), _opened(self._place) as directory, contextlib.suppress(FileNotFoundError):
                 os.unlink(name, dir_fd=directory)
@@ -187,7 +187,7 @@ class FileInbox:
                 raise
             self._set_aside(directory, name, f"{error.strerror}", turn)
             return None
-        self._names[request.id] = name
+        self._names[request.key] = name
         return request
 
     def _set_aside(self, directory: int, name: str, why: str, turn: _Turn) -> None:

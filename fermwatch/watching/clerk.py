@@ -64,7 +64,7 @@ class Clerk:
         if outcome.state is OutcomeState.DONE:
             self._after(request, now)
         # Last, so that a request whose consequences were not drawn is seen again: applied twice, it is done once.
-        self._inbox.drop(request.id)
+        self._inbox.drop(request.key)
         return outcome
 
 

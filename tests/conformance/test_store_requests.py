@@ -178,7 +178,7 @@ def test_a_request_applied_twice_is_done_once_and_answers_the_same(brewing: Writ
     first = brewing.apply(asked, NOW)
     brewing.close()
     with stores.store().writer(NOW) as restarted:
-        assert restarted.apply(asked, NOW + timedelta(hours=1)) == first == restarted.outcome(asked.id)
+        assert restarted.apply(asked, NOW + timedelta(hours=1)) == first == restarted.outcome(asked.key)
         assert len(restarted.measurements("BATCH1")) == 2
 
 

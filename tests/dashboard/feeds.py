@@ -51,8 +51,8 @@ class StillFeed:
                 return BatchAnswer(query, None)
             case JournalQuery():
                 return JournalAnswer(query, ())
-            case OutcomesQuery(request_ids):
-                told = tuple(Outcome(one, *self.outcome, NOW) for one in request_ids) if self.outcome else ()
+            case OutcomesQuery(request_keys):
+                told = tuple(Outcome(one, *self.outcome, NOW) for one in request_keys) if self.outcome else ()
                 return OutcomesAnswer(query, told, watched=self.watched)
 
     def close(self) -> None:

@@ -4,6 +4,7 @@ import json
 import os
 import signal
 import stat
+import subprocess
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -161,6 +162,54 @@ def test_members_cannot_take_away_each_others_requests(site: Site) -> None:
         watching.process.send_signal(signal.SIGCONT)
         until_left_alone(site, watching)
         assert "the watcher is busy, and carries it out when it gets to it" in out
+
+
+def forged(identity: str, batch: str) -> str:
+    """Another request under somebody's identity, laid so that it is looked at first."""
+    event = {"id": "FORGED", "at": datetime.now(UTC).isoformat(), "kind": "note", "text": "not hers"}
+    said = {"id": identity, "site": "home", "kind": "event", "payload": {"batch": batch, "event": event}}
+    return json.dumps({**said, "created_at": datetime.now(UTC).isoformat()})
+
+
+def lay_before(site: Site, letter: str, identity: str) -> None:
+    OTHER_MEMBER.python(
+        "import os, pathlib\n"
+        f"part = pathlib.Path({str(place(site))!r}) / '.forged.part'\n"
+        f"part.write_text({letter!r})\n"
+        "part.chmod(0o640)\n"
+        "os.utime(part, (1, 1))\n"
+        f"part.rename(part.with_name('999999-{identity}.json'))\n"
+    )
+
+
+@pytest.mark.parametrize("copied", [False, True])
+def test_what_another_member_asks_under_ones_identity_never_answers_for_it(site: Site, copied: bool) -> None:
+    """She is told what came of her own measurement, and of nothing else."""
+    with site.watched() as watching:
+        identity = site.open_batch("left")
+        until_left_alone(site, watching)
+        watching.process.send_signal(signal.SIGSTOP)
+        words = site.command("measure", "left", "hydrometer", "1.020", "--sample", "20C", "--degassed", "--yes")
+        asking = subprocess.Popen(
+            [*MEMBER.words, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, stdin=subprocess.DEVNULL,
+            text=True, env={**os.environ, **site.environment},
+        )  # fmt: skip
+        (hers,) = until(lambda: [one for one in place(site).iterdir() if one.suffix == ".json"], "she asked")
+        letter = hers.read_text() if copied else forged(hers.stem[7:], identity)
+        lay_before(site, letter, hers.stem[7:])
+        watching.process.send_signal(signal.SIGCONT)
+        out, err = asking.communicate(timeout=30)
+        until_left_alone(site, watching)
+        with open_reader(site.store, "home") as reader:
+            measured = [one.gravity_sg for one in reader.measurements(identity)]
+        assert len(measured) == 1
+        if copied:  # his copy was carried out, as his
+            assert asking.returncode == 1
+            assert "There is already a measurement or event" in err
+            assert f"uid {OTHER_MEMBER.uid} measured" in "".join(journal(site))
+        else:
+            assert asking.returncode == 0, err
+            assert "Stored 1.020" in out
 
 
 COMMANDS = (

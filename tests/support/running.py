@@ -9,11 +9,12 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, TypeVar
 
+from fermwatch.access import user_name
 from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.ids import new_ulid
 from fermwatch.inbox.sending import put
@@ -161,13 +162,13 @@ class Site:
             return reader.readings(number, now - timedelta(days=90), now + timedelta(days=1))
 
     def ask(self, kind: RequestKind, payload: Mapping[str, Any], *, user: str = "tester") -> str:
-        """Put a request into the inbox, as a command does; its id."""
+        """Put a request into the inbox, as a command does; the key of its outcome."""
         now = datetime.now(UTC)
         request = Request(
             new_ulid(round(now.timestamp() * 1000), secrets.token_bytes(10)), "home", kind, payload, user, now
         )
         put(self.store, request)
-        return request.id
+        return replace(request, user=user_name(os.geteuid())).key
 
     def open_batch(self, vessel: str, *, age: timedelta = timedelta(days=2)) -> str:
         """An ale that was pitched so long ago, in range from 17 to 21 °C; its id, once the watcher follows it.

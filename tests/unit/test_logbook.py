@@ -250,7 +250,9 @@ def test_a_watcher_killed_before_it_drew_the_consequences_of_a_packaging_draws_t
     assert stands(writer)
     asked = packing(now)
     inbox.put(asked)
-    assert writer.apply(asked, now).state is OutcomeState.DONE  # and there it was killed
+    (waits,) = inbox.waiting()
+    assert waits is not None
+    assert writer.apply(waits, now).state is OutcomeState.DONE  # and there it was killed
     begun(writer, inbox, now).attend(now)
     over = alarm(writer)
     assert over is not None

@@ -241,8 +241,8 @@ class SqliteReader:
             found = self._connection.execute(_JOURNAL, wanted).fetchall()
         return tuple(JournalEntry(from_ms(at_ms), *words) for at_ms, *words in found)
 
-    def outcome(self, request_id: str) -> Outcome | None:
-        found = self._rows(_OUTCOME, self._site, request_id)
+    def outcome(self, request_key: str) -> Outcome | None:
+        found = self._rows(_OUTCOME, self._site, request_key)
         return Outcome(found[0][0], OutcomeState(found[0][1]), found[0][2], from_ms(found[0][3])) if found else None
 
     @contextlib.contextmanager

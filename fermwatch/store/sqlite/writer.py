@@ -236,12 +236,12 @@ class SqliteWriter(SqliteReader):
         newest_ms: dict[int, int] = {}
 
         def write(connection: sqlite3.Connection) -> Outcome:
-            known = self.outcome(request.id)
+            known = self.outcome(request.key)
             if known is not None:
                 return known
             newest_ms.clear()
             outcome = self._carry_out(connection, request, now, newest_ms)
-            row = (self._site, outcome.request_id, outcome.state, outcome.reason, to_ms(outcome.at))
+            row = (self._site, outcome.request_key, outcome.state, outcome.reason, to_ms(outcome.at))
             connection.execute(_KEEP_OUTCOME, row)
             return outcome
 
@@ -307,7 +307,7 @@ class SqliteWriter(SqliteReader):
             return self._keep(connection, sorted_out, readings)
 
         if request.expires_at is not None and request.expires_at <= now:
-            return Outcome(request.id, OutcomeState.EXPIRED, "It came too late to be carried out.", now)
+            return Outcome(request.key, OutcomeState.EXPIRED, "It came too late to be carried out.", now)
         connection.execute("SAVEPOINT request")
         state = OutcomeState.REFUSED
         try:
@@ -328,7 +328,7 @@ class SqliteWriter(SqliteReader):
         connection.execute("RELEASE request")
         if done.is_news:
             self._enter(connection, [JournalEntry(now, "request", done.subject, done.text)])
-        return Outcome(request.id, state, reason, now)
+        return Outcome(request.key, state, reason, now)
 
     def _enter(self, connection: sqlite3.Connection, entries: Sequence[JournalEntry]) -> None:
         rows = [

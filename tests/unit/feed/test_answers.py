@@ -109,14 +109,14 @@ def test_the_journal_newest_first(writer: Writer, feed: Feed) -> None:
 
 def test_outcomes_of_what_was_asked_and_whether_anybody_may_give_the_rest(writer: Writer, feed: Feed) -> None:
     asked = opening(batch())
-    query = OutcomesQuery((asked.id, "NEVER"))
+    query = OutcomesQuery((asked.key, "NEVER"))
     writer.beat(WatcherStatus("0.1", 1, NOW, NOW, NOW))
     before = feed.answer(query, NOW)
     assert before == OutcomesAnswer(query, (), watched=True)
     writer.apply(asked, NOW)
     answer = feed.answer(query, NOW)
     assert isinstance(answer, OutcomesAnswer)
-    assert [(one.request_id, one.state) for one in answer.outcomes] == [(asked.id, OutcomeState.DONE)]
+    assert [(one.request_key, one.state) for one in answer.outcomes] == [(asked.key, OutcomeState.DONE)]
 
 
 def test_a_watcher_that_is_busy_is_known_by_its_lease(writer: Writer, feed: Feed, tmp_path: Path) -> None:

@@ -1,7 +1,6 @@
 """The inbox between who sends and who receives, whatever else lies in its directory."""
 
 import errno
-import getpass
 import json
 import os
 import stat
@@ -13,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from fermwatch.access import user_name
 from fermwatch.clock import ManualClock
 from fermwatch.contracts.inbox import Inbox, Request, RequestKind
 from fermwatch.errors import InputError, StoreError, StoreFull
@@ -21,7 +21,7 @@ from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.plain_data import from_plain, to_plain
 from tests.support.samples import NOW, batch, opening, request
 
-ME = getpass.getuser()
+ME = user_name(os.geteuid())
 
 
 @pytest.fixture
@@ -62,7 +62,7 @@ def test_what_is_put_waits_in_order_until_it_is_dropped(inbox: FileInbox) -> Non
     inbox.put(second)
     assert [one.id for one in taken(inbox)] == [first.id, second.id]
     assert from_plain(type(batch()), taken(inbox)[0].payload) == batch()
-    inbox.drop(first.id)
+    inbox.drop(mine(first).key)
     assert taken(inbox) == [mine(second)]
     inbox.drop("unknown")
 
@@ -84,6 +84,18 @@ def test_each_site_has_its_own(inbox: FileInbox, tmp_path: Path) -> None:
 def test_who_asks_is_the_owner_and_not_who_is_claimed(inbox: FileInbox) -> None:
     inbox.put(request(RequestKind.VOID, {"id": "M1"}, user="somebody\nelse"))
     assert [one.user for one in taken(inbox)] == [ME]
+
+
+def test_another_request_under_the_same_id_is_another_request(inbox: FileInbox, place: Path) -> None:
+    good = request(RequestKind.VOID, {"id": "M1"})
+    lay(place, json.dumps(good_letter(id=good.id, payload={"id": "M2"})).encode(), f"999999-{good.id}.json")
+    os.utime(place / f"999999-{good.id}.json", (1, 1))
+    inbox.put(good)
+    first, second = taken(inbox)
+    assert (first.id, second) == (good.id, mine(good))
+    assert first.key != second.key != replace(second, user="eva").key
+    inbox.drop(first.key)
+    assert taken(inbox) == [mine(good)]
 
 
 @pytest.mark.parametrize("umask", [0o000, 0o077])
@@ -130,6 +142,7 @@ def test_a_full_disk_is_told_and_leaves_nothing_half_written(
         b"[]",
         b"\xff\xfe",
         b"[" * 60_000,
+        json.dumps(good_letter()).encode().replace(b'"M1"', b"[" * 400 + b"]" * 400),
         b'{"id": ' + b"9" * 60_000 + b"}",
         json.dumps(good_letter(kind="dance")).encode(),
         json.dumps(good_letter(payload=[])).encode(),
@@ -143,7 +156,7 @@ def test_a_full_disk_is_told_and_leaves_nothing_half_written(
         json.dumps(good_letter(payload={"id": float("nan")})).encode(),
         b" " * letters.LARGEST + b"{}",
     ],
-    ids=range(17),
+    ids=range(18),
 )
 def test_what_cannot_be_read_is_set_aside_once_and_the_rest_goes_on(
     inbox: FileInbox, place: Path, data: bytes, caplog: pytest.LogCaptureFixture
@@ -234,7 +247,7 @@ def test_what_was_not_taken_in_a_slice_is_taken_in_the_next(inbox: FileInbox) ->
         for waits in inbox.waiting():
             assert waits is not None
             found.append(waits.id)
-            inbox.drop(waits.id)
+            inbox.drop(waits.key)
             if len(found) == 2:
                 break
         assert inbox.unfinished == (len(found) == 2)
