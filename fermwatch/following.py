@@ -1,5 +1,6 @@
-"""A judge that has heard everything the store knows of a batch: for the watcher, and for whoever judges right now."""
+"""All that the store knows of a batch, as a judge is told it: for the watcher, and for whoever judges right now."""
 
+from array import array
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -7,7 +8,7 @@ from datetime import datetime, timedelta
 from fermwatch.clock import from_ms
 from fermwatch.contracts.store import Reader
 from fermwatch.judgement.judge import Judge
-from fermwatch.model.batch import Batch
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.believable import believable
 from fermwatch.model.history import ALWAYS, Heard, History
 from fermwatch.model.packaging import as_packaged, packaging_of
@@ -39,15 +40,55 @@ class Ears:
             history,
         )
 
-    def tell(self, judge: Judge, reading: Reading) -> None:
-        """Let the judge hear a reading, where it is a good one that concerns its batch."""
+
+class News:
+    """Readings that a judge is still to be told: bare numbers, since at a start they are those of weeks."""
+
+    def __init__(self) -> None:
+        self._gravity = array("q"), array("d")
+        self._temperature = array("q"), array("d")
+
+    def __len__(self) -> int:
+        return len(self._gravity[0]) + len(self._temperature[0])
+
+    def hear(self, ears: Ears, reading: Reading) -> None:
+        """Take in a reading, where it is a good one that concerns the batch."""
         if not believable(reading.flags):
             return
         at = from_ms(reading.at_ms)
-        if any(span.covers(reading.series, at) for span in self.gravity):
-            judge.add_gravity(at, self.history.calibrated(reading.series, at, reading.value))
-        elif any(span.covers(reading.series, at) for span in self.temperature):
-            judge.add_temperature(at, self.history.calibrated(reading.series, at, reading.value))
+        if any(span.covers(reading.series, at) for span in ears.gravity):
+            instants, values = self._gravity
+        elif any(span.covers(reading.series, at) for span in ears.temperature):
+            instants, values = self._temperature
+        else:
+            return
+        instants.append(reading.at_ms)
+        values.append(ears.history.calibrated(reading.series, at, reading.value))
+
+    def tell(self, judge: Judge) -> None:
+        for at_ms, gravity_sg in zip(*self._gravity, strict=True):
+            judge.add_gravity(from_ms(at_ms), gravity_sg)
+        for at_ms, temperature_c in zip(*self._temperature, strict=True):
+            judge.add_temperature(from_ms(at_ms), temperature_c)
+
+
+@dataclass(frozen=True, slots=True)
+class Notes:
+    """All that people measured and did, and what they took back; told twice, a judge knows it once."""
+
+    measurements: tuple[GravityMeasurement, ...] = ()
+    events: tuple[Event, ...] = ()
+
+    @classmethod
+    def of(cls, reader: Reader, batch: Batch) -> "Notes":
+        """UnreadableRow where one cannot be read, since no verdict may pass over what was said."""
+        return cls(reader.measurements(batch.id), reader.events(batch.id))
+
+    def tell(self, judge: Judge) -> None:
+        for measurement in self.measurements:
+            judge.add_measurement(measurement)
+        for event in self.events:
+            judge.add_event(event)
 
 
 def judged_until(batch: Batch, now: datetime) -> datetime:
@@ -64,27 +105,20 @@ def as_it_was_meant(reader: Reader, batch: Batch) -> Batch:
 
 def follow(reader: Reader, batch: Batch, now: datetime, make_judge: Callable[[Batch], Judge] = Judge) -> Judge:
     """A judge of the batch, told all that the store holds until `now`, or until the beer left its fermenter."""
-    judge = make_judge(as_it_was_meant(reader, batch))
-    tell_what_was_said(judge, reader, batch)
-    for _ in hear_history(judge, Ears.of(reader, batch), reader, now):
+    judge, news = make_judge(as_it_was_meant(reader, batch)), News()
+    Notes.of(reader, batch).tell(judge)
+    for _ in hear_history(news, Ears.of(reader, batch), reader, now):
         pass
+    news.tell(judge)
     return judge
 
 
-def tell_what_was_said(judge: Judge, reader: Reader, batch: Batch) -> None:
-    """Tell a judge all that people measured and did, and what they took back; told twice, it knows it once."""
-    for measurement in reader.measurements(batch.id):
-        judge.add_measurement(measurement)
-    for event in reader.events(batch.id):
-        judge.add_event(event)
-
-
-def hear_history(judge: Judge, ears: Ears, reader: Reader, now: datetime) -> Iterator[None]:
-    """Let a judge hear all readings of its batch, in slices: after each, whoever waits for the store may go on."""
+def hear_history(news: News, ears: Ears, reader: Reader, now: datetime) -> Iterator[None]:
+    """Take in all readings of a batch, in slices: after each, whoever waits for the store may go on."""
     for span in (*ears.temperature, *ears.gravity):
         for start, end in _slices(span.start, min(span.end, now + SOON)):
             for reading in reader.readings(span.series, start, end):
-                ears.tell(judge, reading)
+                news.hear(ears, reading)
             yield
 
 

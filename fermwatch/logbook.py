@@ -6,6 +6,7 @@ or a fermenter that cannot be judged raises an alarm that says so, and all the o
 """
 
 from collections.abc import Callable, Collection, Iterator, Mapping
+from concurrent.futures import Executor, Future, wait
 from datetime import datetime
 from functools import partial
 
@@ -26,6 +27,7 @@ from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.clerk import Attended, Clerk
 from fermwatch.watching.judges import Following, Judges
+from fermwatch.watching.judging import Answer, AtOnce, Bench
 from fermwatch.watching.keeper import Keeper
 from fermwatch.watching.memory import Memory
 from fermwatch.watching.recorder import Recorder
@@ -44,12 +46,14 @@ class Logbook:
         inbox: Inbox,
         settings: Callable[[str], RuleSettings] = lambda _: DEFAULTS,
         make_judge: Callable[[Batch], Judge] = Judge,
+        judging: Executor | None = None,
     ) -> None:
+        """judging: where judges do their work, one thing at a time; where not given, here and at once."""
         self._writer, self._settings = writer, settings
         self._boundary = Boundary()
         self._recorder = Recorder(writer)
         self._memory = Memory()
-        self._judges = Judges(writer, self._boundary, make_judge)
+        self._judges = Judges(writer, self._boundary, Bench(make_judge), judging or AtOnce())
         self._keeper = Keeper(writer)
         self._clerk = Clerk(writer, inbox, before=self._keeper.keep, after=self._after)
 
@@ -109,19 +113,38 @@ class Logbook:
         return self._clerk.take_slice(now, used_up)
 
     def decide(self, now: datetime) -> list[Change]:
-        """Judge every batch, evaluate every rule, keep what changed."""
+        """Judge every batch, evaluate every rule, keep what changed; waits for the judges."""
+        for _ in self.making_ready(now):
+            pass
+        wait(self.unanswered)
+        self.tell_judges(now)
+        wait(self.unanswered)
         return [change for changes in self.deciding(now) for change in changes]
 
+    def making_ready(self, now: datetime) -> Iterator[None]:
+        """Tell the judges who know nothing what was heard until now, step by step."""
+        return self._judges.making_ready(now)
+
+    def tell_judges(self, now: datetime) -> tuple[Future[Answer], ...]:
+        """Tell the judges who know the past what is new; what they have not answered yet."""
+        self._judges.tell(now)
+        return self._judges.unanswered
+
+    @property
+    def unanswered(self) -> tuple[Future[Answer], ...]:
+        """What judges were asked and have not answered yet: what they say is taken up by the next decisions."""
+        return self._judges.unanswered
+
     def deciding(self, now: datetime) -> Iterator[list[Change]]:
-        """The same step by step, with what changed: between two steps, whoever waits for the store may go on.
+        """Take up what judges said and evaluate every rule, step by step, with what changed: between two steps,
+        whoever waits for the store may go on.
 
         What the store refuses (StoreError) is told at the end: every fermenter is decided upon first.
         """
         refused: list[StoreError] = []
         yield self._kept(self._decide_sources(now), refused)
         for following in self._judges.all:
-            yield from ([] for _ in self._judges.making_ready(following, now))
-            self._judge(following, now, refused)
+            self._take_answer(following, now, refused)
             yield []
         for vessel in self._writer.vessels():
             deciding = partial(self._decide, vessel.slug, now)
@@ -153,10 +176,11 @@ class Logbook:
         self._memory.remember(reading)
         self._judges.hear(reading)
 
-    def _judge(self, following: Following, now: datetime, refused: list[StoreError]) -> None:
+    def _take_answer(self, following: Following, now: datetime, refused: list[StoreError]) -> None:
         if not self._judges.follows(following):
             return
-        judgement = following.judgement = self._judges.judge(following, now)
+        self._judges.take_answer(following, now)
+        judgement = following.judgement
         if judgement is None or judgement == following.saved:
             return
         save = partial(self._writer.save_judgement, following.batch.id, judgement)
@@ -239,7 +263,7 @@ class Logbook:
                 self._judges.hear_anew(request.payload["vessel"])
             return
         before = self._judges.whereabouts()
-        said_of = request.payload.get("id") if request.kind in BATCH_REQUESTS else request.payload.get("batch")
+        said_of = self._said_of(request)
         self._judges.follow(said_of)
         after = self._judges.whereabouts()
         parted = {identity for identity, vessel in before.items() if after.get(identity, identity) != vessel}
@@ -247,6 +271,13 @@ class Logbook:
             self._part_with(identity, before[identity], now)
         if said_of not in parted:
             self._part_with_what_left(request, now)
+
+    def _said_of(self, request: Request) -> str | None:
+        """The batch that it concerns; None where any may be."""
+        if request.kind is RequestKind.VOID:
+            return self._judges.of_note(request.payload["id"])
+        identity: str | None = request.payload.get("id" if request.kind in BATCH_REQUESTS else "batch")
+        return identity
 
     def _part_with_what_left(self, request: Request, now: datetime) -> None:
         """Of a request that was carried out, and whose consequences were not drawn, as a killed watcher leaves it."""

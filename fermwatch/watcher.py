@@ -1,14 +1,15 @@
 """The wiring of the watcher: one headless process per site, which owns the hardware and alone writes the store.
 
 It reads like the picture: sources -> ingest -> store -> judgement -> rules -> alarms, and the inbox beside them. All
-that touches the store runs in one thread, so that the loop never waits for a disk.
+that touches the store runs in one thread, so that the loop never waits for a disk; judges sit in another, so that
+neither waits for them.
 """
 
 import asyncio
 import logging
 import os
 from collections.abc import Awaitable, Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
@@ -27,11 +28,13 @@ from fermwatch.ingest.supervision import Source
 from fermwatch.logbook import Logbook
 from fermwatch.watching.boundary import in_one_line
 from fermwatch.watching.hold import Hold, Holdings
+from fermwatch.watching.judging import Answer
 from fermwatch.watching.timekeeper import Timekeeper
 
 log = logging.getLogger("fermwatch")
 
 T = TypeVar("T")
+Unanswered = tuple["Future[Answer]", ...]
 
 ATTEND_EVERY_S = 0.5
 SLICE_S = 0.05  # of the store's thread for what people ask, before a commit may come between
@@ -39,8 +42,8 @@ TICK_EVERY_S = 1.0
 BEAT_EVERY_S = 5.0
 DECIDE_EVERY_S = 5.0
 DECIDE_EVERY = timedelta(seconds=30)  # of deciding time: the demo's runs faster than the clock on the wall
+PATIENCE_S = 0.3  # for judges, before what they said last is decided upon
 DRAIN_S = 3.0
-SETTLED_S = 2.0  # how long a store that came back must not have grown
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,8 @@ class Watcher:
         self._timekeeper = Timekeeper(self._wall) if isinstance(clock, SystemClock) or machine is not None else None
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-store")
         self._stopping = asyncio.Event()
-        self._hold = Hold(loaded, clock.now)
+        self._judging = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-judging")
+        self._hold = Hold(loaded, clock.now, self._judging)
         # Every sign of life is a commit: where commits are to spare the card, they are as seldom.
         self._beat_every_s = max(BEAT_EVERY_S, loaded.config.store.commit_every_s)
         now, version = clock.now(), fermwatch.__version__
@@ -95,6 +99,7 @@ class Watcher:
             await self._watch(bindings)
         finally:
             await self._in_thread(self._close)
+            await self._in_thread(partial(self._judging.shutdown, cancel_futures=True))
             self._thread.shutdown()
 
     async def _watch(self, bindings: Bindings) -> None:
@@ -110,6 +115,9 @@ class Watcher:
                 room.create_task(self._again_and_again("attending to requests", self._attend, ATTEND_EVERY_S)),
                 room.create_task(self._again_and_again("the tick", partial(self._tick, noting), TICK_EVERY_S)),
             ]
+            if self._timekeeper is not None:  # else decisions wait for the judges
+                turn = partial(self._again_and_again, "telling the judges", self._make_judges_ready, TICK_EVERY_S)
+                chores.append(room.create_task(turn()))
             self._hooks.ready()
             log.info("watching %s, store %s", self._loaded.config.site.name, self._loaded.store)
             await self._stopping.wait()
@@ -237,15 +245,51 @@ class Watcher:
             if moved or waited_s >= DECIDE_EVERY_S or (self._undecided and waited_s >= TICK_EVERY_S):
                 await self._decide(now)
 
+    async def _make_judges_ready(self) -> None:
+        """Judges who know nothing, as all at the start, are told the past apart from what is decided meanwhile."""
+        steps = await self._in_steps(self._book().making_ready(await self._look()))
+        self._undecided = self._undecided or steps > 0
+        self._see_to(await self._in_thread(self._unanswered))
+
+    def _unanswered(self) -> Unanswered:
+        return self._book().unanswered
+
+    def _see_to(self, unanswered: Unanswered) -> None:
+        """What a judge says later is decided upon at the tick after that."""
+        for future in unanswered:
+            if not future.done():
+                future.add_done_callback(self._answered)
+
+    def _answered(self, _future: "Future[Answer]") -> None:
+        self._undecided = True
+
+    async def _hear_the_judges(self, now: datetime) -> None:
+        """Tell them what is new, and give them a moment. A clock that commits drive waits until all have answered."""
+        patience_s = PATIENCE_S if self._timekeeper is not None else None
+        if self._timekeeper is None:
+            await self._in_steps(self._book().making_ready(now))
+            await _all_answered(await self._in_thread(self._unanswered), None)
+        unanswered = await self._in_thread(self._book().tell_judges, now)
+        await _all_answered(unanswered, patience_s)
+        self._see_to(unanswered)
+
     async def _decide(self, now: datetime) -> None:
         """Step by step, so that commits and requests come between."""
         self._undecided = False
         changes: list[Change] = []
+        await self._guarded("judging", self._hear_the_judges(now))
         await self._guarded("deciding", self._round(self._book().deciding(now), changes))
         self._decided_at, self._decided_s = now, self._clock.monotonic_s()
         self._hooks.decided(now, changes)
         if changes:
             await self._beat()
+
+    async def _in_steps(self, steps: Iterator[None]) -> int:
+        """How many there were."""
+        count = 0
+        while await self._in_thread(next, steps, self) is not self:
+            count += 1
+        return count
 
     async def _round(self, steps: Iterator[list[Change]], changes: list[Change]) -> None:
         while (step := await self._in_thread(next, steps, None)) is not None:
@@ -304,6 +348,11 @@ class Watcher:
             log.warning("the stop could not be noted: %s", error)
         finally:
             self._hold.let_go()
+
+
+async def _all_answered(unanswered: Unanswered, patience_s: float | None) -> None:
+    if unanswered:
+        await asyncio.wait([asyncio.wrap_future(one) for one in unanswered], timeout=patience_s)
 
 
 class _Noting:

@@ -40,6 +40,13 @@ class Boundary:
             return result
         return None
 
+    def note(self, subject: str, part: str, error: Exception | None) -> None:
+        """How work came out that was done elsewhere; None where it went well."""
+        if error is None:
+            self._faults.pop((subject, part), None)
+        else:
+            self._note(subject, part, error)
+
     def reason(self, subject: str) -> str:
         """Why the subject cannot be worked on, in one line; empty where all goes well."""
         return "; ".join(why for (about, _), why in self._faults.items() if about == subject)

@@ -4,6 +4,7 @@ Used in the store's thread alone.
 """
 
 from collections.abc import Callable, Hashable
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -37,8 +38,9 @@ class Holdings:
 class Hold:
     """Opens what is written to, and reads back what is needed to go on."""
 
-    def __init__(self, loaded: Loaded, now: Callable[[], datetime]) -> None:
-        self._loaded, self._now = loaded, now
+    def __init__(self, loaded: Loaded, now: Callable[[], datetime], judging: Executor) -> None:
+        """judging: where judges do their work, one thing at a time."""
+        self._loaded, self._now, self._judging = loaded, now, judging
         self._held: Holdings | None = None
         self._bound: Bindings = {}  # what the sources were bound to at the start
         self._renumbered: dict[int, int] = {}  # where another store counts the series differently
@@ -106,7 +108,7 @@ class Hold:
             vessels = [one.vessel(config.rules) for one in config.vessel]
             configured = [_heard_late(one.probe(), config.store.commit_every_s) for one in config.probe]
             numbers = writer.declare(config.site.timezone, vessels, configured, now)
-            book = Logbook(writer, inbox, config.rule_settings)
+            book = Logbook(writer, inbox, config.rule_settings, judging=self._judging)
             book.begin(now, [one.name for one in self._loaded.sources])
         except BaseException:
             writer.close()

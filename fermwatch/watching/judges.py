@@ -1,38 +1,51 @@
-"""One judge for each open batch, each behind its own boundary: a batch that cannot be judged says why, and the others
-are judged as ever. A judge hears what is new; only one whose batch itself was changed is made anew.
+"""The batches that are followed, and what is said of each. Their judges sit apart (`judging`): they are told what is
+new and answer when they can, and nobody waits for them. A batch that cannot be judged says why, and the others are
+judged as ever.
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import partial
 from typing import TypeVar
 
 from fermwatch.contracts.store import Reader
 from fermwatch.errors import StoreError
-from fermwatch.following import Ears, as_it_was_meant, hear_history, judged_until, tell_what_was_said
-from fermwatch.judgement.judge import Judge
+from fermwatch.following import Ears, News, Notes, as_it_was_meant, hear_history, judged_until
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.model.reading import Reading
 from fermwatch.watching.boundary import Boundary
+from fermwatch.watching.judging import Answer, Bench, Question
 
 SAME_INSTANT = timedelta(seconds=1)  # instants are kept as hours since the pitch in between
+JUDGING = "judging"
 T = TypeVar("T")
 
 
 @dataclass(slots=True)
 class Following:
-    """An open batch, its judge, what was said of it last, and what of that is in the store."""
+    """An open batch, and how far its judge is.
+
+    judgement: what is said of it; judged: what its judge said last; saved: what of that is in the store.
+    anew: its judge is still to be made, and told everything. said: people said something that the judge has not been
+    told. outdated: what it said last rests on less than it should, or on what was taken back.
+    settled: packaged, and judged as of that day: its history need not be heard again.
+    """
 
     batch: Batch
     ears: Ears = field(default_factory=Ears)
-    judge: Judge | None = None  # None until it was told the batch's history
-    said: bool = False  # whether people said something that the judge has not been told
     judgement: Judgement | None = None
+    judged: Judgement | None = None
     saved: Judgement | None = None
-    settled: bool = False  # packaged, and judged as of that day: its history need not be heard again
+    anew: bool = True
+    said: bool = False
+    outdated: bool = False
+    settled: bool = False
+    news: News = field(default_factory=News)
+    asked: Future[Answer] | None = None
 
     @property
     def subject(self) -> str:
@@ -42,8 +55,9 @@ class Following:
 class Judges:
     """The judges of one site."""
 
-    def __init__(self, store: Reader, boundary: Boundary, make_judge: Callable[[Batch], Judge] = Judge) -> None:
-        self._store, self._boundary, self._make_judge = store, boundary, make_judge
+    def __init__(self, store: Reader, boundary: Boundary, bench: Bench, judging: Executor) -> None:
+        """judging: where the bench's work is done, one question at a time."""
+        self._store, self._boundary, self._bench, self._judging = store, boundary, bench, judging
         self._following: dict[str, Following] = {}
 
     @property
@@ -63,6 +77,12 @@ class Judges:
         batches = (one.batch for one in self._following.values())
         return {batch.id: batch.vessel if batch.in_fermenter else None for batch in batches}
 
+    @property
+    def unanswered(self) -> tuple[Future[Answer], ...]:
+        """The questions that judges were asked and have not answered yet."""
+        asked = (one.asked for one in self._following.values())
+        return tuple(one for one in asked if one is not None and not one.done())
+
     def follow(self, concerning: str | None = None) -> None:
         """Follow the batches that are open now. `concerning`: the only one of which something was said, None: any."""
         before, self._following = self._following, {}
@@ -72,85 +92,112 @@ class Judges:
                 continue
             known = before.get(identity)
             if known is None or known.batch != batch:
-                saved = self._store.judgement(identity)  # one that cannot be read is said anew
-                ears, settled = Ears.of(self._store, batch), _is_settled(batch, saved)
-                known = Following(batch, ears, judgement=saved, saved=saved, settled=settled)
+                known = self._beginning(batch, changed=known is not None)
             elif concerning in {None, identity}:
-                known.settled = False
-            known.said = known.said or concerning in {None, identity}
+                known.said, known.outdated, known.settled = True, True, False
             self._following[identity] = known
         for identity in before.keys() - self._following.keys():
             self._boundary.forget(f"batch:{identity}")
+            self._judging.submit(self._bench.forget, identity)
+
+    def of_note(self, identity: str) -> str | None:
+        """The batch of which a measurement or an event was said."""
+        for one in self._following.values():
+            measured = {note.id for note in self._store.measurements(one.batch.id, strict=False)}
+            happened = {note.id for note in self._store.events(one.batch.id, strict=False)}
+            if identity in measured | happened:
+                return one.batch.id
+        return None
 
     def hear_anew(self, vessel: str | None = None) -> None:
         """The readings of the past are others than were heard: every judge (of the vessel) is told them again."""
         for one in self._following.values():
             if vessel in {None, one.batch.vessel}:
-                one.judge, one.settled = None, False
+                one.anew, one.outdated, one.settled, one.news = True, True, False, News()
 
     def hear(self, reading: Reading) -> None:
-        """Let the judges whom it concerns hear a reading that is stored."""
+        """Keep a reading that is stored for the judges whom it concerns."""
         for one in self._following.values():
-            if one.judge is not None:
-                self._boundary.contained(one.subject, "hearing a reading", partial(one.ears.tell, one.judge, reading))
+            if not one.settled:
+                self._boundary.contained(one.subject, "hearing a reading", partial(one.news.hear, one.ears, reading))
 
-    def making_ready(self, following: Following, now: datetime) -> Iterator[None]:
-        """Tell the batch's judge what it does not know yet, in slices. What cannot be told is tried again once
-        somebody said something more of the batch, as that it was mistyped.
+    def making_ready(self, now: datetime) -> Iterator[None]:
+        """Tell the judges who know nothing all that there is, in slices: between two, whoever waits for the store may
+        go on. What a judge cannot be told is tried again once somebody said something more of the batch, as that it
+        was mistyped.
         """
-        if following.settled:
-            return
-        if following.said and self._boundary.reason(following.subject):
-            self._boundary.forget(following.subject)
-            following.judge = None
-        if following.judge is not None and following.said:
-            self._tell(following.judge, following)
-        elif following.judge is None and not self._boundary.reason(following.subject):
-            yield from self._making(following, now)
+        for following in self.all:
+            if following.said and self._boundary.reason(following.subject):
+                self._boundary.forget(following.subject)
+                following.anew = True
+            if following.anew and self._may_be_asked(following) and not self._boundary.reason(following.subject):
+                yield from self._make_ready(following, now)
 
-    def judge(self, following: Following, now: datetime) -> Judgement | None:
+    def tell(self, now: datetime) -> None:
+        """Tell every judge who knows the past what is new, and ask what is to be said now."""
+        for following in self._following.values():
+            if following.anew or not self._may_be_asked(following):
+                continue
+            said = following.said
+            notes = self._notes(following) if said else None
+            if notes is not None or not said:
+                self._ask(following, now, notes)
+
+    def take_answer(self, following: Following, now: datetime) -> None:
         """What is to be said of the batch. Where it cannot be judged: that its bottling is on hold, and why."""
-        judged = following.judgement
-        if following.judge is not None:
-            judged = self._contained(
-                following, "judging", partial(following.judge.judge_at_once, judged_until(following.batch, now))
-            )
+        if following.asked is not None and following.asked.done():
+            answer, following.asked = following.asked.result(), None
+            following.anew = following.anew or answer.lost
+            following.outdated = following.outdated and (following.said or following.anew)
+            self._boundary.note(following.subject, JUDGING, answer.error)
+            if answer.error is None:
+                following.judged = answer.judgement
         why = self._boundary.reason(following.subject)
-        return _on_hold(following.judgement, why, now) if why else judged
+        if why:
+            following.judgement = _on_hold(following.judgement, why, now)
+        elif following.outdated and following.judged is not None:
+            following.judgement = _outdated(following.judged, now)
+        else:
+            following.judgement = following.judged
 
-    def _making(self, following: Following, now: datetime) -> Iterator[None]:
-        def made() -> Judge:
-            return self._make_judge(as_it_was_meant(self._store, following.batch))
+    def _beginning(self, batch: Batch, *, changed: bool) -> Following:
+        saved = self._store.judgement(batch.id)  # one that cannot be read is said anew
+        ears, settled = Ears.of(self._store, batch), _is_settled(batch, saved)
+        return Following(
+            batch, ears, judgement=saved, judged=saved, saved=saved, said=True, outdated=changed, settled=settled
+        )
 
-        judge = self._contained(following, "making its judge", made)
-        if judge is None or not self._tell(judge, following):
-            return
-        following.judge, whole = judge, False  # what comes in while it is told the rest, it hears at once
-        try:
-            history = hear_history(judge, following.ears, self._store, now)
-            while self._contained(following, "its readings", partial(next, history, True)) is None:
-                if self._boundary.reason(following.subject):
-                    return
-                yield
-            whole = True
-        finally:
-            if not whole:
-                following.judge = None
+    def _may_be_asked(self, following: Following) -> bool:
+        return following.asked is None and not following.settled and self.follows(following)
 
-    def _tell(self, judge: Judge, following: Following) -> bool:
+    def _make_ready(self, following: Following, now: datetime) -> Iterator[None]:
+        """From here on it hears what comes in; what it hears twice, it knows once."""
+        following.news = news = News()
+        history = hear_history(news, following.ears, self._store, now)
+        while self._contained(following, "its readings", partial(next, history, True)) is None:
+            if self._boundary.reason(following.subject):
+                return
+            yield
+        meant = self._contained(following, "what it is", partial(as_it_was_meant, self._store, following.batch))
+        notes = self._notes(following)
+        changed = following.news is not news or not self._may_be_asked(following)  # then it is begun again
+        if meant is not None and notes is not None and not changed:
+            self._ask(following, now, notes, meant)
+
+    def _ask(self, following: Following, now: datetime, notes: Notes | None, anew: Batch | None = None) -> None:
+        until = judged_until(following.batch, now)
+        question = Question(following.batch.id, until, following.news, notes, anew)
+        following.asked = self._judging.submit(self._bench.answer, question)
+        following.news, following.anew = News(), False
+
+    def _notes(self, following: Following) -> Notes | None:
+        """None where one of them cannot be read: tried again once somebody said something more."""
         following.said = False
-        told = False
-
-        def telling() -> bool:
-            tell_what_was_said(judge, self._store, following.batch)
-            return True
-
         try:
-            told = bool(self._contained(following, "what people said of it", telling))
+            return self._contained(following, "what people said of it", partial(Notes.of, self._store, following.batch))
         except StoreError:
             following.said = True
             raise
-        return told
 
     def _contained(self, following: Following, part: str, work: Callable[[], T]) -> T | None:
         return self._boundary.contained(following.subject, part, work)
@@ -167,3 +214,14 @@ def _on_hold(before: Judgement | None, why: str, now: datetime) -> Judgement:
     if before is not None and before.verdict is not None and before.verdict.reasons == reasons:
         return before
     return Judgement(now, verdict=Verdict(VerdictKind.HOLD, now, reasons))
+
+
+def _outdated(judged: Judgement, now: datetime) -> Judgement:
+    """What was judged before all was heard that was said since is no ground to bottle on. It calls nobody: soon more
+    is known. What is on hold stays so."""
+    if judged.verdict is not None and judged.verdict.kind is VerdictKind.HOLD:
+        return judged
+    since = now if judged.verdict is None else judged.verdict.since
+    reasons = ("being judged: something was said or corrected, and is being looked at",)
+    sentence = "Being judged: look again in a moment."
+    return replace(judged, verdict=Verdict(VerdictKind.NOT_YET, since, reasons, sentence=sentence))

@@ -16,6 +16,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor, wait
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -120,22 +121,35 @@ class Spent:
                 return
 
 
+def round_of(book: Logbook, now: datetime) -> Iterator[None]:
+    """As a watcher goes on: nobody waits for a judge."""
+    yield from book.making_ready(now)
+    book.tell_judges(now)
+    yield
+    yield from (None for _ in book.deciding(now))
+
+
 def measured(directory: Path) -> dict[str, float]:
     """All figures of one store; in this process."""
     inbox = open_inbox(directory, "home")
-    with open_writer(directory, "home", NOW) as writer:
+    with open_writer(directory, "home", NOW) as writer, ThreadPoolExecutor(1) as judging:
         began = time.perf_counter()
-        book = Logbook(writer, inbox)
+        book = Logbook(writer, inbox, judging=judging)
         book.begin(NOW)
         serves_s = time.perf_counter() - began
         start = Spent()
-        start.on(book.deciding(NOW))
+        start.on(round_of(book, NOW))
+        wait(book.unanswered)
+        start.on(round_of(book, NOW))
         judged_s = time.perf_counter() - began
         assert all(writer.judgement(one) for one in writer.open_batches())
+        wait(book.unanswered)
         noted, rounds = Spent(), Spent()
         inbox.put(note(NOW))
-        noted.on(_attending(book, writer))
-        noted.on(book.deciding(NOW))
+        noted.on(_noting(book, writer))
+        wait(book.unanswered)
+        rounds.on(round_of(book, NOW + timedelta(hours=3)))
+        wait(book.unanswered)
         rounds.on(book.deciding(NOW + timedelta(hours=3)))
     inbox.close()
     return {
@@ -150,11 +164,13 @@ def measured(directory: Path) -> dict[str, float]:
     }
 
 
-def _attending(book: Logbook, writer: Writer) -> Iterator[None]:
+def _noting(book: Logbook, writer: Writer) -> Iterator[None]:
+    """All that a note asks of the store's thread: taken in, and told to its judge."""
     (outcome,) = book.attend(NOW)
     assert outcome.state is OutcomeState.DONE, outcome.reason
     assert writer.measurements("B0")
-    yield
+    yield from book.making_ready(NOW)
+    book.tell_judges(NOW)
 
 
 def line(fermenters: int, days: int) -> str:

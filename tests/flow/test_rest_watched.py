@@ -62,7 +62,7 @@ def test_heat_that_is_over_calls_nobody_and_is_told_calmly_until_somebody_has_se
 
         site.until_status(over, "the heat is over")
         told = site.run("status").stdout
-        assert "needs you" not in told
+        assert "needs you" not in told, told
         assert "An alarm is over since today" in told
         assert "Over, and not seen\n  temperature-high left" in site.run("alarms").stdout
         assert site.run("ack", "temperature-high").returncode == 0
