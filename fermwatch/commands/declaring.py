@@ -10,10 +10,10 @@ from fermwatch.commands import amounts, probes
 from fermwatch.commands.moments import end
 from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
-from fermwatch.model.amounts import points, temperature, temperature_range, volume
+from fermwatch.model.amounts import instant, points, temperature, temperature_range, volume
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Phase
-from fermwatch.model.intent import FINISHED, TOLERANCE_C, course_of, meant_by, warmed_at
+from fermwatch.model.intent import FINISHED, TOLERANCE_C, Meant, course_of, meant_by, warmed_at
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 
@@ -134,8 +134,8 @@ def _progress(judgement: Judgement | None, phase: Phase | None) -> str:
 
 def cautions(event: Event, site: Site, batch: Batch) -> Iterator[str]:
     """What to do or to know with it."""
-    meant = meant_by(event)
-    if meant is None:
+    meant = course_of((*site.reader.events(batch.id, strict=False), event), max(site.now, event.at)).meant
+    if meant is None or meant.id != event.id:
         return
     if meant.target_c < batch.yeast.temperature_low_c:
         yield _suck_back(batch, meant.from_c, meant.target_c)
@@ -143,11 +143,19 @@ def cautions(event: Event, site: Site, batch: Batch) -> Iterator[str]:
     if meant.kind is EventKind.CRASH:
         yield f"Until it is warmed again, cold is no alarm down to {temperature(meant.target_c - TOLERANCE_C)}."
     else:
-        edges = temperature_range(meant.target_c - TOLERANCE_C, meant.target_c + TOLERANCE_C)
-        yield (
-            f"While it lasts, {edges} is its range; outside of that is still an alarm. To end it early: "
-            f"fermwatch note {batch.vessel} back-to-range"
-        )
+        yield from _promise(meant, batch, site.now)
+
+
+def _promise(meant: Meant, batch: Batch, now: datetime) -> Iterator[str]:
+    """What its range is from now on, which is what the rules go by."""
+    there, way = meant.band(batch.yeast, meant.there_by), meant.band(batch.yeast, now)
+    said = f"While it lasts, {temperature_range(there.low_c, there.high_c)} is its range"
+    if way != there:
+        edges = temperature_range(way.low_c, way.high_c)
+        said += f", and {edges} on its way there, until {instant(meant.there_by)}"
+    yield f"{said}; outside of that is still an alarm. To end it early: fermwatch note {batch.vessel} back-to-range"
+    if meant.from_c is not None and (side := way.side(meant.from_c)) is not None:
+        yield f"At {temperature(meant.from_c)} it is {side} that now, and stays an alarm until it is not."
 
 
 def _suck_back(batch: Batch, from_c: float | None, target_c: float) -> str:

@@ -4,7 +4,7 @@ here, once: rules, screens and commands ask the same functions.
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 
@@ -49,7 +49,8 @@ class Meant:
     """A rest, ramp or crash that somebody declared, by the event `id`.
 
     there_by: until when the beer may still be under way to the target. until: when it is over by itself; None where
-    it lasts until it is ended. from_c: where the beer was, where that is known.
+    it lasts until it is ended. from_c: where the beer was, where that is known. before_c: the target of what was meant
+    until then, as of a rest before a ramp: the beer may come from there.
     """
 
     id: str
@@ -59,18 +60,26 @@ class Meant:
     there_by: datetime
     until: datetime | None = None
     from_c: float | None = None
+    before_c: float | None = None
 
     def band(self, yeast: Yeast, now: datetime) -> Band:
-        """Where the beer may be meanwhile. A crash says how cold it may get, and asks for no cold."""
+        """Where the beer may be meanwhile. A crash says how cold it may get, and asks for no cold.
+
+        On its way it may be anywhere from where it was meant to be until then: never where it only happens to be, or
+        what runs hot would fall silent by declaring something.
+        """
         name = f"the planned {self.kind}"
-        low_c, high_c = self.target_c - TOLERANCE_C, self.target_c + TOLERANCE_C
+        at_target = (self.target_c - TOLERANCE_C, self.target_c + TOLERANCE_C)
+        edges = [*at_target] if now >= self.there_by else [*at_target, *self._meant_before(yeast)]
         if self.kind is EventKind.CRASH:
-            return Band(low_c, max(high_c, yeast.temperature_high_c), name)
-        if now < self.there_by:
-            on_the_way = [yeast.temperature_low_c, yeast.temperature_high_c]
-            on_the_way += [] if self.from_c is None else [self.from_c - TOLERANCE_C, self.from_c + TOLERANCE_C]
-            return Band(min(low_c, *on_the_way), max(high_c, *on_the_way), name)
-        return Band(low_c, high_c, name)
+            return Band(at_target[0], max(*edges, yeast.temperature_high_c), name)
+        under_way = (min(edges), max(edges)) != at_target
+        return Band(min(edges), max(edges), f"the way to {name}" if under_way else name)
+
+    def _meant_before(self, yeast: Yeast) -> list[float]:
+        before_c = self.before_c
+        meant = [] if before_c is None else [before_c - TOLERANCE_C, before_c + TOLERANCE_C]
+        return [yeast.temperature_low_c, yeast.temperature_high_c, *meant]
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +115,8 @@ def course_of(events: Iterable[Event], now: datetime, warmed_at: datetime | None
             continue
         if event.kind in DECLARED:
             declared = meant_by(event)
-            last, ended_at = (declared, None) if declared is not None else (last, ended_at)
+            if declared is not None:
+                last, ended_at = replace(declared, before_c=_just_meant(last, ended_at, event.at)), None
         elif event.kind in {EventKind.BACK_TO_RANGE, EventKind.PACKAGED} and last is not None and ended_at is None:
             ended_at = event.at
     if last is None:
@@ -116,6 +126,14 @@ def course_of(events: Iterable[Event], now: datetime, warmed_at: datetime | None
         ends.append(warmed_at)
     over_at = min((end for end in ends if end is not None), default=None)
     return Course(meant=last) if over_at is None else Course(over=last, over_at=over_at)
+
+
+def _just_meant(last: Meant | None, ended_at: datetime | None, at: datetime) -> float | None:
+    """The target of what was in force until `at`, or ended so shortly before that the beer may still be there."""
+    if last is None:
+        return None
+    ends = [end for end in (ended_at, last.until) if end is not None]
+    return last.target_c if not ends or at - min(ends) < REST_THERE_WITHIN else None
 
 
 def meant_by(event: Event) -> Meant | None:

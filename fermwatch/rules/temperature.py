@@ -2,12 +2,12 @@
 
 import itertools
 from collections.abc import Iterable
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from fermwatch.model.amounts import temperature, temperature_range, warmth
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Finding, Phase, Severity
-from fermwatch.model.intent import COLD_RULE, FINISHED, NOTHING_DECLARED, Band, Side, band_of
+from fermwatch.model.intent import COLD_RULE, FINISHED, NOTHING_DECLARED, TOLERANCE_C, Band, Meant, Side, band_of
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.rules.asking import looks_like_rest, not_yet_answered
 from fermwatch.rules.remedies import circumstances, of_cold, of_frost, of_heat
@@ -51,7 +51,7 @@ def _side(situation: Situation, settings: RuleSettings, rule: str) -> Finding:
     usual = band_of(batch.yeast, NOTHING_DECLARED, situation.now)
     stands = standing is not None and standing.stands
     beyond_usual = usual.beyond_c(side, hour) > (settings.outside_clears_c if stands else settings.outside_warning_c)
-    quiet = _quiet(side, situation, settings, batch, unmeant=unmeant)
+    quiet = _quiet(side, hour, situation, settings, batch, unmeant=unmeant)
     remedy = (of_heat if side is Side.ABOVE else of_cold)(known)
     return Finding(
         rule,
@@ -91,7 +91,9 @@ def _statement(side: Side, hour_c: float, band: Band) -> str:
     return f"beer {temperature(hour_c)} (median of 1 h), {place} {band.name} of {edges}"
 
 
-def _quiet(side: Side, situation: Situation, settings: RuleSettings, batch: Batch, *, unmeant: bool) -> str:
+def _quiet(
+    side: Side, hour_c: float, situation: Situation, settings: RuleSettings, batch: Batch, *, unmeant: bool
+) -> str:
     course, now = situation.course, situation.now
     if course.meant is not None and not unmeant:
         return f"planned {course.meant.kind}"
@@ -102,11 +104,17 @@ def _quiet(side: Side, situation: Situation, settings: RuleSettings, batch: Batc
     age, settling = now - batch.pitched_at, timedelta(hours=settings.settling_h)
     if timedelta() <= age < (settling if moving else min(settling, HOUR)):  # a clock that was set back hides nothing
         return f"pitched outside the range and moving toward it; judged after {settings.settling_h:.0f} h"
-    if course.over is not None and now - (course.over_at or now) < (BACK_WITHIN if moving else HOUR):
+    left_over = course.over is not None and _meant_until_then(course.over, course.over_at or now, side, hour_c, batch)
+    if course.over is not None and left_over and now - (course.over_at or now) < (BACK_WITHIN if moving else HOUR):
         return f"the {course.over.kind} is over, and it moves back toward the range"
     if side is Side.ABOVE and looks_like_rest(situation, settings) and not_yet_answered(situation):
         return "it looks like a diacetyl rest, and you are asked"
     return ""
+
+
+def _meant_until_then(over: Meant, over_at: datetime, side: Side, hour_c: float, batch: Batch) -> bool:
+    """Whether what is over explains it: a rest at 22 °C leaves no beer at 28."""
+    return over.band(batch.yeast, over_at).beyond_c(side, hour_c) <= TOLERANCE_C
 
 
 def _moving(situation: Situation, side: Side) -> bool:

@@ -55,14 +55,33 @@ def told(text: str) -> str:
 def test_a_rest_is_declared_shown_and_ended_early(desk: CommandLine) -> None:
     said = desk.done("note", "left", "rest", "--target", "17C", "--until", "3d")
     assert "rest at 17.0 °C until Sat 19:30" in said.text
-    assert "While it lasts, 16–18 °C is its range; outside of that is still an alarm" in told(said.text)
+    promised = (
+        "16–18 °C is its range, and 8–18 °C on its way there, until 13 Mar 19:30; outside of that is still an alarm"
+    )
+    assert promised in told(said.text)
     assert "Planned rest at 17.0 °C until Sat 19:30." in status(desk)
-    assert "within the planned rest 8–18 °C" in status(desk)
+    assert "within the way to the planned rest 8–18 °C" in status(desk)
     assert "rest at 17.0 °C until Sat 19:30" in desk.type("batch", "show", "left").text
     desk.clock.advance(60.0)
     desk.done("note", "left", "back-to-range")
     assert "within the yeast's range 8–14 °C" in status(desk)
     assert "Planned" not in status(desk)
+
+
+def test_a_rest_declared_over_a_beer_that_runs_hot_hides_none_of_the_heat(desk: CommandLine) -> None:
+    """What is promised is what is applied: 24 to 26 °C was said, and 29.5 °C let pass."""
+    desk.clock.advance(8 * 3600.0)
+    desk.hear_steady("left-beer", 28.0, hours=7.0)  # calibrated by +0.5
+    said = told(desk.done("note", "left", "rest", "--target", "25C", "--yes", "--even-so").text)
+    assert "24–26 °C is its range, and 8–26 °C on its way there" in said
+    assert "At 28.5 °C it is above that now, and stays an alarm" in said
+    desk.clock.advance(60.0)
+    desk.hear("left-beer", {desk.clock.now(): 28.0})
+    with desk.watched():
+        assert "above the way to the planned rest 8–26 °C" in status(desk)
+        with desk.reader() as reader:
+            heat = next(alarm for alarm in reader.alarms() if alarm.rule == "temperature-high")
+        assert heat.suppressed_by == ""
 
 
 def test_it_is_withdrawn_by_voiding_it(desk: CommandLine) -> None:

@@ -58,8 +58,27 @@ def test_on_the_way_to_a_rest_the_yeasts_range_is_no_cold() -> None:
 def test_a_ramp_is_on_its_way_until_it_should_be_there() -> None:
     by = (NOW + DAY).isoformat()
     ramp = event(EventKind.RAMP, DAY, target_c=2.0, from_c=17.0, by=by)
-    assert band_of(LAGER, course_of((ramp,), NOW), NOW) == Band(1.0, 18.0, "the planned ramp")
+    assert band_of(LAGER, course_of((ramp,), NOW), NOW) == Band(1.0, 14.0, "the way to the planned ramp")
+    assert band_of(LAGER, course_of((REST, ramp), NOW), NOW) == Band(1.0, 18.0, "the way to the planned ramp")
     assert band_of(LAGER, course_of((ramp,), NOW + 2 * DAY), NOW + 2 * DAY) == Band(1.0, 3.0, "the planned ramp")
+
+
+@given(st.floats(8, 30), st.floats(-2, 40), st.integers(0, 100))
+def test_no_rest_makes_heat_quiet_beyond_the_hotter_of_both(target_c: float, from_c: float, hours: int) -> None:
+    """Whatever the beer happened to be at: 28.5 °C fell silent under a rest at 25."""
+    course = course_of((event(EventKind.REST, hours * HOUR, target_c=target_c, from_c=from_c),), NOW)
+    band = band_of(LAGER, course, NOW)
+    assert band.high_c <= max(target_c + 1.0, 14.0)
+    assert band.low_c >= min(target_c - 1.0, 8.0)
+    if hours >= 48:
+        assert (band.low_c, band.high_c) == (target_c - 1.0, target_c + 1.0)
+
+
+def test_a_crash_may_come_from_the_rest_before_it_and_not_for_long() -> None:
+    crash = event(EventKind.CRASH, DAY, target_c=1.0)
+    assert band_of(LAGER, course_of((REST, crash), NOW), NOW) == Band(0.0, 18.0, "the planned crash")
+    later = NOW + 2 * DAY
+    assert band_of(LAGER, course_of((REST, crash), later), later) == Band(0.0, 14.0, "the planned crash")
 
 
 def test_a_crash_says_how_cold_it_may_get_and_asks_for_no_cold() -> None:

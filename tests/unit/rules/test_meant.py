@@ -61,7 +61,7 @@ def test_a_rest_that_runs_away_is_told() -> None:
     alarm = story.decider.alarms[HIGH, LEFT]
     assert alarm.needs_attention
     assert alarm.severity is Severity.CRITICAL
-    assert "beer 26.0 °C (median of 1 h), 8.0 °C above the planned rest of 8–18 °C" in plain(alarm.statement)
+    assert "beer 26.0 °C (median of 1 h), 8.0 °C above the way to the planned rest of 8–18 °C" in plain(alarm.statement)
     assert "Cool it toward 17 °C" in plain(alarm.remedy)
 
 
@@ -82,6 +82,14 @@ def test_a_rest_that_is_over_and_is_not_cooled_is_told() -> None:
     assert HIGH in loud(story)
 
 
+def test_heat_that_no_rest_meant_is_told_although_it_falls() -> None:
+    rest = declares(EventKind.REST, target_c=17.0)
+    story = lager(rest, attenuation=0.4).go_on(DAY, steady(17.0))
+    story.events = (rest, declares(EventKind.BACK_TO_RANGE, DAY))
+    story.go_on(4 * HOUR, lambda since: 24.0 - since / HOUR * 0.2)
+    assert HIGH in loud(story)
+
+
 def test_a_rest_that_wanders_about_its_target_is_silent() -> None:
     story = lager(declares(EventKind.REST, target_c=15.0))
     story.go_on(4 * DAY, lambda since: 15.0 + 0.6 * math.sin(since / DAY * 4 * math.pi))
@@ -91,7 +99,8 @@ def test_a_rest_that_wanders_about_its_target_is_silent() -> None:
 
 def test_a_ramp_down_is_silent_and_its_end_is_held() -> None:
     by = (START + 4 * DAY).isoformat()
-    story = lager(declares(EventKind.RAMP, target_c=2.0, from_c=17.0, by=by), attenuation=0.7)
+    rest = declares(EventKind.REST, -5 * DAY, target_c=17.0)
+    story = lager(rest, declares(EventKind.RAMP, target_c=2.0, from_c=17.0, by=by), attenuation=0.7)
     story.go_on(4 * DAY, lambda since: 17.0 - since / DAY * 3.75).go_on(2 * DAY, steady(2.0))
     assert loud(story) == set()
 
