@@ -8,7 +8,7 @@ neither waits for them.
 import asyncio
 import logging
 import os
-from collections.abc import Awaitable, Callable, Iterator, Sequence
+from collections.abc import Awaitable, Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -29,6 +29,7 @@ from fermwatch.logbook import Logbook
 from fermwatch.watching.boundary import in_one_line
 from fermwatch.watching.hold import Hold, Holdings
 from fermwatch.watching.judging import Answer
+from fermwatch.watching.noting import Noting
 from fermwatch.watching.timekeeper import Timekeeper
 
 log = logging.getLogger("fermwatch")
@@ -64,16 +65,25 @@ class Watcher:
     """One site, watched until stopped."""
 
     def __init__(
-        self, loaded: Loaded, clock: Clock, hooks: Hooks | None = None, machine: MachineClock | None = None
+        self,
+        loaded: Loaded,
+        clock: Clock,
+        hooks: Hooks | None = None,
+        machine: MachineClock | None = None,
+        *,
+        begins: bool = True,
     ) -> None:
-        """`clock` gives the deciding instant where it is not the machine's: the demo moves it faster."""
+        """`clock` gives the deciding instant where it is not the machine's: the demo moves it faster.
+
+        begins: whether a store may be begun where there is none.
+        """
         self._loaded, self._clock, self._hooks = loaded, clock, hooks or Hooks()
         self._wall = machine or SystemClock()
         self._timekeeper = Timekeeper(self._wall) if isinstance(clock, SystemClock) or machine is not None else None
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-store")
         self._stopping = asyncio.Event()
         self._judging = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-judging")
-        self._hold = Hold(loaded, clock.now, self._judging)
+        self._hold = Hold(loaded, clock.now, self._judging, begins=begins)
         # Every sign of life is a commit: where commits are to spare the card, they are as seldom.
         self._beat_every_s = max(BEAT_EVERY_S, loaded.config.store.commit_every_s)
         now, version = clock.now(), fermwatch.__version__
@@ -92,6 +102,19 @@ class Watcher:
     def stop(self) -> None:
         self._stopping.set()
 
+    def refuse_configuration(self, why: str) -> None:
+        """The configuration that is there now was not taken up: shown with the next sign of life, which is due."""
+        self._status = replace(self._status, refused_configuration=why)
+        self._beat_s = -self._beat_every_s
+
+    async def store_is_away(self) -> str:
+        """Why the store is out of reach just now; empty where it is in its place."""
+        try:
+            await self._in_thread(self._hold.check)
+        except StoreGone as gone:
+            return str(gone)
+        return ""
+
     async def run(self) -> None:
         """Watch until `stop`. StoreError (as LeaseTaken) where the store cannot be opened."""
         try:
@@ -107,7 +130,7 @@ class Watcher:
         pipeline = Pipeline(bindings, self._commit, commit_every_s=every_s, trouble=self._trouble)
         wires = Wires()
         started = [self._source(one, wires, pipeline) for one in self._loaded.sources]
-        noting = _Noting(started)
+        noting = Noting(started)
         async with asyncio.TaskGroup() as room:
             committing = room.create_task(pipeline.run(), name="commit")
             sources = [room.create_task(one.keep_running(), name=one.status.name) for one in started]
@@ -186,17 +209,22 @@ class Watcher:
     def _is_past(self, end_s: float) -> bool:
         return self._clock.monotonic_s() >= end_s
 
-    async def _tick(self, noting: "_Noting") -> None:
+    async def _tick(self, noting: Noting) -> None:
         """Time passes also when nothing is heard: silence is decided upon, and the store shows a sign of life."""
         await self._look()
         if await self._keep_hold_of_the_store():
             noting.forget()
         due = self._beat_is_due()
         for status in noting.news(all_of_them=due):
-            await self._guarded("sources", self._in_thread(self._book().note_source, status))
+            if await self._guarded("sources", self._note_source(status)):
+                noting.noted(status)
         await self._decide_when_due()
         if due and self._beat_is_due():
             await self._beat()
+
+    async def _note_source(self, status: SourceStatus) -> bool:
+        await self._in_thread(self._book().note_source, status)
+        return True
 
     def _beat_is_due(self) -> bool:
         waited_s = self._clock.monotonic_s() - self._beat_s
@@ -233,6 +261,8 @@ class Watcher:
             return self._clock.now()
         look = self._timekeeper.look()
         if look.news or look.moved or look.ahead or self._ahead:
+            if look.news or look.moved or bool(look.ahead) is not bool(self._ahead):
+                self._beat_s = -self._beat_every_s  # whoever looks knows the time by the sign of life
             self._ahead = look.ahead
             await self._guarded("the clock", self._in_thread(self._book().time_is, look))
         return look.now
@@ -353,22 +383,3 @@ class Watcher:
 async def _all_answered(unanswered: Unanswered, patience_s: float | None) -> None:
     if unanswered:
         await asyncio.wait([asyncio.wrap_future(one) for one in unanswered], timeout=patience_s)
-
-
-class _Noting:
-    """Which sources' states are to be written down: each that moved at once, counts with the sign of life."""
-
-    def __init__(self, sources: Sequence[Source]) -> None:
-        self._sources = sources
-        self._noted: dict[str, SourceStatus] = {}
-
-    def forget(self) -> None:
-        self._noted.clear()
-
-    def news(self, *, all_of_them: bool) -> Iterator[SourceStatus]:
-        for status in [source.status for source in self._sources]:
-            before = self._noted.get(status.name)
-            moved = before is None or (before.state, before.detail) != (status.state, status.detail)
-            if moved or (all_of_them and before != status):
-                self._noted[status.name] = status
-                yield status

@@ -51,8 +51,8 @@ def _wait(context: Context, request_key: str) -> Outcome | None:
 def _is_watched(context: Context, reader: Reader) -> bool:
     """Whether a watcher runs: it showed itself lately, or it holds the site's lease, however busy it is."""
     watcher = reader.watcher()
-    awake = watcher is not None and watcher.awake(context.clock.now())
-    return awake or context.open_store().is_held()
+    held = context.open_store().is_held()
+    return held or (watcher is not None and watcher.awake(context.clock.now(), held=held))
 
 
 def report(context: Context, outcome: Outcome | None, done: str) -> int:

@@ -9,14 +9,15 @@ from typing import Any
 
 from fermwatch.commands.context import Context
 from fermwatch.config.load import Loaded, load
-from fermwatch.config.locate import user_directory
+from fermwatch.config.locate import locate, user_directory
 from fermwatch.config.schema import Config
-from fermwatch.errors import ConfigError, FermwatchError
+from fermwatch.errors import ConfigError, FermwatchError, StoreGone
 from fermwatch.ingest.plug_ins import drivers
 from fermwatch.model.amounts import plain
 from fermwatch.text import clean
 from fermwatch.watcher import Watcher
 
+AWAY_S = 2.0  # between two looks for a store that is away
 NOTHING = "nothing to watch yet: add a [[source]], a [[vessel]] and a [[probe]]"
 
 log = logging.getLogger("fermwatch")
@@ -64,15 +65,25 @@ class _Service:
         self._loaded, self._context = loaded, context
         self._watcher: Watcher | None = None
         self._again = self._stopped = False
+        self._reading: asyncio.Future[None] | None = None  # held, or it could be collected while it reads
 
     async def run(self) -> None:
         loop = asyncio.get_running_loop()
         for number in (signal.SIGTERM, signal.SIGINT):
             loop.add_signal_handler(number, self._stop)
-        loop.add_signal_handler(signal.SIGHUP, self._read_anew)
+        loop.add_signal_handler(signal.SIGHUP, self._hang_up)
+        begins = True
         while True:
-            self._watcher, self._again = Watcher(self._loaded, self._context.clock), False
-            await self._watcher.run()
+            self._watcher, self._again = Watcher(self._loaded, self._context.clock, begins=begins), False
+            try:
+                await self._watcher.run()
+            except StoreGone as gone:  # taken away in the moment between a stop and a start: never begun anew for that
+                if begins:
+                    raise
+                log.error("%s", gone)
+                self._again = True
+                await asyncio.sleep(AWAY_S)
+            begins = False
             if self._stopped or not self._again:
                 return
 
@@ -81,16 +92,35 @@ class _Service:
         if self._watcher is not None:
             self._watcher.stop()
 
-    def _read_anew(self) -> None:
+    def _hang_up(self) -> None:
+        self._reading = asyncio.ensure_future(self._read_anew())
+
+    async def _read_anew(self) -> None:
+        watcher = self._watcher
+        if watcher is None:
+            return
         try:
-            loaded = load_configuration(self._context)
+            loaded = self._configured_anew()
+            if away := await watcher.store_is_away():
+                raise StoreGone(f"the store is away ({away}); ask again once it is back.")
         except FermwatchError as error:
             log.error("the configuration is not taken up, the one before goes on: %s", error)
+            watcher.refuse_configuration(str(error))
             return
         log.info("the configuration is read anew")
         self._loaded, self._again = loaded, True
-        if self._watcher is not None:
-            self._watcher.stop()
+        watcher.stop()
+
+    def _configured_anew(self) -> Loaded:
+        """ConfigError where it names another store or site, where every command looks at once, and this watcher not."""
+        context, before = self._context, self._context.place
+        loaded = load_configuration(context)
+        place = locate(context.config, context.store, context.site, context.environment)
+        if (place.store, place.site) != (before.store, before.site):
+            raise ConfigError(
+                "it names another store or site.", file=place.config, hint="Restart the watcher for that."
+            )
+        return loaded
 
 
 class OneLineAnEvent(logging.Formatter):

@@ -101,11 +101,12 @@ class Snapshot:
     sources: tuple[SourceStatus, ...]
     in_package: tuple[InPackage, ...] = ()
     stores: tuple[ProbeView, ...] = ()  # probes of the places where packages stand
+    lease_held: bool = True  # whether a watcher holds the site, as far as can be told
     misread: tuple[Misread, ...] = ()  # rows that are not in this picture, since this program cannot read them
 
     @property
     def watched(self) -> bool:
-        return self.watcher is not None and self.watcher.awake(self.wall_now)
+        return self.watcher is not None and self.watcher.awake(self.wall_now, held=self.lease_held)
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,10 +63,14 @@ class WatcherStatus:
     trouble: str = ""  # one line where the store itself has trouble, as a full disk
     stopped: bool = False
     beat_every_s: float = 5.0  # how often it gives a sign of life
+    refused_configuration: str = ""  # why the configuration that is there now was not taken up
 
-    def awake(self, wall_now: datetime) -> bool:
-        """Whether it watches, by its last sign of life: a busy disk may delay one."""
-        silent = max(SILENT_WATCHER, timedelta(seconds=2.5 * self.beat_every_s))
+    def awake(self, wall_now: datetime, *, held: bool = True) -> bool:
+        """Whether it watches, by its last sign of life: a busy disk may delay one.
+
+        held: whether somebody holds the site's lease; where signs of life are seldom, a killed watcher is seen by that.
+        """
+        silent = max(SILENT_WATCHER, timedelta(seconds=2.5 * self.beat_every_s)) if held else SILENT_WATCHER
         return not self.stopped and abs(wall_now - self.beat_at) <= silent
 
     def now_at(self, wall_now: datetime) -> datetime:

@@ -28,8 +28,8 @@ _SEVERITY_ORDER = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.ADVICE: 2
 class Picture:
     """What is read once and looked at for every lane."""
 
-    def __init__(self, reader: Reader, wall_now: datetime) -> None:
-        self._reader, self._wall_now = reader, wall_now
+    def __init__(self, reader: Reader, wall_now: datetime, *, held: bool) -> None:
+        self._reader, self._wall_now, self._held = reader, wall_now, held
         self._site, self._timezone = reader.site()
         self._watcher = reader.watcher()
         self._now = wall_now if self._watcher is None else self._watcher.now_at(wall_now)
@@ -38,7 +38,7 @@ class Picture:
         self._history = History(reader.bindings())
         self._sources = reader.sources()
         self._lost = {one.name for one in self._sources if one.state in _LOST}
-        self._watched = self._watcher is not None and self._watcher.awake(wall_now)
+        self._watched = self._watcher is not None and self._watcher.awake(wall_now, held=held)
         open_batches = reader.batches()
         self._batches = {batch.vessel: batch for batch in open_batches if batch.in_fermenter}
         self._packaged = [batch for batch in open_batches if batch.in_package]
@@ -55,6 +55,7 @@ class Picture:
             watcher=self._watcher,
             lanes=tuple(self._lane(vessel) for vessel in self._reader.vessels()),
             alarms=tuple(self._alarms),
+            lease_held=self._held,
             sources=self._sources,
             stores=tuple(self._probe_view(one) for one in self._series if one.probe.vessel == NOWHERE),
             in_package=tuple(packaged_beer(self._reader, batch, self._now, self._alarms) for batch in self._packaged),

@@ -33,7 +33,7 @@ class StoreFeed:
 
     def snapshot(self, wall_now: datetime) -> Snapshot:
         with self._reader.at_one_instant():
-            return Picture(self._reader, wall_now).snapshot()
+            return Picture(self._reader, wall_now, held=self._is_held()).snapshot()
 
     def answer(self, query: Query, wall_now: datetime) -> Answer:
         with self._reader.at_one_instant():

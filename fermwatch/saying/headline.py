@@ -75,6 +75,13 @@ def _store(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
         yield Truth("store", Level.CRITICAL, f"the store is in trouble: {voice.text(trouble)}")
 
 
+def _configuration(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+    """One that was refused would end the watcher at its next start."""
+    refused = snapshot.watcher.refused_configuration if snapshot.watcher is not None else ""
+    if refused:
+        yield Truth("configuration", Level.WARNING, f"the new configuration was refused: {voice.text(refused)}")
+
+
 def _critical(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
     yield from _needing(snapshot, voice, Severity.CRITICAL, Level.CRITICAL)
 
@@ -125,29 +132,43 @@ def _sources(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
 
 _SILENT = {Freshness.STALE, Freshness.CUT_OFF}
 _ODD = {*_SILENT, Freshness.FAULTY}
+_UNHEARD = {Freshness.NEVER, Freshness.LAST_KNOWN}
 
 
 def _probes(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
     """Probes that are silent or not to be believed, but for those that somebody keeps quiet on purpose."""
     meant = {alarm.subject for alarm in quiet.kept_quiet(snapshot.alarms)}
-    odd = [
+    in_lanes = [
         (lane, view)
         for lane in snapshot.lanes
         for view in lane.probes
+        if not (lane.batch is None and view.freshness is Freshness.STALE)  # nothing is in it to be heard of
+    ]
+    odd = [
+        (lane, view)
+        for lane, view in (*in_lanes, *((None, view) for view in snapshot.stores))
         if (view.freshness in _ODD or (view.flagged and view.freshness is Freshness.LIVE))
-        and not (lane.batch is None and view.freshness is Freshness.STALE)  # nothing is in it to be heard of
         and f"probe:{view.probe.slug}" not in meant
     ]
     if len(odd) == 1:
         lane, view = odd[0]
-        quantity = words.QUANTITY_WORDS[view.probe.quantity]
-        yield Truth("probes", Level.WARNING, f"{_name(lane, voice)}: {quantity} {_oddness(view)}")
+        yield Truth("probes", Level.WARNING, f"{_probe_name(lane, view, voice)} {_oddness(view)}")
     elif odd:
         silent = sum(view.freshness in _SILENT for _, view in odd)
         what = "silent" if silent == len(odd) else "faulty" if not silent else "silent or faulty"
-        names = {lane.vessel.slug: _name(lane, voice) for lane, _ in odd}
+        names = {lane.vessel.slug if lane else "": _place(lane, voice) for lane, _ in odd}
         where = f"{next(iter(names.values()))}: " if len(names) == 1 else ""
         yield Truth("probes", Level.WARNING, f"{where}{len(odd)} probes {what}")
+
+
+def _place(lane: Lane | None, voice: Voice) -> str:
+    return _name(lane, voice) if lane is not None else "bottle store"
+
+
+def _probe_name(lane: Lane | None, view: ProbeView, voice: Voice) -> str:
+    if lane is None:
+        return f"bottle store: {voice.text(view.probe.slug, LONGEST_NAME)}"
+    return f"{_name(lane, voice)}: {words.QUANTITY_WORDS[view.probe.quantity]}"
 
 
 def _oddness(view: ProbeView) -> str:
@@ -201,6 +222,9 @@ def _unheard(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
         told = _unheard_of(lane)
         if told:
             yield Truth("unheard", Level.ADVICE, f"{_name(lane, voice)}: {told}")
+    for view in snapshot.stores:
+        if view.freshness in _UNHEARD:
+            yield Truth("unheard", Level.ADVICE, f"{_probe_name(None, view, voice)} not heard yet")
     starting = [one for one in snapshot.sources if one.state is SourceState.STARTING]
     if starting:
         yield Truth("unheard", Level.NOTE, f"{voice.text(starting[0].name, LONGEST_NAME)} is not connected yet")
@@ -215,7 +239,7 @@ def _probed(snapshot: Snapshot) -> bool:
 
 
 def _unheard_of(lane: Lane) -> str:
-    never = [view for view in lane.probes if view.freshness in {Freshness.NEVER, Freshness.LAST_KNOWN}]
+    never = [view for view in lane.probes if view.freshness in _UNHEARD]
     if len(never) == 1:
         return f"{words.QUANTITY_WORDS[never[0].probe.quantity]} not heard yet"
     if never:
@@ -243,6 +267,7 @@ _IN_ORDER: tuple[Look, ...] = (
     _misread,
     _sources,
     _probes,
+    _configuration,
     _warnings,
     _range,
     _advice,

@@ -38,9 +38,11 @@ class Holdings:
 class Hold:
     """Opens what is written to, and reads back what is needed to go on."""
 
-    def __init__(self, loaded: Loaded, now: Callable[[], datetime], judging: Executor) -> None:
-        """judging: where judges do their work, one thing at a time."""
-        self._loaded, self._now, self._judging = loaded, now, judging
+    def __init__(self, loaded: Loaded, now: Callable[[], datetime], judging: Executor, *, begins: bool = True) -> None:
+        """judging: where judges do their work, one thing at a time. begins: whether a store may be begun where there
+        is none.
+        """
+        self._loaded, self._now, self._judging, self._begins = loaded, now, judging, begins
         self._held: Holdings | None = None
         self._bound: Bindings = {}  # what the sources were bound to at the start
         self._renumbered: dict[int, int] = {}  # where another store counts the series differently
@@ -59,7 +61,7 @@ class Hold:
         return self._held is not None
 
     def open(self) -> Holdings:
-        self._held = self._opened(create=True)
+        self._held = self._opened(create=self._begins)
         self._bound = self._held.bindings
         return self._held
 

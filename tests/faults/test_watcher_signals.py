@@ -39,13 +39,50 @@ def test_a_hang_up_with_a_configuration_that_is_wrong_keeps_the_one_before(tmp_p
     site.configure(vessel(), serial_source("board", port), probe("left-beer", "board", "t"))
     with Board(port) as board, site.watched() as watching:
         watching.says("is connected")
-        site.config.write_text('[[vessel]]\nid = "left"\nnam = "Left"\n')
+        site.configure('[[vessel]]\nid = "left"\nnam = "Left"')
         hang_up(watching)
         watching.says("the configuration is not taken up, the one before goes on")
         assert "vessel[1].nam" in watching.log()
+        told = site.until_status(lambda said: said["headline"]["matter"] == "configuration", "a person sees it too")
+        assert "vessel[1].nam" in told["headline"]["text"]
         board.say("", "t=19.5")
         time.sleep(0.5)
         assert watching.process.poll() is None
+        assert watching.stop() == 0
+
+
+def test_a_hang_up_that_names_another_site_is_refused_and_told(tmp_path: Path) -> None:
+    site, port = Site(tmp_path / "site"), tmp_path / "port"
+    site.configure(vessel(), serial_source("board", port), probe("left-beer", "board", "t"))
+    with Board(port), site.watched() as watching:
+        watching.says("is connected")
+        site.config.write_text(f'[site]\nname = "elsewhere"\n{site.config.read_text()}')
+        hang_up(watching)
+        watching.says("it names another store or site")
+        assert watching.process.poll() is None
+        assert watching.stop() == 0
+
+
+def test_a_hang_up_while_the_store_is_away_begins_no_other_store(tmp_path: Path) -> None:
+    """What waits for the store to come back, as a broker's messages, must not be acknowledged into a new one."""
+    site, port = Site(tmp_path / "site"), tmp_path / "port"
+    site.configure(vessel(), serial_source("board", port), probe("left-beer", "board", "t"))
+    with Board(port) as board, site.watched() as watching:
+        watching.says("is connected")
+        board.say("", "t=19.5")
+        until(lambda: len(site.readings("left-beer")) == 1, "the first is stored", seen=site.log)
+        aside = site.store.with_name("aside")
+        site.store.rename(aside)
+        hang_up(watching)
+        watching.says("the store is away")
+        board.say("t=19.6")
+        time.sleep(2.0)
+        assert not (site.store / "home.db").exists()
+        aside.rename(site.store)
+        watching.says("the store is back")
+        until(lambda: len(site.readings("left-beer")) == 2, "what waited is stored", seen=site.log)
+        hang_up(watching)
+        watching.says("the configuration is read anew")
         assert watching.stop() == 0
 
 

@@ -9,7 +9,17 @@ from pathlib import Path
 import pytest
 
 from tests.support.broker import Broker
-from tests.support.running import Site, Watching, mqtt_source, probe, serial_source, until, vessel
+from tests.support.running import (
+    Site,
+    Watching,
+    mqtt_source,
+    probe,
+    probe_of,
+    serial_source,
+    source_of,
+    until,
+    vessel,
+)
 from tests.support.terminal import Board
 
 GONE = "Nothing is stored or acknowledged until then."
@@ -60,6 +70,22 @@ def test_a_store_that_is_moved_away_and_back_loses_nothing(tmp_path: Path) -> No
         site.until_status(lambda said: not said["watcher"]["trouble"], "the trouble is over")
         assert watching.stop() == 0
         assert "Traceback" not in watching.log()
+
+
+def test_what_happened_to_a_board_meanwhile_is_told_once_the_store_is_back(tmp_path: Path) -> None:
+    site, port = Site(tmp_path / "site"), tmp_path / "port"
+    configured(site, port)
+    with Board(port) as board, site.watched() as watching:
+        first_are_stored(site, watching, board)
+        away = site.store.rename(tmp_path / "away")
+        watching.says(GONE)
+        board.unplug()
+        watching.says("was lost")
+        time.sleep(2)
+        away.rename(site.store)
+        told = site.until_status(lambda said: source_of(said, "board")["state"] == "unavailable", "it is away")
+        assert probe_of(told, "left-beer")["freshness"] == "cut off"
+        site.until_status(lambda said: not said["watcher"]["trouble"], "the store's trouble is over")
 
 
 def test_a_store_that_is_deleted_is_taken_up_anew_from_its_copy(tmp_path: Path) -> None:

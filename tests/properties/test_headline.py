@@ -72,6 +72,8 @@ def snapshots(draw: st.DrawFn) -> Snapshot:
         stopped=draw(rarely),
         beat_at=NOW - timedelta(seconds=draw(st.integers(0, 60 if draw(rarely) else 20))),
         last_commit_at=None if draw(rarely) else NOW,
+        refused_configuration="no such key" if draw(rarely) else "",
+        beat_every_s=300.0 if draw(rarely) else 5.0,
     )
     bottles = tuple(
         replace(in_package(name, 3), alarms=(draw(alarm(f"batch:{name}")),) if draw(rarely) else ())
@@ -84,8 +86,20 @@ def snapshots(draw: st.DrawFn) -> Snapshot:
     alarms = (*of_lanes, *of_bottles, *of_site)
     watched_by = None if draw(rarely) else status
     misread = (Misread("alarm", "a b", "it is odd", newer=draw(st.booleans())),) if draw(rarely) else ()
+    stores = tuple(draw(view(healthy().probes[0])) for _ in bottles)
     return Snapshot(
-        "home", "UTC", NOW, NOW, watched_by, lanes, alarms, tuple(sources), in_package=bottles, misread=misread
+        "home",
+        "UTC",
+        NOW,
+        NOW,
+        watched_by,
+        lanes,
+        alarms,
+        tuple(sources),
+        in_package=bottles,
+        stores=stores,
+        lease_held=not draw(rarely),
+        misread=misread,
     )
 
 
@@ -94,13 +108,16 @@ def nothing_wrong(shown: Snapshot) -> bool:
     status = shown.watcher
     if status is None or status.stopped or status.trouble or status.last_commit_at is None:
         return False
-    if (NOW - status.beat_at).total_seconds() > 30 or not shown.lanes:
+    seldom = status.beat_every_s > 60 and shown.lease_held
+    if (NOW - status.beat_at).total_seconds() > (750 if seldom else 30) or not shown.lanes:
+        return False
+    if status.refused_configuration:
         return False
     if shown.misread or any(one.state is not SourceState.CONNECTED for one in shown.sources):
         return False
     if any(one.stands or one.needs_attention for one in shown.alarms):
         return False
-    probes = [one for each in shown.lanes for one in each.probes]
+    probes = [*(one for each in shown.lanes for one in each.probes), *shown.stores]
     return all(one.freshness is Freshness.LIVE and not one.flagged for one in probes) and all(
         map(beer_in_range, shown.lanes)
     )
