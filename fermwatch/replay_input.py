@@ -21,6 +21,7 @@ from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
 
 COLUMNS = ["time", "probe", "quantity", "value"]
 TEMPERATURE, GRAVITY = "temperature_C", "gravity_SG"
+FIRST_YEAR, LAST_YEAR = 1970, 2199
 BOTTOM_FERMENTING_BELOW_C = 15.5  # the upper end of a range that only bottom-fermenting yeast has (common practice)
 
 
@@ -94,6 +95,11 @@ def read_log(path: Path) -> Iterator[Row]:
         ) from error
 
 
+def _is_meant(at: datetime) -> bool:
+    """Whether anybody watched beer then; beyond lie instants that no calendar can move to another zone."""
+    return FIRST_YEAR <= at.year <= LAST_YEAR
+
+
 def _row(path: Path, line: int, fields: list[str]) -> Row:
     place = f"{path}:{line}:"
     if len(fields) != len(COLUMNS):
@@ -107,6 +113,8 @@ def _row(path: Path, line: int, fields: list[str]) -> Row:
         raise InputError(f"{place} time {time!r}.", hint="Write ISO 8601 in UTC, as 2026-03-01T18:00:00Z.") from None
     if at.tzinfo is None:
         raise InputError(f"{place} time {time!r} has no zone.", hint="Write UTC with a Z at its end.")
+    if not _is_meant(at):
+        raise InputError(f"{place} time {time!r} cannot be meant.", hint=f"It is from {FIRST_YEAR} to {LAST_YEAR}.")
     try:
         number = float(value)
     except ValueError:
@@ -184,6 +192,8 @@ class _Table:
         value = self._values.get(key)
         if not isinstance(value, datetime) or value.tzinfo is None:
             raise self.refuse(key, f"{value!r} is no instant.", "Write it as 2026-03-01T18:00:00Z, without quotes.")
+        if not _is_meant(value):
+            raise self.refuse(key, f"{value} cannot be meant.", f"It is from {FIRST_YEAR} to {LAST_YEAR}.")
         return value.astimezone(UTC)
 
     def table(self, key: str) -> "_Table":
@@ -277,6 +287,9 @@ class _Table:
             raise self.refuse("kind", f"{kind!r} is not known.", f"Known: {', '.join(EventKind)}.")
         said = {key: value for key, value in self._values.items() if key not in {"at", "kind", "text"}}
         at, text = self.instant("at"), self.text("text", "")
+        for key, value in said.items():
+            if isinstance(value, datetime) and value.tzinfo is not None:
+                self.instant(key)
         try:
             data = event_data.read(EventKind(kind), said)
         except Malformed as error:

@@ -44,7 +44,7 @@ def end(text: str, begun: datetime, zone: tzinfo, *, what: str) -> datetime:
             past = not match[1] and _in_zone(local, zone, said, what) <= begun
             ahead = timedelta(days=1 if past or (match[1] or "").casefold() == "tomorrow" else 0)
             return _in_zone(local + ahead, zone, said, what)
-    except ValueError:
+    except (ValueError, OverflowError):
         raise InputError(f"{what}: {said[:40]!r} is no time.", hint=ENDS) from None
     try:
         return _iso(said, zone, what)
@@ -79,7 +79,10 @@ def _iso(said: str, zone: tzinfo, what: str) -> datetime:
 def _in_zone(local: datetime, zone: tzinfo, said: str, what: str) -> datetime:
     """A wall time of the zone; one that the clocks skip or show twice is refused."""
     first, second = (local.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
-    at = first.astimezone(UTC)
+    try:
+        at = first.astimezone(UTC)
+    except OverflowError:
+        raise InputError(f"{what}: {said[:40]!r} is no time.") from None
     if at.astimezone(zone).replace(tzinfo=None) != local:
         raise InputError(f"{what}: {said[:40]} was skipped when the clocks went forward.", hint="Add its UTC offset.")
     if first.utcoffset() != second.utcoffset():

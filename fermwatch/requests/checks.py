@@ -14,6 +14,7 @@ from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
 from fermwatch.text import clean
 
 _AHEAD = timedelta(hours=1)  # clocks of one machine agree; this forgives a rounded time
+_FURTHEST = timedelta(days=366)  # that anybody plans a temperature ahead
 _ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
 _SUBJECT = re.compile(r"[a-z]{1,20}:[A-Za-z0-9_.-]{1,64}")
 _RULE = re.compile(r"[a-z0-9-]{1,64}")
@@ -52,9 +53,13 @@ def checked_event(event: Event, now: datetime) -> Event:
     if event.voided:
         raise RequestRefused("An event cannot arrive voided: void it afterwards.")
     try:
-        return replace(event, data=event_data.read(event.kind, event.data))
+        checked = replace(event, data=event_data.read(event.kind, event.data))
     except Malformed as error:
         raise RequestRefused(f"{event.kind}: {clean(str(error), 200)}.") from None
+    for key in ("by", "until"):
+        if (ends := checked.data.get(key)) is not None:
+            _check_end(datetime.fromisoformat(str(ends)), event.at, f"{event.kind}: {key}")
+    return checked
 
 
 def check_alarm_name(rule: str, subject: str) -> None:
@@ -72,6 +77,13 @@ def _check_past(at: datetime, now: datetime, key: str) -> None:
         raise RequestRefused(f"{key}: {at:%Y-%m-%d %H:%M} UTC is in the future.")
     if at.year < 2000:
         raise RequestRefused(f"{key}: {at:%Y-%m-%d} is too long ago to be meant.")
+
+
+def _check_end(ends: datetime, begun: datetime, key: str) -> None:
+    if ends < begun:
+        raise RequestRefused(f"{key}: {ends:%Y-%m-%d %H:%M} UTC is before it began.")
+    if ends > begun + _FURTHEST:
+        raise RequestRefused(f"{key}: {ends:%Y-%m-%d} is more than a year after it began.")
 
 
 def _check_range(key: str, value: float, low: float, high: float) -> None:

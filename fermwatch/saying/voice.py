@@ -179,7 +179,11 @@ class Voice:
         return amount.canonical()
 
     def local(self, at: datetime) -> datetime:
-        return at.astimezone(self.zone)
+        """At the very edge of the calendar, where a zone's hours would lead out of it, they are passed over."""
+        try:
+            return at.astimezone(self.zone)
+        except OverflowError:
+            return at.replace(tzinfo=self.zone)
 
     def degrees(self, celsius: float) -> float:
         return fahrenheit(celsius) if self.units.fahrenheit else celsius
