@@ -1,7 +1,7 @@
 """`fermwatch note`: what was seen, smelt, tasted or done. Nothing goes into the beer here: that is `fermwatch add`."""
 
 import argparse
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from fermwatch.commands import amounts, declaring, happenings
@@ -11,10 +11,11 @@ from fermwatch.commands.declaring import DIACETYL_TEST
 from fermwatch.commands.measurements import listing
 from fermwatch.commands.measurements.correcting import Sample, by_hydrometer
 from fermwatch.commands.moments import instant
-from fermwatch.commands.site import find_batch, open_site
+from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.errors import InputError
+from fermwatch.judgement.facts import facts_of, happening_of
 from fermwatch.model.amounts import temperature_range
-from fermwatch.model.batch import EventKind
+from fermwatch.model.batch import Batch, Event, EventKind
 
 Data = Mapping[str, float | str | bool]
 
@@ -107,6 +108,19 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     meant.add_argument("--until", metavar="TIME", help="when it is over; without it, until you end it: back-to-range")
 
 
+def _forced_doubts(noted: Event, site: Site, batch: Batch) -> Iterator[str]:
+    """Why a forced ferment would count for nothing."""
+    if noted.kind is not EventKind.FORCED_FERMENT:
+        return
+    said = sorted((*site.reader.events(batch.id, strict=False), noted), key=lambda event: event.at)
+    until = [event for event in said if not event.voided and event.at <= noted.at]
+    facts = facts_of(batch, (happening_of(event, batch.pitched_at) for event in until))
+    if facts.forced_doubt:
+        yield f"It does not count. {facts.forced_doubt}"
+    elif facts.forced is None:
+        yield "A forced ferment shows nothing with this yeast, and does not count."
+
+
 def run(options: argparse.Namespace, context: Context) -> int:
     options.reader = context.units
     if options.batch == "list":
@@ -136,5 +150,5 @@ def run(options: argparse.Namespace, context: Context) -> int:
             raise InputError("The remark is empty.", hint=f'As: fermwatch note "{batch.name}" remark "lid opened"')
         noted = happenings.event(context, subject.kind, at, data, text)
         cautions = [subject.words] if subject.words else [*declaring.cautions(noted, site, batch)]
-        doubts = [*declaring.doubts(noted, site, batch)]
+        doubts = [*declaring.doubts(noted, site, batch), *_forced_doubts(noted, site, batch)]
         return happenings.store(context, site, batch, noted, options, cautions, doubts)

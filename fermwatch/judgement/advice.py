@@ -104,7 +104,8 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
     if phase.phase is Phase.STALLED:
         above = max(view.gravity - view.facts.highest_end, 0.0)
         stopped = f"It has stopped at {_sg(view.gravity)}, {points(above, 0)} above where its yeast should bring it"
-        return Advice(f"Do not {verb}: {stopped[0].lower()}{stopped[1:]}.", ROUSE)
+        doubt = f" The forced ferment does not count: {view.facts.forced_doubt}" if view.facts.forced_doubt else ""
+        return Advice(f"Do not {verb}: {stopped[0].lower()}{stopped[1:]}.", f"{ROUSE}{doubt}")
     if phase.phase is Phase.RESTARTED:
         return Advice(f"Do not {verb}: it ferments again.", "Let it finish again; it is judged anew from here.")
     if view.above_range(0.9):
@@ -207,7 +208,9 @@ def _only_by_hand(view: View, gates: Mapping[Gate, Checked], at: str) -> Advice 
         if gate in gates:
             return Advice(sentence, gates[gate].evidence.remedy)
     if FORCED_ALONE & gates.keys() and Gate.STILL not in gates:
-        return Advice(f"It stands still at {at}, and nothing shows that this is its end.", FORCED)
+        doubt = view.facts.forced_doubt
+        step = f"The forced ferment does not count. {doubt}" if doubt else FORCED
+        return Advice(f"It stands still at {at}, and nothing shows that this is its end.", step)
     return _after_hops(view, gates[Gate.HOPS]) if Gate.HOPS in gates else None
 
 

@@ -5,7 +5,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from fermwatch.model.batch import Batch, EventKind, GravityOrigin, PackageChoice
+from fermwatch.judgement.forced import ForcedFerment, Result, Wort, counted
+from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin, PackageChoice
 from fermwatch.model.warmest import CONDITIONING_C, CONDITIONS, Warmest, conditioning_c, warmest_of
 
 Data = Mapping[str, float | str | bool]
@@ -33,20 +34,16 @@ class Happening:
     data: Data
 
 
-@dataclass(frozen=True, slots=True)
-class ForcedFerment:
-    """The limit of attenuation, found on a sample."""
-
-    hour: float
-    gravity: float
-    margin: float
+def happening_of(event: Event, pitched_at: datetime) -> Happening:
+    return Happening(event.id, max((event.at - pitched_at) / timedelta(hours=1), 0.0), event.kind, event.data)
 
 
 @dataclass(frozen=True, slots=True)
 class Facts:
     """original: points, with what was added since. attenuation_low, attenuation_high: corrected, 0..1.
 
-    conditioning_c, warmest: of the package, if there is one.
+    conditioning_c, warmest: of the package, if there is one. forced_doubt: why the last forced ferment that was said
+    counts for nothing.
     """
 
     original: float
@@ -71,6 +68,7 @@ class Facts:
     signs_of_life_h: float | None = None
     diacetyl_failed_h: float | None = None
     forced: ForcedFerment | None = None
+    forced_doubt: str = ""
     blended: bool = False
     last_restart_h: float | None = None
     last_addition_h: float | None = None
@@ -110,8 +108,12 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
     original = bounded((batch.original_sg - 1.0) * 1000.0, 1.0, 300.0, else_=50.0)
     parts = [(name, grams * SUCROSE_POINTS) for name, grams in adjuncts.items()] + added
     low, high = corrected_range(yeast.attenuation_low, yeast.attenuation_high, original, parts, original_holds=adjuncts)
+    original += sum(points for _, points in added)
+    forced, forced_doubt = _forced(done, original, low, high)
+    if yeast.diastatic or yeast.maltose_negative or wild:
+        forced, forced_doubt = None, ""
     return Facts(
-        original=original + sum(points for _, points in added),
+        original=original,
         original_sd=batch.original_origin.sd_points,
         attenuation_low=low,
         attenuation_high=high,
@@ -132,7 +134,8 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
         diacetyl_failed_h=_last_test(done, passed=False),
         conditioning_c=CONDITIONING_C if batch.package is None else conditioning_c(batch.package, yeast),
         warmest=Warmest(CONDITIONING_C, CONDITIONS) if batch.package is None else warmest_of(batch.package, yeast),
-        forced=None if yeast.diastatic or yeast.maltose_negative or wild else _forced(done),
+        forced=forced,
+        forced_doubt=forced_doubt,
         blended=any(h.kind is EventKind.BLEND for h in done),
         last_restart_h=_last(done, RESTARTING),
         last_addition_h=_last(done, ADDITIONS),
@@ -172,18 +175,20 @@ def corrected_range(
     return (malt * low + gone) / total, (malt * high + gone) / total
 
 
-def _forced(done: list[Happening]) -> ForcedFerment | None:
-    """The last forced ferment, unless hops, fruit, sugar or a blend came after it."""
-    result = None
+def _forced(done: list[Happening], original: float, low: float, high: float) -> tuple[ForcedFerment | None, str]:
+    """What forced ferments show, and why the last shows nothing; hops, fruit, sugar or a blend void those before."""
+    since_h, results = 0.0, list[Result]()
     for happening in done:
         if happening.kind in FORCED_VOIDED_BY:
-            result = None
+            since_h, results = happening.hour, []
         elif happening.kind is EventKind.FORCED_FERMENT:
             gravity_sg = number_of(happening, "gravity_sg", math.nan, FORCED_LEAST_SG, FORCED_MOST_SG)
-            margin = 1.5 if happening.data.get("same_yeast", True) is True else 2.5
+            kept_c = number_of(happening, "temperature_c", math.nan, -5.0, 100.0)
+            same_yeast = happening.data.get("same_yeast", True) is True
             if math.isfinite(gravity_sg):
-                result = ForcedFerment(happening.hour, (gravity_sg - 1.0) * 1000.0, margin)
-    return result
+                kept = kept_c if math.isfinite(kept_c) else None
+                results.append(Result(happening.hour, (gravity_sg - 1.0) * 1000.0, same_yeast, kept))
+    return counted(results, Wort(original, low, high, since_h))
 
 
 def _last_test(done: list[Happening], *, passed: bool) -> float | None:

@@ -140,7 +140,8 @@ def attenuation(view: View) -> Checked:
     if not view.speaks_of_now:
         statement += f", {_last_heard(view)}"
     met = min(view.attenuation, view.attenuation_read) >= facts.attenuation_low and not facts.blended
-    return _checked(Gate.ATTENUATION, met, f"{statement}; the yeast's range is {_range(view)}", remedy)
+    doubt = f". The forced ferment does not count: {facts.forced_doubt.rstrip('.')}" if facts.forced_doubt else ""
+    return _checked(Gate.ATTENUATION, met, f"{statement}; the yeast's range is {_range(view)}{doubt}", remedy)
 
 
 def _range(view: View) -> str:
@@ -151,7 +152,7 @@ def original(view: View) -> Checked:
     spread = points(view.facts.original_sd, 0)
     why = "unknown after the blend" if view.facts.blended else f"known only to ±{spread}"
     remedy = "A forced ferment test on this beer takes its place."
-    return _checked(Gate.ORIGINAL, limit.holds(view), f"original gravity {why}", remedy)
+    return _checked(Gate.ORIGINAL, limit.ends_as_its_yeast_does(view), f"original gravity {why}", remedy)
 
 
 def stall_behind(view: View) -> Checked:
@@ -198,7 +199,7 @@ def lager(view: View, still_h: float) -> Checked:
     """Cold yeast is slow: two warm days at the end, or long patience at its own temperature, or a forced ferment."""
     recent = view.bins[-14 * BINS_PER_DAY :]
     hours = sum(b.temperature_c >= COLD_SHOWS_LITTLE_C for b in recent if b.temperature_known) * 24.0 / BINS_PER_DAY
-    met = hours >= LAGER_WARM_H or still_h >= LAGER_PATIENCE_H or limit.holds(view)
+    met = hours >= LAGER_WARM_H or still_h >= LAGER_PATIENCE_H or limit.ends_as_its_yeast_does(view)
     warm_c = temperature(COLD_SHOWS_LITTLE_C, 0)
     statement = (
         f"{hours:.0f} h of the last 14 days at {warm_c} or warmer ({LAGER_WARM_H:.0f} are asked for), or "
@@ -260,7 +261,7 @@ def hops(view: View, hopped_h: float) -> Checked:
     days = (view.hour - hopped_h) / 24.0
     read = any(r.level_known and r.hour >= hopped_h + HOPS_DAYS * 24.0 for r in view.readings)
     tested = view.facts.diacetyl_passed_h is not None and view.facts.diacetyl_passed_h > hopped_h
-    met = (days >= HOPS_DAYS and read and tested) or limit.holds(view)
+    met = (days >= HOPS_DAYS and read and tested) or limit.ends_as_its_yeast_does(view)
     statement = (
         f"{days:.1f} days since the last dry hops; hydrometer reading on or after day {HOPS_DAYS:.0f}: "
         f"{'yes' if read else 'no'}; warm-sample diacetyl test passed since: {'yes' if tested else 'no'}"

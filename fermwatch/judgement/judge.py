@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from fermwatch.judgement import bottling, filtering, gates, packaging, phase, stall
-from fermwatch.judgement.facts import Facts, Happening, facts_of
+from fermwatch.judgement.facts import Facts, Happening, facts_of, happening_of
 from fermwatch.judgement.forecast import Outlook, look_ahead
 from fermwatch.judgement.preprocess import Bin, Window, plausible_gravity, plausible_temperature
 from fermwatch.judgement.series import Series
@@ -82,7 +82,7 @@ class Judge:
         if event.voided:
             self.void(event.id)
             return
-        happening = Happening(event.id, max(self._hour(event.at), 0.0), event.kind, event.data)
+        happening = happening_of(event, self._batch.pitched_at)
         if self._events.get(event.id) != happening:
             self._events[event.id] = happening
             self._sort(happening.hour)

@@ -35,13 +35,19 @@ def holds(view: View) -> bool:
     return at_limit(view, view.shown_gravity)
 
 
+def ends_as_its_yeast_does(view: View) -> bool:
+    """The same, and within its yeast's range, so that it may stand in for waiting as well."""
+    return holds(view) and view.facts.forced is not None and not view.facts.forced.short
+
+
 def settled(view: View) -> Pair | None:
     """Two equal hydrometer readings at the limit: what nothing is left in cannot fall, still or warm or not.
 
-    The last is fresh, no reading between them says otherwise, and no probe says that it falls all the same.
+    The last is fresh, no reading between them says otherwise, and no probe says that it falls all the same. A forced
+    ferment that ended short settles nothing: the beer must be shown to be still and warm beside it.
     """
     levels = [reading for reading in view.since_restart() if reading.level_known]
-    if view.facts.forced is None or not levels or not at_limit(view, levels[-1].gravity):
+    if view.facts.forced is None or view.facts.forced.short or not levels or not at_limit(view, levels[-1].gravity):
         return None
     last = levels[-1]
     falls = view.probed and decline_of(view.estimate).chance_of(FALLS_ALL_THE_SAME) > 0.3

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from fermwatch.errors import FermwatchError, OutOfDomain
 from fermwatch.judgement import limit
-from fermwatch.judgement.facts import ForcedFerment
 from fermwatch.judgement.filling import (
     asleep,
     awake,
@@ -19,6 +18,7 @@ from fermwatch.judgement.filling import (
     reckoned_dose,
     too_full,
 )
+from fermwatch.judgement.forced import ForcedFerment
 from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.settings import BINS_PER_DAY
 from fermwatch.judgement.settling import settled_decline
@@ -55,8 +55,8 @@ class PackageRisk:
 def left(
     decline: Decline, temperature_c: float, gravity: float, gravity_sd: float, forced: ForcedFerment | None
 ) -> FermentableLeft:
-    """What can still ferment, points: by a forced ferment where there is one, else by the decline not ruled out."""
-    if forced is not None:
+    """What can still ferment, points: by a forced ferment of its yeast's range, else by the decline not ruled out."""
+    if forced is not None and not forced.short:
         sd = min((gravity_sd**2 + LEVEL_SD**2) ** 0.5, 50.0)
         return FermentableLeft(max(gravity - forced.gravity, -4.0 * sd), sd)
     days = min(TAIL_DAYS * 2.0 ** ((20.0 - temperature_c) / 10.0), TAIL_LONGEST_DAYS)

@@ -46,7 +46,7 @@ def forced_ferment(batch: Batch) -> str:
         f"Keep 250 mL{mixed} now, with plenty of the same yeast, at {temperature_range(24, 27)} under loose foil "
         "(never sealed), until two readings a day apart agree, 2 to 5 days. Where it ends, this beer ends: the surest "
         "evidence for bottling. "
-        f'Then: fermwatch note "{batch.name}" forced-ferment --gravity 1.010'
+        f'Then: fermwatch note "{batch.name}" forced-ferment --gravity 1.010 --kept-at 25C'
     )
 
 

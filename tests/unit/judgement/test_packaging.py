@@ -1,7 +1,7 @@
 import pytest
 
-from fermwatch.judgement.facts import ForcedFerment
 from fermwatch.judgement.filling import takes_creep
+from fermwatch.judgement.forced import ForcedFerment
 from fermwatch.judgement.packaging import left
 from fermwatch.judgement.stillness import Decline
 from fermwatch.model.batch import PackageChoice

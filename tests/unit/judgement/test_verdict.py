@@ -99,22 +99,22 @@ def test_a_probe_drifting_against_a_creep_does_not_fool_it() -> None:
 
 
 def test_above_the_yeasts_range_it_stalls_and_a_forced_ferment_is_the_way_out() -> None:
-    high = fermenting(end=17.0)
+    high = fermenting(end=15.5)
     judge = brewed(high, DAYS, read_at=READINGS)
-    assert verdict_of(judge, END_H).kind is VerdictKind.HOLD
-    forced = event(240.0, EventKind.FORCED_FERMENT, gravity_sg=1.0165, same_yeast=True)
-    freed = brewed(high, DAYS, read_at=READINGS, events=[forced])
+    assert verdict_of(judge, END_H).kind is not VerdictKind.SAFE
+    forced = [event(hour, EventKind.FORCED_FERMENT, gravity_sg=1.0155, temperature_c=25.0) for hour in (216.0, 240.0)]
+    freed = brewed(high, DAYS, read_at=READINGS, events=forced)
     assert verdict_of(freed, END_H).kind is VerdictKind.SAFE
 
 
 def test_a_forced_ferment_that_went_on_says_not_safe() -> None:
-    forced = event(240.0, EventKind.FORCED_FERMENT, gravity_sg=1.006)
+    forced = event(240.0, EventKind.FORCED_FERMENT, gravity_sg=1.006, temperature_c=25.0)
     judge = brewed(fermenting(end=17.0), DAYS, read_at=READINGS, events=[forced])
     assert first_safe_h(judge, DAYS) is None
 
 
 def test_hops_void_a_forced_ferment_and_ask_for_five_days_a_reading_and_a_nose() -> None:
-    forced = event(150.0, EventKind.FORCED_FERMENT, gravity_sg=1.012)
+    forced = event(150.0, EventKind.FORCED_FERMENT, gravity_sg=1.012, temperature_c=25.0)
     hopped = event(170.0, EventKind.DRY_HOP, grams=60.0)
     judge = brewed(fermenting(), DAYS, read_at=READINGS, events=[forced, hopped])
     assert "after dry hops" in unmet(judge, END_H)
@@ -191,7 +191,7 @@ def test_an_original_gravity_from_a_recipe_needs_a_forced_ferment() -> None:
     batch = a_batch(origin=GravityOrigin.RECIPE)
     judge = brewed(fermenting(), DAYS, batch=batch, read_at=READINGS)
     assert "original gravity" in unmet(judge, END_H)
-    forced = event(240.0, EventKind.FORCED_FERMENT, gravity_sg=1.0118)
+    forced = event(240.0, EventKind.FORCED_FERMENT, gravity_sg=1.0118, temperature_c=25.0)
     assert "original gravity" not in unmet(
         brewed(fermenting(), DAYS, batch=batch, read_at=READINGS, events=[forced]), END_H
     )
@@ -224,7 +224,7 @@ def test_a_declared_diastatic_yeast_waits_for_two_readings_a_fortnight_apart_and
     ids=["wild", "maltose-negative"],
 )
 def test_wild_and_maltose_negative_yeasts_are_never_called_safe(yeast: Yeast) -> None:
-    forced = event(240.0, EventKind.FORCED_FERMENT, gravity_sg=1.012)
+    forced = event(240.0, EventKind.FORCED_FERMENT, gravity_sg=1.012, temperature_c=25.0)
     judge = brewed(fermenting(), DAYS, batch=a_batch(yeast), read_at=READINGS, events=[forced])
     assert first_safe_h(judge, DAYS) is None
     assert "yeast" in unmet(judge, END_H)
@@ -235,7 +235,7 @@ def test_after_a_blend_only_a_forced_ferment_knows_the_level() -> None:
     blend = event(150.0, EventKind.BLEND)
     judge = brewed(fermenting(), DAYS, read_at=READINGS, events=[blend])
     assert {"attenuation", "original gravity"} <= unmet(judge, END_H)
-    forced = event(250.0, EventKind.FORCED_FERMENT, gravity_sg=1.012)
+    forced = event(250.0, EventKind.FORCED_FERMENT, gravity_sg=1.012, temperature_c=25.0)
     settled = brewed(fermenting(), DAYS, read_at=READINGS, events=[blend, forced])
     assert not {"attenuation", "original gravity"} & unmet(settled, END_H)
 
