@@ -11,7 +11,9 @@ from typing import Any
 from fermwatch.clock import to_ms
 from fermwatch.commands import taking_in
 from fermwatch.commands.context import Context
+from fermwatch.commands.site import fermenters
 from fermwatch.commands.taking_in import Errand
+from fermwatch.commands.watch import load_configuration
 from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.contracts.store import Reader, Series
 from fermwatch.errors import InputError, LeaseTaken
@@ -24,6 +26,7 @@ from fermwatch.plain_data import to_plain
 from fermwatch.replay import HAND
 from fermwatch.replay_input import FORMATS, GRAVITY, Row, read_batch, read_log
 from fermwatch.requests.history import MOST_READINGS
+from fermwatch.watching.configured import declare
 from fermwatch.watching.weighing import Weighing
 
 
@@ -63,6 +66,8 @@ def _way(context: Context) -> Iterator[tuple[Reader, taking_in.Way]]:
             yield reader, taking_in.ThroughTheWatcher(reader, context)
         return
     with writer:
+        if context.place.config is not None:  # as the watcher does at its start: there may never have been one
+            declare(writer, load_configuration(context).config, now)
         yield writer, taking_in.Directly(writer, now)
 
 
@@ -141,15 +146,13 @@ class _Log:
         return list(first.values())
 
     def _check_fermenter(self, reader: Reader) -> None:
-        vessels = [vessel.slug for vessel in reader.vessels()]
-        if self._vessel not in vessels:
-            hint = f"There is: {', '.join(vessels) or 'none in the configuration yet'}."
-            raise InputError(f"There is no fermenter {self._vessel!r}.", hint=hint)
+        if self._vessel not in [vessel.slug for vessel in reader.vessels()]:
+            raise InputError(f"There is no fermenter {self._vessel!r:.60}.", hint=fermenters(reader))
         has = {one.probe.quantity: one for one in self._probes(reader)}
         for quantity in sorted(self._rows.keys() - has.keys()):
             raise InputError(
                 f"The fermenter {self._vessel!r} has no {quantity} probe to put the log under.",
-                hint="Add one to the configuration and run `fermwatch watch` once.",
+                hint="Add one to the configuration, and restart the watcher where one runs.",
             )
         history = History(reader.bindings())
         for quantity, rows in self._rows.items():
@@ -162,7 +165,7 @@ class _Log:
                 raise InputError(
                     f"On {row.at:%Y-%m-%d} the probe {series.probe.slug} was in {then or 'no fermenter'}, not in "
                     f"{self._vessel}: the log would be taken for another beer's.",
-                    hint="Configure a probe of its own for what is imported, and run `fermwatch watch` once.",
+                    hint="Configure a probe of its own for what is imported, and restart the watcher where one runs.",
                 )
 
 

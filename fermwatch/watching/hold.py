@@ -15,8 +15,8 @@ from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.conversion import Bindings
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.logbook import Logbook
-from fermwatch.model.probe import Probe
 from fermwatch.store import open_store
+from fermwatch.watching.configured import declare
 
 SETTLED_S = 2.0  # how long a store that came back must not have grown
 
@@ -107,9 +107,7 @@ class Hold:
         writer = self._store.writer(now, create=create)
         try:
             inbox = open_inbox(self._loaded.store, config.site.name)
-            vessels = [one.vessel(config.rules) for one in config.vessel]
-            configured = [_heard_late(one.probe(), config.store.commit_every_s) for one in config.probe]
-            numbers = writer.declare(config.site.timezone, vessels, configured, now)
+            numbers = declare(writer, config, now)
             book = Logbook(writer, inbox, config.rule_settings, judging=self._judging)
             book.begin(now, [one.name for one in self._loaded.sources])
         except BaseException:
@@ -134,8 +132,3 @@ class _Waiting:
         if seen != self._seen:
             self._seen, self._since_s = seen, now_s
         return seen is not None and now_s - self._since_s >= SETTLED_S
-
-
-def _heard_late(probe: Probe, by_s: float) -> Probe:
-    """What is committed seldom is no silence of the probe."""
-    return replace(probe, silent_after_s=probe.silent_after_s + by_s)

@@ -137,3 +137,30 @@ def test_what_cannot_be_taken_in_is_one_sentence_and_may_be_mended(tmp_path: Pat
         assert mended.returncode == 0, mended.stderr
         assert len(site.readings("left-beer")) == 500
         assert watching.stop() == 0
+
+
+def test_a_first_start_is_no_condition(tmp_path: Path) -> None:
+    """It said that the configuration names no fermenter, which names two: nobody had watched yet."""
+    site = Site(tmp_path / "site")
+    configured(site, tmp_path / "port")
+    done = site.run(*recorded(tmp_path / "log", 1200))
+    assert done.returncode == 0, done.stderr
+    assert taken_in(site) == (1200, 80, 1, 1)
+    assert "Invented ale" in site.run("status").stdout
+    with Board(tmp_path / "port") as board, site.watched() as watching:
+        watching.says("is connected")
+        board.say("", "l=19.5")
+        until(lambda: len(site.readings("left-beer")) == 1201, "it watches on", seen=site.log)
+
+
+def test_a_fermenter_that_is_not_there_is_told_with_those_that_are(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    configured(site, tmp_path / "port")
+    words = recorded(tmp_path / "log", 60)
+    done = site.run(*words[:-1], "stall")
+    assert done.returncode == 2
+    assert "There is: left, right." in done.stderr
+    with Board(tmp_path / "port"), site.watched():
+        site.config.write_text(site.config.read_text() + vessel("stall"))
+        done = site.run(*words[:-1], "stall")
+        assert "restart the watcher" in done.stderr

@@ -10,7 +10,7 @@ from fermwatch.commands.batches.showing import batch_rows
 from fermwatch.commands.batches.warnings import check_fits, forced_ferment, warnings, wort_temperature
 from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
-from fermwatch.commands.site import Site, open_site
+from fermwatch.commands.site import Site, fermenters, open_site
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch, Instrument
@@ -64,7 +64,7 @@ def free_vessel(site: Site, slug: str) -> Vessel:
     """The configured fermenter of a slug, with no beer in it."""
     vessel = next((one for one in site.reader.vessels() if one.slug == slug), None)
     if vessel is None:
-        raise InputError(f"There is no fermenter {slug!r:.60}.", hint=_fermenters(site))
+        raise InputError(f"There is no fermenter {slug!r:.60}.", hint=fermenters(site.reader))
     there = next((batch for batch in site.reader.batches() if batch.vessel == slug and batch.in_fermenter), None)
     if there is not None:
         raise InputError(
@@ -75,12 +75,7 @@ def free_vessel(site: Site, slug: str) -> Vessel:
 
 
 def _hint(needed: str, example: str, site: Site) -> str:
-    return _fermenters(site) if needed == "vessel" else f"As {example}."
-
-
-def _fermenters(site: Site) -> str:
-    known = ", ".join(vessel.slug for vessel in site.reader.vessels())
-    return f"There is: {known}." if known else "The configuration names none yet: add a [[vessel]]."
+    return fermenters(site.reader) if needed == "vessel" else f"As {example}."
 
 
 def _told(options: argparse.Namespace, batch: Batch, site: Site, size: int) -> tuple[Any, ...]:
