@@ -55,12 +55,20 @@ class Action:
 
 
 ACTIONS = (
-    Action("back", ("escape", "enter", "backspace"), "back", WentBack(), (FERMENTER,), "back to all of them"),
+    Action("back", ("escape", "enter", "backspace"), "back", WentBack(), (FERMENTER,), "back to all lanes"),
     Action("quit", ("q", "ctrl+q"), "quit", Left(), help="leave; the watcher goes on"),
     Action("lane-up", ("up", "k"), "up", CursorMoved(-1), (OVERVIEW,), "go to the lane above", in_footer=False),
     Action("lane-down", ("down", "j"), "down", CursorMoved(1), (OVERVIEW,), "go to the lane below", in_footer=False),
-    Action("before", ("k",), "before", CursorMoved(-1), (FERMENTER,), "from a lane to the one above", in_footer=False),
-    Action("after", ("j",), "after", CursorMoved(1), (FERMENTER,), "from a lane to the one below", in_footer=False),
+    Action(
+        "before",
+        ("k",),
+        "before",
+        CursorMoved(-1),
+        (FERMENTER,),
+        "in an open lane: the one above",
+        in_footer=False,
+    ),
+    Action("after", ("j",), "after", CursorMoved(1), (FERMENTER,), "in an open lane: the one below", in_footer=False),
     Action("open", ("enter",), "open", PageOpened(FERMENTER), (OVERVIEW,), "open the lane: probes, evidence, batch"),
     Action(
         "acknowledge",

@@ -7,7 +7,7 @@ from fermwatch.contracts.feed import InPackage, Snapshot
 from fermwatch.drawing import lanes
 from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.drawing.lanes import Form, Pen
-from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, cells, cut, cut_line, ends, merge, width
+from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, cells, cut, cut_line, ends, merge, width, wrap
 from fermwatch.saying import in_package, watch
 from fermwatch.saying.facts import LaneFacts, alarm_facts, lane_facts
 from fermwatch.saying.headline import headline
@@ -23,6 +23,7 @@ TALL_WIDTH = 100
 LANE_WIDTH = 66
 SITE_TROUBLES_SHOWN = 3
 IN_PACKAGE_ROWS = 6
+ROWS_OF_NOTHING = 4
 LEAST_BESIDE = 8  # rows that the lanes and the watcher want before any for packages
 
 
@@ -156,7 +157,8 @@ def _package_rows(one: InPackage, snapshot: Snapshot, voice: Voice) -> list[Line
 
 def _body(snapshot: Snapshot, sheet: Sheet, voice: Voice, room: int, selected: int) -> tuple[list[Line], list[int]]:
     if not snapshot.lanes:
-        return _nothing_yet(snapshot)
+        nothing = _nothing_yet(snapshot, sheet)[:room]
+        return nothing, [-1] * len(nothing)
     facts = [lane_facts(lane, snapshot.now, voice) for lane in snapshot.lanes]
     names = max(cells(f"!! {one.name}") for one in facts)
     beers = max(cells(one.batch) for one in facts)
@@ -176,7 +178,7 @@ def _body(snapshot: Snapshot, sheet: Sheet, voice: Voice, room: int, selected: i
     return lines, owners
 
 
-def _nothing_yet(snapshot: Snapshot) -> tuple[list[Line], list[int]]:
+def _nothing_yet(snapshot: Snapshot, sheet: Sheet) -> list[Line]:
     """The one next step: name a fermenter, or start the watcher that would tell of those that are named."""
     told = (
         (
@@ -186,7 +188,8 @@ def _nothing_yet(snapshot: Snapshot) -> tuple[list[Line], list[int]]:
         if snapshot.watcher is None
         else ("No fermenter yet.", "Name one, with its probes, in fermwatch.toml and restart the watcher.")
     )
-    return [EMPTY, *((Span(" " * CURSOR), Span(line)) for line in told)], [-1] * 3
+    rows = [row for line in told for row in wrap(line, sheet.width - CURSOR, ROWS_OF_NOTHING)]
+    return [EMPTY, *((Span(" " * CURSOR), Span(row)) for row in rows)]
 
 
 def headed(said: Said, page: Drawn, sheet: Sheet) -> Drawn:

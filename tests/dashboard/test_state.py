@@ -5,6 +5,8 @@ from datetime import timedelta
 from typing import ClassVar
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from fermwatch.contracts.feed import (
     Curves,
@@ -26,12 +28,15 @@ from fermwatch.dashboard.events import (
     CursorMoved,
     Effect,
     Event,
+    HelpWanted,
     KeepUnits,
     LanePicked,
     PageOpened,
+    ReadingFailed,
     RequestsKept,
     SnapshotRead,
     Tell,
+    ThemeTurned,
     UnitsTurned,
     WaitedLong,
     WentBack,
@@ -40,6 +45,7 @@ from fermwatch.dashboard.known import Known
 from fermwatch.dashboard.pages.registry import PAGES
 from fermwatch.dashboard.state import State, absorb
 from fermwatch.drawing.lines import Span
+from fermwatch.drawing.lines import width as line_width
 from fermwatch.drawing.page import Drawn
 from fermwatch.model.finding import Alarm
 from fermwatch.model.window import Window, last_day
@@ -121,6 +127,29 @@ def test_the_key_for_alarms_asks_only_where_there_are_several(shown: object, wan
     assert isinstance(shown, type(snapshot()))
     (effect,) = effects(State(), SnapshotRead(shown), AlarmSeen())
     assert effect == wanted if wanted is not None else isinstance(effect, AskWhich)
+
+
+HAPPENINGS: tuple[Event, ...] = (
+    *(CursorMoved(by) for by in (-3, -1, 0, 1, 4)),
+    *(LanePicked(number) for number in (-1, 0, 1, 5)),
+    *(OPEN, BACK, UnitsTurned(), ThemeTurned(), AlarmSeen(), HelpWanted(), ReadingFailed("broken")),
+    *(SnapshotRead(one) for one in (snapshot(), snapshot(hot()), snapshot(stalled(), healthy()))),
+    SnapshotRead(replace(snapshot(), lanes=())),
+)
+
+
+@given(st.lists(st.integers(0, len(HAPPENINGS) - 1), max_size=20), st.integers(40, 150), st.integers(5, 50))
+def test_whatever_happens_there_is_a_page_that_can_be_drawn(numbers: list[int], width: int, height: int) -> None:
+    there = after(State(), *(HAPPENINGS[number] for number in numbers))
+    known, slugs = there.known, [lane.vessel.slug for lane in there.known.lanes]
+    for page in there.pages:
+        assert page.about(known) in slugs or not slugs or page.NAME == "fermenter"
+        assert len({type(query) for query in page.wants(known)}) == len(page.wants(known))
+        drawn = page.draw(known, width, height)
+        assert len(drawn.lines) == len(drawn.owners)
+        assert page.SCROLLS or len(drawn.lines) <= height
+        assert all(line_width(line) <= width for line in drawn.lines)
+        assert set(drawn.owners) <= {-1, *range(len(slugs))}
 
 
 def test_who_may_only_look_is_told_so() -> None:
