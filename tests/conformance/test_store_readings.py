@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from fermwatch.contracts.store import Bucket, Latest, Writer
@@ -124,3 +124,40 @@ def test_readings_of_a_time_to_come_are_marked_and_give_way_and_come_back_if_the
     assert writer.take_off_marks(NOW, NOW + 40 * DAY)
     assert writer.latest()[1].value == 25.0
     assert sum(one.count for one in writer.buckets(1, NOW, NOW + 60 * DAY, 10)) == 2
+
+
+def test_the_same_instant_can_be_of_a_time_to_come_twice(writer: Writer) -> None:
+    """Of a device whose clock says whole minutes. It was refused as no unique row, and with it all that came after."""
+    for value in (19.0, 25.0):
+        writer.append([reading(60, value)])
+        assert writer.mark_ahead(NOW)
+    assert writer.latest() == {}
+    assert writer.take_off_marks(NOW, NOW + DAY)
+    assert [one.flags for one in writer.readings(1, NOW, NOW + DAY)].count(Flag.GOOD) == 1
+
+
+@settings(
+    max_examples=40, deadline=None, phases=[Phase.generate], suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(st.lists(st.tuples(st.sampled_from(["append", "mark", "free"]), said, minutes, minutes), min_size=2, max_size=8))
+def test_however_the_clock_was_set_the_sums_are_those_of_the_readings_that_are_believed(
+    stores: StoreBench, steps: list[tuple[str, list[tuple[int, float, Flag]], int, int]]
+) -> None:
+    with stores.store().writer(NOW) as writer:
+        series = one_more_series(writer)
+        for number, (step, rows, one, other) in enumerate(steps):
+            if step == "append":
+                writer.append(
+                    [
+                        reading(minute, value, series=series, flags=flag, sequence=number * SPAN_MIN + minute, lag_ms=1)
+                        for minute, value, flag in rows
+                    ]
+                )
+            elif step == "mark":
+                writer.mark_ahead(NOW + timedelta(minutes=one))
+            else:
+                writer.take_off_marks(*(NOW + timedelta(minutes=minute) for minute in sorted((one, other))))
+            kept = [each for each in writer.readings(series, NOW, NOW + 5 * DAY) if believable(each.flags)]
+            buckets = writer.buckets(series, NOW, NOW + 5 * DAY, 7)
+            assert sum(bucket.count for bucket in buckets) == len(kept), step
+            assert sum(bucket.mean * bucket.count for bucket in buckets) == pytest.approx(sum(e.value for e in kept))

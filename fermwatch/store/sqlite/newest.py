@@ -39,10 +39,11 @@ _OF_SERIES = "SELECT at_ms, value, flags FROM reading WHERE series = ? AND flags
 _COUNT_AHEAD = """
 SELECT count(*) FROM (SELECT 1 FROM reading WHERE series = ? AND at_ms > ? AND flags & 32 = 0 LIMIT ?)
 """
+_FARTHEST_ASIDE = "SELECT max(n) FROM reading WHERE series = ? AND at_ms > ?"
 _MARK = "UPDATE reading SET flags = flags | 32, n = n + ? WHERE series = ? AND at_ms > ? AND flags & 32 = 0"
 _MARKED = "SELECT at_ms FROM reading WHERE series = ? AND at_ms > ? AND at_ms <= ? AND flags & 32 != 0"
 _TAKE_OFF = """
-UPDATE OR IGNORE reading SET flags = flags & ~32, n = n - ?
+UPDATE OR IGNORE reading SET flags = flags & ~32, n = n % ?
 WHERE series = ? AND at_ms > ? AND at_ms <= ? AND flags & 32 != 0
 """
 
@@ -70,7 +71,9 @@ def mark_ahead(connection: sqlite3.Connection, series: Iterable[int], now_ms: in
         (count,) = connection.execute(_COUNT_AHEAD, (number, limit_ms, MOST_MARKED + 1)).fetchone()
         if not 0 < count <= MOST_MARKED:
             continue
-        connection.execute(_MARK, (_ASIDE, number, limit_ms))
+        (farthest,) = connection.execute(_FARTHEST_ASIDE, (number, limit_ms)).fetchone()
+        aside = (farthest // _ASIDE + 1) * _ASIDE  # what was marked before, of the same instants, lies aside already
+        connection.execute(_MARK, (aside, number, limit_ms))
         rollups.forget_from(connection, number, limit_ms)
         found[number] = _look_again(connection, number)
     return found
