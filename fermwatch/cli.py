@@ -7,6 +7,7 @@ import importlib
 import os
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
@@ -37,6 +38,7 @@ COMMANDS = {
     "replay": "what would have been said of a recorded log, and when",
     "import": "take a recorded log into the store, as history",
 }
+BROKEN_PIPE, IO_ERROR = 141, 74  # as a shell counts SIGPIPE; EX_IOERR of sysexits.h
 MODULES = {"import": "import_log"}  # where the command's name cannot be a module's
 
 
@@ -87,15 +89,38 @@ def _module(name: str) -> ModuleType:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status. What goes wrong is one sentence with a remedy, on standard error."""
+    _put_something_where_streams_are_closed()
     words = list(sys.argv[1:] if argv is None else argv)
-    arguments = parser_for(words).parse_args(words)
-    context = Context(arguments.config, arguments.store, arguments.site, dict(os.environ), units_said=arguments.units)
+    context = Context(None, None, None, dict(os.environ))
     try:
-        return int(_module(arguments.command or "dashboard").run(arguments, context))
-    except (FermwatchError, BrokenPipeError, ExceptionGroup) as error:
+        try:
+            arguments = parser_for(words).parse_args(words)
+            context = replace(
+                context,
+                config=arguments.config,
+                store=arguments.store,
+                site=arguments.site,
+                units_said=arguments.units,
+            )
+            return int(_module(arguments.command or "dashboard").run(arguments, context))
+        finally:
+            sys.stdout.flush()
+    except (FermwatchError, OSError, ExceptionGroup) as error:
         return _ended_by(error, context)
     except KeyboardInterrupt:
         return 130
+
+
+def _put_something_where_streams_are_closed() -> None:
+    """As after `>&-`: else the next file that is opened, a store perhaps, would get what is said. Standard output can
+    then not be written, which is told; what goes wrong cannot be told at all.
+    """
+    while (descriptor := os.open(os.devnull, os.O_RDWR)) <= 2:
+        os.set_inheritable(descriptor, True)
+    os.close(descriptor)
+    sys.stdin = sys.stdin or os.fdopen(0, encoding="utf-8")
+    sys.stdout = sys.stdout or os.fdopen(1, encoding="utf-8")
+    sys.stderr = sys.stderr or os.fdopen(2, "w", encoding="utf-8")
 
 
 def _ended_by(error: Exception, context: Context) -> int:
@@ -105,8 +130,12 @@ def _ended_by(error: Exception, context: Context) -> int:
     if isinstance(error, FermwatchError):
         context.complain(error)
         return error.exit_status
-    if isinstance(error, BrokenPipeError):
-        # The reader of a pipe went away, as `| head` does: nobody is left to tell.
+    if isinstance(error, OSError):
+        # What was not written yet would be tried again at the end.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 141
+        if isinstance(error, BrokenPipeError):  # as `| head` does: nobody is left to tell
+            return BROKEN_PIPE
+        about = f"{error.filename}: " if error.filename else "What there is to say cannot be written: "
+        context.complain(FermwatchError(f"{about}{error.strerror or error}.", hint="See where it should go."))
+        return IO_ERROR
     raise error

@@ -13,7 +13,7 @@ from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.locate import Place, locate
 from fermwatch.config.preferences import preferences_file, saved_units
 from fermwatch.contracts.store import Store
-from fermwatch.errors import FermwatchError
+from fermwatch.errors import FermwatchError, InputError
 from fermwatch.model.amounts import said
 from fermwatch.saying.voice import CANONICAL, Units, Voice, to_ascii, units_of
 from fermwatch.store import open_store
@@ -50,9 +50,13 @@ class Context:
             return units_of(self.units_said, what="--units"), "by --units"
         if said := self.environment.get("FERMWATCH_UNITS", ""):
             return units_of(said, what="FERMWATCH_UNITS"), "by FERMWATCH_UNITS"
-        if said := saved_units(self.environment):
-            file = preferences_file(self.environment)
-            return units_of(said, what=str(file)), f"by {file}"
+        file = preferences_file(self.environment)
+        try:
+            if said := saved_units(self.environment):
+                return units_of(said, what=str(file)), f"by {file}"
+        except FermwatchError as error:  # what is asked for matters more than what it is said in
+            hint = "Until then numbers are said in °C, SG and litres. Say anew what you want: fermwatch units us"
+            _complain(InputError(error.message, hint=hint), CANONICAL)
         return CANONICAL, "nothing else was chosen"
 
     @property
@@ -85,11 +89,15 @@ class Context:
         """One sentence, and the remedy under it."""
         try:
             units = self.units
-        except FermwatchError:  # the very error may be that the units cannot be read
+        except FermwatchError:  # the very error may be that the units cannot be understood
             units = CANONICAL
-        say = Voice(units).said
-        lines = [f"fermwatch: {clean(said(error.message, say), 600)}"]
-        if error.hint:
-            lines.append(f"  {clean(said(error.hint, say), 600)}")
-        encoding = sys.stderr.encoding or "ascii"
-        sys.stderr.write("\n".join(lines).encode(encoding, "replace").decode(encoding) + "\n")
+        _complain(error, units)
+
+
+def _complain(error: FermwatchError, units: Units) -> None:
+    say = Voice(units).said
+    lines = [f"fermwatch: {clean(said(error.message, say), 600)}"]
+    if error.hint:
+        lines.append(f"  {clean(said(error.hint, say), 600)}")
+    encoding = sys.stderr.encoding or "ascii"
+    sys.stderr.write("\n".join(lines).encode(encoding, "replace").decode(encoding) + "\n")

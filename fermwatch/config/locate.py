@@ -12,6 +12,7 @@ from typing import Any
 
 from fermwatch.access import no_access
 from fermwatch.errors import ConfigError
+from fermwatch.files import read_short
 
 FILE_NAME = "fermwatch.toml"
 SYSTEM_DIRECTORY = Path("/etc/fermwatch")
@@ -73,13 +74,11 @@ def default_store(config: Path | None, environment: Mapping[str, str]) -> Path:
 def read_toml(file: Path) -> tuple[dict[str, Any], str]:
     """The parsed file and its text. ConfigError names the file, and the line of a syntax error."""
     try:
-        raw = file.read_bytes()
+        raw = read_short(file, MAX_BYTES)
     except PermissionError:
         raise no_access(file, "read") from None
     except OSError as error:
         raise ConfigError(f"cannot be read: {error.strerror}.", file=file, hint=f"Try: ls -l {file}") from error
-    if len(raw) > MAX_BYTES:
-        raise ConfigError(f"has {len(raw)} bytes; a configuration has at most {MAX_BYTES}.", file=file)
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -20,10 +20,12 @@ def saved_units(environment: Mapping[str, str]) -> str:
     """The words that units were chosen with; empty where nothing was. ConfigError names the file and the remedy."""
     file = preferences_file(environment)
     try:
-        there = file.exists()
+        file.lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        return ""
     except OSError as error:
         raise ConfigError(f"cannot be read: {error.strerror}.", file=file) from error
-    said = read_toml(file)[0].get("units", "") if there else ""
+    said = read_toml(file)[0].get("units", "")
     if not isinstance(said, str):
         raise ConfigError('must be words in quotes, as "us".', file=file, key="units", hint="Say: fermwatch units us")
     return said

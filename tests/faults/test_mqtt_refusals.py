@@ -3,6 +3,7 @@
 import asyncio
 import contextlib
 import gc
+import os
 import random
 import subprocess
 from collections.abc import AsyncIterator, Callable
@@ -197,6 +198,7 @@ async def test_a_wrong_password_names_the_user_and_a_right_one_lets_in(
 
 async def test_a_password_that_cannot_be_had_is_a_persons_job(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("CREDENTIALS_DIRECTORY", raising=False)
+    os.mkfifo(tmp_path / "pipe", 0o600)
     loose = {mode: tmp_path / f"secret-{mode:o}" for mode in (0o644, 0o640, 0o622)}
     for mode, file in loose.items():
         file.write_text("hop-cone-7")
@@ -205,6 +207,7 @@ async def test_a_password_that_cannot_be_had_is_a_persons_job(tmp_path: Path, mo
         ({"password_env": "NO_SUCH_VARIABLE_HERE"}, "NO_SUCH_VARIABLE_HERE"),
         ({"password_credential": "cellar"}, "LoadCredential=cellar"),
         ({"password_file": str(tmp_path / "absent")}, "absent"),
+        ({"password_file": str(tmp_path / "pipe")}, "pipe: it is no regular file."),
         *(({"password_file": str(file)}, f"(mode {mode:o}). Run: chmod 600 {file}") for mode, file in loose.items()),
     ]
     for way, says in ways:

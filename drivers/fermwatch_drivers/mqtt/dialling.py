@@ -9,11 +9,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fermwatch.errors import ProbeRefused, ProbeUnavailable
+from fermwatch.files import read_short
 from fermwatch.text import clean
 from fermwatch_drivers.blocking import in_thread
 from fermwatch_drivers.mqtt.options import MqttOptions
 
 _LIMIT_S = 10.0
+_LONGEST_PASSWORD = 64 * 1024  # bytes that MQTT allows
 _PER_ADDRESS_S = 5.0
 
 # What OpenSSL calls X509_V_ERR_CERT_NOT_YET_VALID and X509_V_ERR_CERT_HAS_EXPIRED.
@@ -175,11 +177,11 @@ def _from_file(path: Path, *, ours_alone: bool) -> str:
                 f"Others than its owner may read or change {clean(str(path), 300)} (mode {mode:o}).",
                 hint=f"Run: chmod 600 {clean(str(path), 300)}",
             )
-        text = path.read_text(encoding="utf-8")
+        text = read_short(path, _LONGEST_PASSWORD).decode("utf-8")
     except (OSError, UnicodeDecodeError) as error:
         reason = clean(getattr(error, "strerror", None) or "not UTF-8 text")
         raise ProbeRefused(
             f"The broker's password cannot be read from {clean(str(path), 300)}: {reason}.",
-            hint="The watcher's user must be able to read it.",
+            hint="It is a file that holds nothing but the password, and that the watcher's user can read.",
         ) from None
     return text.rstrip("\r\n")

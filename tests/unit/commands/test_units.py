@@ -56,7 +56,8 @@ def test_a_damaged_file_is_one_sentence_and_mended_by_choosing_anew(
 ) -> None:
     file.parent.mkdir()
     file.write_text(text)
-    complaint = said(capsys, "units", status=2 if "furlongs" in text else 78)
+    assert main(["units"]) == 0
+    complaint = capsys.readouterr().err
     assert words in complaint
     assert len(complaint.splitlines()) == 2
     said(capsys, "units", "us")
