@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from fermwatch.clock import from_ms
-from fermwatch.contracts.store import Reader
+from fermwatch.contracts.store import Past
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.believable import believable
@@ -29,8 +29,8 @@ class Ears:
     history: History = field(default_factory=History)
 
     @classmethod
-    def of(cls, reader: Reader, batch: Batch) -> "Ears":
-        series, history = reader.series(every=True), History(reader.bindings())
+    def of(cls, past: Past, batch: Batch) -> "Ears":
+        series, history = past.series(every=True), History(past.bindings())
         span = (batch.pitched_at, batch.left_fermenter_at or ALWAYS[1])
         temperatures = [one.series for one in series if one.probe.quantity is Quantity.BEER_TEMPERATURE]
         gravities = [one.series for one in series if one.probe.quantity is Quantity.GRAVITY]
@@ -80,9 +80,9 @@ class Notes:
     events: tuple[Event, ...] = ()
 
     @classmethod
-    def of(cls, reader: Reader, batch: Batch) -> "Notes":
+    def of(cls, past: Past, batch: Batch) -> "Notes":
         """UnreadableRow where one cannot be read, since no verdict may pass over what was said."""
-        return cls(reader.measurements(batch.id), reader.events(batch.id))
+        return cls(past.measurements(batch.id), past.events(batch.id))
 
     def tell(self, judge: Judge) -> None:
         for measurement in self.measurements:
@@ -96,28 +96,26 @@ def judged_until(batch: Batch, now: datetime) -> datetime:
     return min(now, batch.left_fermenter_at or now)
 
 
-def as_it_was_meant(reader: Reader, batch: Batch) -> Batch:
+def as_it_was_meant(past: Past, batch: Batch) -> Batch:
     """The batch, once packaged with the package that it went into."""
-    return (
-        batch if batch.packaged_at is None else as_packaged(batch, packaging_of(reader.events(batch.id, strict=False)))
-    )
+    return batch if batch.packaged_at is None else as_packaged(batch, packaging_of(past.events(batch.id, strict=False)))
 
 
-def follow(reader: Reader, batch: Batch, now: datetime, make_judge: Callable[[Batch], Judge] = Judge) -> Judge:
+def follow(past: Past, batch: Batch, now: datetime, make_judge: Callable[[Batch], Judge] = Judge) -> Judge:
     """A judge of the batch, told all that the store holds until `now`, or until the beer left its fermenter."""
-    judge, news = make_judge(as_it_was_meant(reader, batch)), News()
-    Notes.of(reader, batch).tell(judge)
-    for _ in hear_history(news, Ears.of(reader, batch), reader, now):
+    judge, news = make_judge(as_it_was_meant(past, batch)), News()
+    Notes.of(past, batch).tell(judge)
+    for _ in hear_history(news, Ears.of(past, batch), past, now):
         pass
     news.tell(judge)
     return judge
 
 
-def hear_history(news: News, ears: Ears, reader: Reader, now: datetime) -> Iterator[None]:
+def hear_history(news: News, ears: Ears, past: Past, now: datetime) -> Iterator[None]:
     """Take in all readings of a batch, in slices: after each, whoever waits for the store may go on."""
     for span in (*ears.temperature, *ears.gravity):
         for start, end in _slices(span.start, min(span.end, now + SOON)):
-            for reading in reader.readings(span.series, start, end):
+            for reading in past.readings(span.series, start, end):
                 news.hear(ears, reading)
             yield
 

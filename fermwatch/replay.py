@@ -5,93 +5,54 @@ Causal: what is said at an instant rests on the rows that had arrived by then, a
 
 import json
 import sys
-from bisect import insort
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from statistics import median
 from typing import Any
 
 from fermwatch.alarms.life import Transition
-from fermwatch.clock import to_ms
 from fermwatch.deciding import Change, Decider
 from fermwatch.errors import InputError
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.amounts import plain
-from fermwatch.model.batch import Batch, Event, GravityMeasurement
-from fermwatch.model.believable import Level, Said, believable, screen, weigh, why_doubted
+from fermwatch.model.batch import Batch, Event
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Verdict
 from fermwatch.model.packaging import packaging_of
-from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
-from fermwatch.model.reading import Flag
-from fermwatch.replay_input import GRAVITY, Row, read_batch, read_log
+from fermwatch.replay_input import Row, read_batch, read_log
+from fermwatch.replay_source import LogStore
 from fermwatch.replay_story import Story
 from fermwatch.rules.catalogue import IN_PACKAGE
-from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
+from fermwatch.watching.boundary import Boundary
+from fermwatch.watching.judges import Judges
+from fermwatch.watching.judging import AtOnce, Bench
+from fermwatch.watching.memory import Memory
+from fermwatch.watching.weighing import Weighing
 
 Told = dict[str, Any]
 
 HAND = "hydrometer"
 TICK = timedelta(minutes=15)
 LONGEST = timedelta(days=400)
-NOT_BEER = ("air", "ambient", "room", "fridge", "chamber")
-SILENT_INTERVALS = 6
-SILENT_LEAST_S = 3600.0
-
-
-class HeardProbe:
-    """When a probe spoke, and whether its last word is to be believed."""
-
-    def __init__(self, slug: str, quantity: Quantity) -> None:
-        self._slug, self._quantity, self._unit = slug, quantity, CANONICAL_UNIT[quantity]
-        self._level: Level | None = None
-        self._intervals: deque[float] = deque(maxlen=25)
-        self._last_at: datetime | None = None
-        self._flagged = ""
-
-    def hear(self, row: Row, volume_l: float) -> bool:
-        """Whether it can be believed, weighed as a watcher does against what the probe said before."""
-        flags = screen(self._quantity, row.value, said=row.value, unit=self._unit)
-        flags, self._level = weigh(self._level, self._quantity, volume_l, Said(to_ms(row.at), row.value), flags)
-        if self._last_at is not None and row.at > self._last_at:
-            self._intervals.append((row.at - self._last_at).total_seconds())
-        if self._last_at is None or row.at >= self._last_at:
-            self._last_at = row.at
-            lasting = flags & ~Flag.JUMP
-            self._flagged = why_doubted(lasting, self._quantity, row.value, row.value, self._unit)
-        return believable(flags)
-
-    def state(self) -> ProbeState:
-        usual_s = median(self._intervals) if self._intervals else 0.0
-        return ProbeState(
-            self._slug,
-            self._quantity,
-            max(SILENT_LEAST_S, SILENT_INTERVALS * usual_s),
-            self._last_at,
-            self._flagged,
-        )
 
 
 class Replay:
-    """Feeds one batch's rows to the judge and the rules, and tells what changes."""
+    """Feeds one batch's rows to what a watcher judges and decides with, and tells what changes."""
 
     def __init__(self, batch: Batch, events: Iterable[Event]) -> None:
         self._events = tuple(events)
         done = packaging_of(self._events)
         self._batch = replace(batch, packaged_at=None if done is None else done.at)
-        self._judge, self._decider = Judge(self._batch), Decider()
-        self._beer: list[Sample] = []
-        self._probes: dict[str, HeardProbe] = {}
-        self._gravity_probe: str | None = None
+        self._log = LogStore(self._batch, self._events)
+        self._weighing, self._memory = Weighing(), Memory(tell=_leave)
+        self._judges = Judges(self._log, Boundary(), Bench(ask=self._judged_at), AtOnce())
+        self._judges.follow()
+        self._decider = Decider()
         self._next_tick = batch.pitched_at + TICK
         self._latest: datetime = batch.pitched_at
         self._rows = 0
         self._left = False
         self._judgement = Judgement(batch.pitched_at)
-        for event in self._events:
-            self._judge.add_event(event)
 
     def take(self, row: Row) -> Iterator[Told]:
         """What was to be said before this row, and then the row."""
@@ -122,46 +83,47 @@ class Replay:
 
     def _absorb(self, row: Row) -> None:
         if row.probe == HAND:
-            identity = f"{row.at.isoformat()} {row.value}"
-            self._judge.add_measurement(GravityMeasurement(identity, row.at, row.value))
-        elif row.quantity == GRAVITY:
-            self._gravity_probe = self._gravity_probe or row.probe
-            believed = self._heard(row, Quantity.GRAVITY)
-            if believed and row.probe == self._gravity_probe and self._batch.was_in_fermenter(row.at):
-                self._judge.add_gravity(row.at, row.value)
-        else:
-            self._absorb_temperature(row)
+            self._log.take_measurement(row)
+            self._judges.follow(self._batch.id)
+            return
+        known = self._log.series()
+        reading = self._log.take(row)
+        if self._log.series() != known:
+            self._weighing.know(self._log)
+            self._memory.know_the_probes(self._log)
+            if len(self._log.series()) != len(known):
+                self._judges.know_the_probes()
+        if reading is not None:
+            weighed, levels = self._weighing.weighed([reading])
+            self._weighing.believe(levels)
+            self._log.append(weighed)
+            for one in weighed:
+                self._memory.remember(one)
+                self._judges.hear(one)
 
-    def _absorb_temperature(self, row: Row) -> None:
-        beer = not any(word in row.probe.lower() for word in NOT_BEER)
-        believed = self._heard(row, Quantity.BEER_TEMPERATURE if beer else Quantity.AIR_TEMPERATURE)
-        if beer and believed and self._batch.was_in_fermenter(row.at):
-            self._judge.add_temperature(row.at, row.value)
-            sample = Sample(row.at, row.value)
-            if sample not in self._beer:
-                insort(self._beer, sample, key=lambda known: known.at)
+    def _judged_at(self, judge: Judge, until: datetime) -> Judgement:
+        """What is told of a log moves with whole bins, and ends with what is said when it is packaged."""
+        return judge.judge_at_once(until) if until == self._batch.packaged_at else judge.judge(until)
 
-    def _heard(self, row: Row, quantity: Quantity) -> bool:
-        probe = self._probes.setdefault(row.probe, HeardProbe(row.probe, quantity))
-        return probe.hear(row, self._batch.volume_l)
+    def _judge(self, now: datetime) -> Judgement | None:
+        for _ in self._judges.making_ready(now):
+            pass
+        self._judges.tell(now)
+        (following,) = self._judges.all
+        self._judges.take_answer(following, now)
+        return following.judgement
 
     def _tick(self, now: datetime) -> Iterator[Told]:
-        packaged_at = self._batch.packaged_at
-        left = packaged_at is not None and now >= packaged_at
-        judged = self._judge.judge_at_once(packaged_at) if left and packaged_at else self._judge.judge(now)
-        before, self._judgement = self._judgement, judged
+        left = self._batch.packaged_at is not None and now >= self._batch.packaged_at
+        before, self._judgement = self._judgement, self._judge(now) or self._judgement
         yield from _changed(before, self._judgement, now)
-        while self._beer and self._beer[0].at < now - WINDOW:
-            self._beer.pop(0)
         events = tuple(event for event in self._events if event.at <= now)
-        situation = Situation(
-            now=now,
-            vessel=self._batch.vessel,
+        situation = self._memory.situation(
+            self._batch.vessel,
+            now,
             batch=None if left else self._batch,
             judgement=None if left else self._judgement,
             events=() if left else events,
-            beer=tuple(sample for sample in self._beer if sample.at <= now),
-            probes=tuple(probe.state() for probe in self._probes.values()),
         )
         for change in self._decider.decide(situation):
             yield from _alarm(change)
@@ -172,9 +134,13 @@ class Replay:
         """What its fermenter said of it is over, and what concerns its package begins."""
         changes = [] if self._left else self._decider.retire(f"batch:{self._batch.id}", now)
         self._left = True
-        changes += self._decider.decide(Situation(now, self._batch.vessel, self._batch, events=events), by=IN_PACKAGE)
+        changes += self._decider.decide(self._memory.in_package(self._batch, now, events, ()), by=IN_PACKAGE)
         for change in changes:
             yield from _alarm(change)
+
+
+def _leave(_remark: str) -> None:
+    """A replay tells of probes by their alarms."""
 
 
 def replay(rows: Iterable[Row], batch: Batch, events: Iterable[Event] = ()) -> Iterator[Told]:

@@ -149,7 +149,34 @@ class Appended:
     duplicates: int
 
 
-class Reader(Protocol):
+class Past(Protocol):
+    """What those who judge and decide need to know of a site: a store knows it, and so does a log that is replayed."""
+
+    def vessels(self) -> tuple[Vessel, ...]: ...
+    def series(self, *, every: bool = False) -> tuple[Series, ...]:
+        """Of the probes configured now, in the configuration's order; with `every`, then of those that once were."""
+
+    def bindings(self) -> tuple[Binding, ...]:
+        """All that ever held, by series and then time: see model.history."""
+
+    def latest(self) -> Mapping[int, Latest]: ...
+    def readings(self, series: int, start: datetime, end: datetime) -> Sequence[Reading]:
+        """Raw rows with start <= at < end, in time order, flagged ones too."""
+
+    def open_batches(self) -> tuple[str, ...]:
+        """Their identities, oldest pitch first: to read them one by one, where one may be unreadable."""
+
+    def batch(self, batch_id: str) -> Batch | None:
+        """Raises UnreadableRow."""
+
+    def measurements(self, batch_id: str, *, strict: bool = True) -> tuple[GravityMeasurement, ...]: ...
+    def events(self, batch_id: str, *, strict: bool = True) -> tuple[Event, ...]:
+        """Raises UnreadableRow, since no verdict may pass over what was said; not `strict`, such a row is left out."""
+
+    def judgement(self, batch_id: str) -> Judgement | None: ...
+
+
+class Reader(Past, Protocol):
     """Short reads, each one consistent; of many rows, one that cannot be read is left out (see misread).
 
     None holds a transaction open afterwards. Used by one thread at a time; closed at the end of a `with`.
@@ -171,19 +198,8 @@ class Reader(Protocol):
     def watcher(self) -> WatcherStatus | None:
         """Raises UnreadableRow: without it nothing can be said of now."""
 
-    def vessels(self) -> tuple[Vessel, ...]: ...
-    def series(self, *, every: bool = False) -> tuple[Series, ...]:
-        """Of the probes configured now, in the configuration's order; with `every`, then of those that once were."""
-
-    def bindings(self) -> tuple[Binding, ...]:
-        """All that ever held, by series and then time: see model.history."""
-
-    def latest(self) -> Mapping[int, Latest]: ...
     def last_good(self, last: Latest) -> Latest | None:
         """The last reading of the series, up to that one, that can be believed; cheap however long ago it was."""
-
-    def readings(self, series: int, start: datetime, end: datetime) -> Sequence[Reading]:
-        """Raw rows with start <= at < end, in time order, flagged ones too."""
 
     def buckets(
         self,
@@ -199,22 +215,11 @@ class Reader(Protocol):
     def batches(self, *, ended: bool = False) -> tuple[Batch, ...]:
         """Open batches, oldest pitch first; with `ended`, all."""
 
-    def open_batches(self) -> tuple[str, ...]:
-        """Their identities, oldest pitch first: to read them one by one, where one may be unreadable."""
-
-    def batch(self, batch_id: str) -> Batch | None:
-        """Raises UnreadableRow."""
-
-    def measurements(self, batch_id: str, *, strict: bool = True) -> tuple[GravityMeasurement, ...]: ...
-    def events(self, batch_id: str, *, strict: bool = True) -> tuple[Event, ...]:
-        """Raises UnreadableRow, since no verdict may pass over what was said; not `strict`, such a row is left out."""
-
     def misread(self) -> tuple[Misread, ...]:
         """What was left out of what was asked for since `at_one_instant` began last, since it cannot be read."""
 
     def alarms(self) -> tuple[Alarm, ...]: ...
     def sources(self) -> tuple[SourceStatus, ...]: ...
-    def judgement(self, batch_id: str) -> Judgement | None: ...
     def journal(self, *, limit: int = 50, kind: str = "", subject: str = "") -> tuple[JournalEntry, ...]: ...
     def outcome(self, request_key: str) -> Outcome | None:
         """What came of the request of this key."""

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from functools import partial
 from typing import TypeVar
 
-from fermwatch.contracts.store import Reader
+from fermwatch.contracts.store import Past
 from fermwatch.errors import StoreError
 from fermwatch.following import Ears, News, Notes, as_it_was_meant, hear_history, judged_until
 from fermwatch.model.batch import Batch
@@ -55,7 +55,7 @@ class Following:
 class Judges:
     """The judges of one site."""
 
-    def __init__(self, store: Reader, boundary: Boundary, bench: Bench, judging: Executor) -> None:
+    def __init__(self, store: Past, boundary: Boundary, bench: Bench, judging: Executor) -> None:
         """judging: where the bench's work is done, one question at a time."""
         self._store, self._boundary, self._bench, self._judging = store, boundary, bench, judging
         self._following: dict[str, Following] = {}
@@ -108,6 +108,11 @@ class Judges:
             if identity in measured | happened:
                 return one.batch.id
         return None
+
+    def know_the_probes(self) -> None:
+        """Another probe is there than was: who speaks for a fermenter may be another."""
+        for one in self._following.values():
+            one.ears = Ears.of(self._store, one.batch)
 
     def hear_anew(self, vessel: str | None = None) -> None:
         """The readings of the past are others than were heard: every judge (of the vessel) is told them again."""

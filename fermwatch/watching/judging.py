@@ -47,8 +47,12 @@ class Answer:
 class Bench:
     """Where the judges sit. Used by one thread at a time."""
 
-    def __init__(self, make_judge: Callable[[Batch], Judge] = Judge) -> None:
-        self._make_judge = make_judge
+    def __init__(
+        self,
+        make_judge: Callable[[Batch], Judge] = Judge,
+        ask: Callable[[Judge, datetime], Judgement] = lambda judge, until: judge.judge_at_once(until),
+    ) -> None:
+        self._make_judge, self._ask_judge = make_judge, ask
         self._judges: dict[str, Judge] = {}
 
     def answer(self, question: Question) -> Answer:
@@ -66,7 +70,7 @@ class Bench:
             self._judges.pop(question.batch_id, None)
             return Answer(failed=part, error=error, lost=True)
         try:
-            return Answer(judge.judge_at_once(question.until))
+            return Answer(self._ask_judge(judge, question.until))
         except Exception as error:  # noqa: BLE001
             return Answer(failed="judging", error=error)
 

@@ -4,14 +4,14 @@ is made. Time is given; nothing here reads a clock or writes anything.
 
 import logging
 from bisect import bisect_right
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
 from fermwatch.believing import doubt
 from fermwatch.bottle_store import store_series
 from fermwatch.clock import from_ms, to_ms
-from fermwatch.contracts.store import Reader, Series, SourceState, SourceStatus
+from fermwatch.contracts.store import Past, Series, SourceState, SourceStatus
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.believable import believable
@@ -29,7 +29,9 @@ log = logging.getLogger("fermwatch")
 class Memory:
     """What the rules need to know of the last hours."""
 
-    def __init__(self) -> None:
+    def __init__(self, tell: Callable[[str], None] = log.warning) -> None:
+        """tell: what to do with a remark about a reading that is not to be believed."""
+        self._tell = tell
         self.series: dict[int, Series] = {}
         self.sources: dict[str, SourceStatus] = {}
         self._history = History()
@@ -44,10 +46,9 @@ class Memory:
         if moved:
             self._shift(moved)
 
-    def recall(self, store: Reader, now: datetime) -> None:
+    def recall(self, store: Past, now: datetime) -> None:
         """Read back what is needed to go on as if never interrupted."""
-        self.series = {one.series: one for one in store.series()}
-        self._history = History(store.bindings())
+        self.know_the_probes(store)
         self._recent, self._newest = {}, {}
         for number in self.series:
             for reading in store.readings(number, now - WINDOW, now + timedelta(days=1)):
@@ -56,6 +57,11 @@ class Memory:
             if number in self.series and not latest.last_known and number not in self._newest:
                 at_ms = round(latest.at.timestamp() * 1000)
                 self._newest[number] = Reading(number, at_ms, latest.value, flags=latest.flags)
+
+    def know_the_probes(self, store: Past) -> None:
+        """Which there are, and what they serve; what was heard of them stays."""
+        self.series = {one.series: one for one in store.series()}
+        self._history = History(store.bindings())
 
     def remember(self, reading: Reading) -> None:
         """A reading that is stored; one of no probe that is configured is none of ours."""
@@ -107,7 +113,7 @@ class Memory:
         numbers = [number for number in self.series if self.series[number].probe.vessel == vessel]
         began = now - WINDOW
         if batch is not None and batch.pitched_at <= now:  # else the clock was set back, and says nothing of the pitch
-            began = max(began, batch.pitched_at)  # before, another beer was in it
+            began = max(began, batch.pitched_at - timedelta.resolution)  # before the pitch, another beer was in it
         return Situation(
             now=now,
             vessel=vessel,
@@ -196,4 +202,4 @@ class Memory:
         why = self._doubt(reading)
         if why and (before is None or not self._doubt(before)):
             slug = self.series[reading.series].probe.slug
-            log.warning("%s: %s; it is kept, and not judged by. Check the probe's wiring and unit.", slug, plain(why))
+            self._tell(f"{slug}: {plain(why)}; it is kept, and not judged by. Check the probe's wiring and unit.")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from fermwatch.clock import from_ms, to_ms
-from fermwatch.contracts.store import Reader
+from fermwatch.contracts.store import Past
 from fermwatch.model.believable import Level, Said, believable, weigh
 from fermwatch.model.history import History
 from fermwatch.model.quantity import Quantity
@@ -32,14 +32,14 @@ class Weighing:
         self._beers: dict[int, _Beer] = {}
         self._levels: Levels = {}
 
-    def know(self, store: Reader) -> None:
+    def know(self, store: Past) -> None:
         """Which series there are, of what, in how much beer; nothing is believed of them yet."""
         volumes = {vessel.slug: vessel.volume_l for vessel in store.vessels()}
         self._beers = {
             one.series: _Beer(one.probe.quantity, volumes.get(one.probe.vessel, MOST_LITRES)) for one in store.series()
         }
 
-    def recall(self, store: Reader, now: datetime) -> None:
+    def recall(self, store: Past, now: datetime) -> None:
         """Read back what is needed to go on as if never interrupted. What was said in another fermenter holds for none
         of this one's beer."""
         self.know(store)
