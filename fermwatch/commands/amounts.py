@@ -19,6 +19,8 @@ from fermwatch.units import (
     fahrenheit,
 )
 
+WARM_PLACE_C = 40.0  # above it a bare number may well be °F
+WARMEST_PLACE_C = 60.0  # a parked car in the sun (common practice)
 GRAMS_PER_POUND = 453.59237
 METRES_PER_FOOT = 0.3048
 
@@ -66,6 +68,17 @@ def temperature_c(text: str, *, what: str, us: bool = False, low_c: float = 0.0,
     if slip is not None:
         raise InputError(f"{what}: {slip}")
     return value if unit == "c" else (value - 32.0) / 1.8
+
+
+def place_c(text: str, *, what: str, us: bool = False, low_c: float = -2.0) -> float:
+    """°C of where a package may stand or once get: a car reaches 60. A bare 45 is asked about: it may be in °F."""
+    value, unit = _split(text, what, "66F" if us else "19C")
+    if not unit and not us and WARM_PLACE_C < value <= WARMEST_PLACE_C:
+        raise InputError(
+            f"{what}: {_shown(text)}: in °C or in °F?",
+            hint=f"Say {value:g}C, or {value:g}F ({(value - 32.0) / 1.8:.1f} °C).",
+        )
+    return temperature_c(text, what=what, us=us, low_c=low_c, high_c=WARMEST_PLACE_C)
 
 
 def temperature_range_c(

@@ -106,7 +106,7 @@ class ResidualCo2:
 def residual_volumes(warmest_c: Number, *, atmosphere_bar: float = ATMOSPHERE_BAR) -> Number:
     """Return volumes held at air pressure at the *highest temperature since fermentation was active*.
 
-    A warm rest drives CO2 out and cooling does not bring it back. Domain -2..40 °C; `atmosphere_bar` is the station
+    A warm rest drives CO2 out and cooling does not bring it back. Domain -2..60 °C; `atmosphere_bar` is the station
     pressure (0.67 instead of 0.80 volumes at 20 °C and 1500 m).
     """
     return volumes(beside(0.0, warmest_c), warmest_c, atmosphere_bar=atmosphere_bar)
@@ -123,7 +123,7 @@ def residual_interval(
 
     Low: in balance with air pressure at the warmest since active. High: in balance at the temperature and head pressure
     when activity ended, and 15 % supersaturation on top (common practice). Raises OutOfDomain where `ended_c` is above
-    `warmest_c`, or either outside -2..40 °C.
+    `warmest_c`, or either outside -2..60 °C.
     """
     hint = "The warmest since active cannot be below the temperature at its end."
     within(ended_c, TEMPERATURE_LOW_C, warmest_c, quantity="temperature when activity ended", unit="°C", hint=hint)
@@ -141,7 +141,7 @@ def residual_interval_fed(
 ) -> ResidualCo2:
     """Return the interval for beer that was fed CO2 (a cylinder, or spunded): high is in balance with it as it is now.
 
-    Raises OutOfDomain outside -2..40 °C and 0..12 bar.
+    Raises OutOfDomain outside -2..60 °C and 0..12 bar.
     """
     held = volumes(present_bar_gauge, present_c, atmosphere_bar=atmosphere_bar)
     low = residual_volumes(warmest_c, atmosphere_bar=atmosphere_bar)
@@ -157,7 +157,7 @@ def priming_sugar_g_per_l(
 ) -> Number:
     """Return grams of sugar per litre of beer for `target_volumes`, on what it holds after its warmest temperature.
 
-    Domain: target 0..6 volumes and not below what the beer holds already; 0..40 °C; OutOfDomain outside.
+    Domain: target 0..6 volumes and not below what the beer holds already; 0..60 °C; OutOfDomain outside.
     """
     return sugar_for_rise_g_per_l(target_volumes, residual_volumes(warmest_c, atmosphere_bar=atmosphere_bar), sugar)
 
@@ -223,7 +223,7 @@ def trapped_air_bar(
     """Return what the air shut into a bottle adds to its pressure, bar: +0.64 at 4 % head space and 30 °C.
 
     Its nitrogen is warmed, squeezed by the beer's expansion, and partly dissolves; its oxygen is used up by the yeast.
-    Domain: head space 2..60 % of the vessel, storage -2..40 °C. A fuller bottle is refused: it can burst by the beer's
+    Domain: head space 2..60 % of the vessel, storage -2..60 °C. A fuller bottle is refused: it can burst by the beer's
     own expansion.
     """
     hint = "Leave 3 to 5 % of the bottle empty."
@@ -242,5 +242,5 @@ def trapped_air_bar(
 
 
 def nitrogen_solubility_mol_per_l_atm(temperature_c: Number) -> Number:
-    """Return mol/(L atm) of nitrogen in water: 6.4e-4 at 25 °C; 0..40 °C."""
+    """Return mol/(L atm) of nitrogen in water: 6.4e-4 at 25 °C; 0..60 °C."""
     return 6.4e-4 * exp(1300.0 / (temperature_c + 273.15) - 1300.0 / 298.15)

@@ -240,7 +240,7 @@ def pressure_risk(
 ) -> PressureRisk:
     """Return how high the pressure may climb in a bottle, and the chance that it exceeds the bottle's limit.
 
-    Raises OutOfDomain where a part lies outside its range (judged at -2..40 °C, head space 2..60 %, limit 0.5..12 bar).
+    Raises OutOfDomain where a part lies outside its range (judged at -2..60 °C, head space 2..60 %, limit 0.5..12 bar).
     """
 
     def on(residual_volumes: float) -> CarbonationDistribution:

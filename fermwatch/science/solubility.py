@@ -4,7 +4,7 @@ Sources: Weiss, Marine Chemistry 2 (1974), solubility in water and second virial
 (IAPWS SR1-86), vapour pressure of water; factor 0.95 beer/water from the 222 points of the ASBC/Zahm-Nagel chart
 (BrewingTechniques 2(1), 1994); molar volume of dissolved CO2 33 cm³/mol. The chart ends at 8 °C and 3.3 volumes:
 beyond it this is Henry's law with fugacity and pressure, good to 5 %, not a measurement. Its row of 30 °F (-1.1 °C) is
-met to 2 %; below -1 °C the law is carried on to where beer freezes.
+met to 2 %; below -1 °C the law is carried on to where beer freezes, and from 40 to 60 °C by its own temperature law.
 """
 
 from fermwatch.science.numeric import Number, exp, log, newton, polynomial, within
@@ -15,7 +15,7 @@ MOLAR_MASS_G = 44.0095
 BEER_PER_WATER = 0.95
 VOLUMES_HIGH = 6.0
 TEMPERATURE_LOW_C = -2.0  # about where beer of 5 % by volume freezes; Weiss measured down to -1
-TEMPERATURE_HIGH_C = 40.0
+TEMPERATURE_HIGH_C = 60.0  # a parked car; Weiss measured to 40, above that others agree to 3 %
 
 _GAS_CONSTANT = 83.14463  # cm³ bar / (mol K)
 _MOLAR_VOLUME_DISSOLVED = 33.0  # cm³/mol
@@ -38,7 +38,7 @@ def water_vapour_bar(temperature_c: Number) -> Number:
 def henry_water(temperature_c: Number) -> Number:
     """Return CO2 dissolved in water under 1 atm of CO2, mol/L: Weiss's constant times the fugacity coefficient.
 
-    Domain -2..40 °C. Other published fits differ by 2 to 3.5 %.
+    Domain -2..60 °C. Other published fits differ by 2 to 3.5 %.
     """
     _check_temperature(temperature_c)
     return _weiss(temperature_c) * exp(ATMOSPHERE_BAR * _virial_per_bar(temperature_c))
@@ -53,7 +53,7 @@ def grams_per_litre(
 ) -> Number:
     """Return g/L of CO2 in beer in balance with a head space of CO2 and water vapour only.
 
-    Domain -0.5..12 bar gauge and -2..40 °C, OutOfDomain outside.
+    Domain -0.5..12 bar gauge and -2..60 °C, OutOfDomain outside.
     """
     _check_temperature(temperature_c)
     within(pressure_bar_gauge, -0.5, 12.0, quantity="pressure", unit="bar gauge")
@@ -85,7 +85,7 @@ def pressure_bar_gauge(
 ) -> Number:
     """Return the gauge pressure, bar, in balance with dissolved volumes: of a keg to set, of a bottle without air.
 
-    Domain 0..6 volumes and -2..40 °C; below the volumes held at atmospheric pressure the answer is negative.
+    Domain 0..6 volumes and -2..60 °C; below the volumes held at atmospheric pressure the answer is negative.
     Raises OutOfDomain outside.
     """
     within(volumes, 0.0, VOLUMES_HIGH, quantity="carbonation", unit="volumes")

@@ -287,3 +287,32 @@ def test_what_a_blend_brought_may_be_packaged_too(desk: CommandLine) -> None:
     desk.done("add", "left", "blend", "--volume", "4L", "--at", "2026-03-03 18:00", "--yes")
     said = desk.type("batch", "package", "left", "--volume", "22L", "--yes", "--although-not-safe")
     assert "more than" not in said.text + said.error
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--accident", "50C"), "50 °C, should it once get so warm by accident"),
+        (("--storage", "45C"), "45 °C, where it will stand"),
+        (("--storage", "113F"), "45 °C, where it will stand"),
+    ],
+)
+def test_a_car_and_a_garage_can_be_said(desk: CommandLine, words: tuple[str, ...], told: str) -> None:
+    assert told in flat(desk.type("bottle", "left", *words))
+    assert told in flat(desk.type("batch", "package", "left", *words))
+    calc = desk.type("calc", "risk", "--package", "returnable-glass", "--volumes", "2.4", "--warmest", "20C", *words)
+    assert told in flat(calc), calc.error
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("45", "45: in °C or in °F? Say 45C, or 45F (7.2 °C)."),
+        ("70", "If you meant °F, that is 21.1 °C"),
+        ("70C", "If you meant °F, that is 21.1 °C"),
+        ("130C", "If you meant °F, that is 54.4 °C"),
+        ("250C", "is outside -2 to 60 °C"),
+    ],
+)
+def test_a_place_that_may_be_in_fahrenheit_is_asked_about(desk: CommandLine, typed: str, told: str) -> None:
+    assert told in " ".join(desk.type("bottle", "left", "--storage", typed).error.split())

@@ -235,9 +235,9 @@ def _own_package_figures(options: argparse.Namespace) -> dict[str, Any]:
         own["volumes"] = amounts.volumes_co2(options.volumes, what="--volumes")
     for name in ("storage", "conditioning", "accident"):
         if getattr(options, name) is not None:
-            own[f"{name}_c"] = amounts.temperature_c(
-                getattr(options, name), what=f"--{name}", us=options.reader.fahrenheit, low_c=COLDEST_C
-            )
+            read = amounts.temperature_c if name == "conditioning" else amounts.place_c
+            us = options.reader.fahrenheit
+            own[f"{name}_c"] = read(getattr(options, name), what=f"--{name}", us=us, low_c=COLDEST_C)
     if options.limit_bar is not None:
         own["limit_bar"] = amounts.pressure_bar(
             options.limit_bar, what="--limit-bar", us=options.reader.gallon is not None, low_bar=0.5

@@ -17,10 +17,15 @@ def celsius(typed: str, what: str, *, us: bool) -> float:
     return amounts.temperature_c(typed, what=what, us=us, low_c=TEMPERATURE_LOW_C)
 
 
+def stands(typed: str, what: str, *, us: bool) -> float:
+    """Where it stands, or may once get."""
+    return amounts.place_c(typed, what=what, us=us, low_c=TEMPERATURE_LOW_C)
+
+
 def of_options(options: argparse.Namespace, choice: PackageChoice, *, us: bool) -> PackageChoice:
     """The package with what is said of where it conditions and may get."""
     if options.conditioning is not None:
         choice = replace(choice, conditioning_c=celsius(options.conditioning, "--conditioning", us=us))
     if options.accident is not None:
-        choice = replace(choice, accident_c=celsius(options.accident, "--accident", us=us))
+        choice = replace(choice, accident_c=stands(options.accident, "--accident", us=us))
     return choice

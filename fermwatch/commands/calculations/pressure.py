@@ -36,7 +36,7 @@ def answer(options: argparse.Namespace) -> Answer:
     us = is_us(options)
     volumes = amounts.volumes_co2(options.volumes, what="volumes")
     share = amounts.percent(options.headspace, what="--headspace", low=2.0, high=30.0) / 100.0
-    stands = [places.celsius(one, "--storage", us=us) for one in options.storage or ()]
+    stands = [places.stands(one, "--storage", us=us) for one in options.storage or ()]
     warmest = warmest_of(places.of_options(options, PackageChoice("", volumes, max(stands, default=0.0)), us=us))
     temperatures = (*stands, warmest.temperature_c) if stands else TABLE_C
     rows = [_figures(volumes, celsius, share) for celsius in dict.fromkeys(temperatures)]

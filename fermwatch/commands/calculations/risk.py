@@ -102,7 +102,7 @@ def _choice(options: argparse.Namespace, *, us: bool) -> PackageChoice:
     if options.limit_bar is not None:
         maker = amounts.pressure_bar(options.limit_bar, what="--limit-bar", us=us, low_bar=0.5)
     volumes = 0.0 if options.volumes is None else amounts.volumes_co2(options.volumes, what="--volumes")
-    stands_c = STANDS_AT_C if options.storage is None else places.celsius(options.storage, "--storage", us=us)
+    stands_c = STANDS_AT_C if options.storage is None else places.stands(options.storage, "--storage", us=us)
     way = KegWay.PRIMED if kind.relief_valve else None
     return places.of_options(options, PackageChoice(kind.slug, volumes, stands_c, maker, way=way), us=us)
 

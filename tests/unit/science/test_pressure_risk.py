@@ -157,7 +157,7 @@ def test_the_sugars_own_spread_joins_the_dosing_errors() -> None:
         lambda: FermentableLeft(math.nan, 0.5),
         lambda: Bottle(30.0),
         lambda: ResidualCo2(0.9, 0.8),
-        lambda: pressure_risk(FermentableLeft(1, 1), RESIDUAL, SugarDose(6.0), Bottle(4.8, temperature_c=55.0)),
+        lambda: pressure_risk(FermentableLeft(1, 1), RESIDUAL, SugarDose(6.0), Bottle(4.8, temperature_c=65.0)),
         lambda: pressure_risk(FermentableLeft(1, 1), RESIDUAL, SugarDose(6.0), Bottle(4.8, headspace_share=0.0)),
         lambda: pressure_risk(FermentableLeft(1, 1), RESIDUAL, SugarDose(-6.0), Bottle(4.8)),
         lambda: pressure_risk(FermentableLeft(1, 1), RESIDUAL, SugarDose(6.0), Bottle(4.8), volumes_per_point=5.0),
