@@ -3,15 +3,11 @@
 A request's `payload` is plain JSON data, whose keys are those of the model's dataclasses.
 """
 
-import hashlib
-import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from typing import Any, Protocol
-
-from fermwatch.plain_data import to_plain
 
 
 class RequestKind(StrEnum):
@@ -55,6 +51,11 @@ class Request:
         """What its outcome is known by. The id alone will not do: everybody who may ask sees it while it waits, and
         may write another request under it, which must not answer for this one.
         """
+        import hashlib  # late: a screen that asks nothing has no need of them
+        import json
+
+        from fermwatch.plain_data import to_plain
+
         asked = to_plain((self.site, self.user, self.kind, self.payload, self.expires_at, self.version))
         return f"{self.id}-{hashlib.sha256(json.dumps(asked, sort_keys=True).encode()).hexdigest()[:32]}"
 

@@ -6,16 +6,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from fermwatch.dashboard.events import (
-    AlarmSeen,
     CursorMoved,
     Event,
-    HelpWanted,
-    Left,
     PageOpened,
-    ThemeTurned,
-    UnitsTurned,
-    WentBack,
-    WindowClosed,
+    Wish,
 )
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.dashboard.pages.overview import Overview
@@ -55,8 +49,8 @@ class Action:
 
 
 ACTIONS = (
-    Action("back", ("escape", "enter", "backspace"), "back", WentBack(), (FERMENTER,), "back to all lanes"),
-    Action("quit", ("q", "ctrl+q"), "quit", Left(), help="leave; the watcher goes on"),
+    Action("back", ("escape", "enter", "backspace"), "back", Wish.BACK, (FERMENTER,), "back to all lanes"),
+    Action("quit", ("q", "ctrl+q"), "quit", Wish.LEAVE, help="leave; the watcher goes on"),
     Action("lane-up", ("up", "k"), "up", CursorMoved(-1), (OVERVIEW,), "go to the lane above", in_footer=False),
     Action("lane-down", ("down", "j"), "down", CursorMoved(1), (OVERVIEW,), "go to the lane below", in_footer=False),
     Action(
@@ -74,14 +68,14 @@ ACTIONS = (
         "acknowledge",
         ("a",),
         "alarm seen",
-        AlarmSeen(),
+        Wish.ALARM_SEEN,
         help="say that you have seen the alarm of the lane or the site",
     ),
-    Action("units", ("u",), "units", UnitsTurned(), help="change units: °C or °F, SG or °P; it is remembered"),
-    Action("theme", ("t",), "dark/light", ThemeTurned(), help="dark or light"),
-    Action("help", ("question_mark",), "help", HelpWanted(), help="this page"),
-    Action("close-help", ("escape", "enter", "question_mark", "q", "space"), "close", WindowClosed(), (HELP,)),
-    Action("close-choice", ("escape", "q"), "close", WindowClosed(), (CHOICE,)),
+    Action("units", ("u",), "units", Wish.UNITS, help="change units: °C or °F, SG or °P; it is remembered"),
+    Action("theme", ("t",), "dark/light", Wish.THEME, help="dark or light"),
+    Action("help", ("question_mark",), "help", Wish.HELP, help="this page"),
+    Action("close-help", ("escape", "enter", "question_mark", "q", "space"), "close", Wish.CLOSE_WINDOW, (HELP,)),
+    Action("close-choice", ("escape", "q"), "close", Wish.CLOSE_WINDOW, (CHOICE,)),
 )
 _BY_NAME = {action.name: action for action in ACTIONS}
 

@@ -27,14 +27,12 @@ from fermwatch.dashboard.events import (
     Acknowledge,
     AskWhich,
     AwaitOutcomes,
-    CloseWindow,
+    Do,
     Effect,
     Event,
     Failed,
     KeepUnits,
-    Leave,
     RequestsKept,
-    ShowHelp,
     Tell,
     WaitedLong,
 )
@@ -168,12 +166,12 @@ class Dashboard(App[None]):
                     self._keep_units(self._remember, units)
             case AwaitOutcomes(request_keys):
                 self.set_timer(WAIT_S, partial(self.absorb, WaitedLong(request_keys)))
-            case ShowHelp():
+            case Do.SHOW_HELP:
                 self._help()
-            case CloseWindow():
+            case Do.CLOSE_WINDOW:
                 if isinstance(self.screen, ModalScreen):
                     self.screen.dismiss()
-            case Leave():
+            case Do.LEAVE:
                 self.exit()
 
     @work(thread=True, group="units", exit_on_error=True)

@@ -1,10 +1,23 @@
 """What can happen to the dashboard, and what it may have to do besides drawing. Plain values."""
 
 from dataclasses import dataclass
+from enum import Enum, auto
 
 from fermwatch.contracts.feed import Answer, Snapshot
 from fermwatch.model.finding import Alarm
 from fermwatch.saying.voice import Units
+
+
+class Wish(Enum):
+    """What a person may want by a key alone."""
+
+    BACK = auto()
+    UNITS = auto()
+    THEME = auto()
+    ALARM_SEEN = auto()  # what waits on this page has been seen; which one is asked where there are several
+    HELP = auto()
+    CLOSE_WINDOW = auto()
+    LEAVE = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,45 +58,10 @@ class PageOpened:
 
 
 @dataclass(frozen=True, slots=True)
-class WentBack:
-    pass
-
-
-@dataclass(frozen=True, slots=True)
 class CameBack:
     """The page above was left; what that one was about."""
 
     subject: str
-
-
-@dataclass(frozen=True, slots=True)
-class UnitsTurned:
-    pass
-
-
-@dataclass(frozen=True, slots=True)
-class ThemeTurned:
-    pass
-
-
-@dataclass(frozen=True, slots=True)
-class AlarmSeen:
-    """Somebody says so of what waits on this page; which one is asked where there are several."""
-
-
-@dataclass(frozen=True, slots=True)
-class HelpWanted:
-    pass
-
-
-@dataclass(frozen=True, slots=True)
-class WindowClosed:
-    pass
-
-
-@dataclass(frozen=True, slots=True)
-class Left:
-    pass
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,24 +87,26 @@ class Failed:
 
 
 Event = (
-    SnapshotRead
+    Wish
+    | SnapshotRead
     | Answered
     | ReadingFailed
     | CursorMoved
     | LanePicked
     | PageOpened
-    | WentBack
     | CameBack
-    | UnitsTurned
-    | ThemeTurned
-    | AlarmSeen
-    | HelpWanted
-    | WindowClosed
-    | Left
     | RequestsKept
     | WaitedLong
     | Failed
 )
+
+
+class Do(Enum):
+    """What is done by the terminal alone."""
+
+    SHOW_HELP = auto()
+    CLOSE_WINDOW = auto()
+    LEAVE = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,19 +137,4 @@ class AwaitOutcomes:
     request_keys: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ShowHelp:
-    pass
-
-
-@dataclass(frozen=True, slots=True)
-class CloseWindow:
-    pass
-
-
-@dataclass(frozen=True, slots=True)
-class Leave:
-    pass
-
-
-Effect = Tell | AskWhich | Acknowledge | KeepUnits | AwaitOutcomes | ShowHelp | CloseWindow | Leave
+Effect = Do | Tell | AskWhich | Acknowledge | KeepUnits | AwaitOutcomes

@@ -8,36 +8,31 @@ from fermwatch.contracts.feed import OutcomesAnswer, OutcomesQuery, Query
 from fermwatch.contracts.inbox import OutcomeState
 from fermwatch.dashboard.events import (
     Acknowledge,
-    AlarmSeen,
     Answered,
     AskWhich,
     AwaitOutcomes,
     CameBack,
-    CloseWindow,
+    CursorMoved,
+    Do,
     Effect,
     Event,
     Failed,
-    HelpWanted,
     KeepUnits,
-    Leave,
-    Left,
+    LanePicked,
     PageOpened,
     ReadingFailed,
     RequestsKept,
-    ShowHelp,
     SnapshotRead,
     Tell,
-    ThemeTurned,
-    UnitsTurned,
     WaitedLong,
-    WentBack,
-    WindowClosed,
+    Wish,
 )
 from fermwatch.dashboard.known import Known
 from fermwatch.dashboard.pages.page import Page
 from fermwatch.dashboard.pages.registry import FIRST, PAGES
 from fermwatch.saying import asking
 
+Told = SnapshotRead | ReadingFailed | Answered | RequestsKept | WaitedLong | Failed
 Step = tuple["State", tuple[Effect, ...]]
 
 
@@ -76,24 +71,37 @@ class State:
 def absorb(state: State, event: Event) -> Step:
     """The state after the event, and what is to be done."""
     match event:
-        case SnapshotRead() | ReadingFailed() | Answered() | RequestsKept() | WaitedLong():
-            return _heard(state, event)
+        case Wish():
+            return _wished(state, event)
         case PageOpened():
             return _opened(state, event)
-        case WentBack():
-            return _back(state)
-        case UnitsTurned():
-            units = state.known.units.following()
-            return replace(state, known=replace(state.known, units=units)), (KeepUnits(units),)
-        case ThemeTurned():
-            return replace(state, known=replace(state.known, dark=not state.known.dark)), ()
-        case AlarmSeen() | HelpWanted() | WindowClosed() | Left() | Failed():
-            return state, _wanted(state, event)
-        case _:
+        case CursorMoved() | LanePicked() | CameBack():
             return _on_page(state, event)
+        case _:
+            return _heard(state, event)
 
 
-def _heard(state: State, event: SnapshotRead | ReadingFailed | Answered | RequestsKept | WaitedLong) -> Step:
+def _wished(state: State, wish: Wish) -> Step:
+    known = state.known
+    match wish:
+        case Wish.BACK:
+            return _back(state)
+        case Wish.UNITS:
+            units = known.units.following()
+            return replace(state, known=replace(known, units=units)), (KeepUnits(units),)
+        case Wish.THEME:
+            return replace(state, known=replace(known, dark=not known.dark)), ()
+        case Wish.ALARM_SEEN:
+            return state, (_seen(state),)
+        case Wish.HELP:
+            return state, (Do.SHOW_HELP,)
+        case Wish.CLOSE_WINDOW:
+            return state, (Do.CLOSE_WINDOW,)
+        case Wish.LEAVE:
+            return state, (Do.LEAVE,)
+
+
+def _heard(state: State, event: Told) -> Step:
     match event:
         case SnapshotRead(snapshot):
             return replace(state, known=replace(state.known, snapshot=snapshot, failure=None)), ()
@@ -111,6 +119,8 @@ def _heard(state: State, event: SnapshotRead | ReadingFailed | Answered | Reques
                 return state, ()
             awaited = tuple(replace(one, late=one.late or one.request_key in request_keys) for one in state.awaited)
             return replace(state, awaited=awaited), (Tell(asking.kept(watched=_watched(state))),)
+        case Failed(text):
+            return state, (Tell(text, severe=True),)
 
 
 def _watched(state: State) -> bool:
@@ -135,20 +145,6 @@ def _outcomes(state: State, answer: OutcomesAnswer) -> Step:
         elif all(other.done != one.done for other in awaited) and Tell(one.done) not in effects:
             effects.append(Tell(one.done))
     return replace(state, awaited=awaited), tuple(effects)
-
-
-def _wanted(state: State, event: AlarmSeen | HelpWanted | WindowClosed | Left | Failed) -> tuple[Effect, ...]:
-    match event:
-        case AlarmSeen():
-            return (_seen(state),)
-        case HelpWanted():
-            return (ShowHelp(),)
-        case WindowClosed():
-            return (CloseWindow(),)
-        case Left():
-            return (Leave(),)
-        case Failed(text):
-            return (Tell(text, severe=True),)
 
 
 def _seen(state: State) -> Effect:

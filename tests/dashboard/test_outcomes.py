@@ -1,6 +1,7 @@
 """Whoever presses the key for alarms learns what came of it: done, refused and why, or that nobody got to it yet."""
 
 import asyncio
+import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
@@ -10,6 +11,7 @@ from typing import TypeVar
 import pytest
 from textual.pilot import Pilot
 
+from fermwatch.access import user_name
 from fermwatch.clock import ManualClock
 from fermwatch.contracts.inbox import OutcomeState, Request
 from fermwatch.contracts.store import WatcherStatus
@@ -128,7 +130,8 @@ async def test_over_a_real_store_and_inbox(site: Site, meanwhile: str, words: st
         put(site.directory, request)
         asked.append(request)
 
-    app = Dashboard(partial(open_feed, store_in(site.directory)), ask, "anna", ManualClock(NOW), site="home")
+    user = user_name(os.geteuid())  # whom the request will belong to
+    app = Dashboard(partial(open_feed, store_in(site.directory)), ask, user, ManualClock(NOW), site="home")
     async with app.run_test(size=SIZE, notifications=True) as pilot:
         await until_shown(pilot, "too warm")
         await pilot.press("a")

@@ -21,14 +21,12 @@ from fermwatch.contracts.feed import (
 from fermwatch.contracts.inbox import Outcome, OutcomeState
 from fermwatch.dashboard.events import (
     Acknowledge,
-    AlarmSeen,
     Answered,
     AskWhich,
     AwaitOutcomes,
     CursorMoved,
     Effect,
     Event,
-    HelpWanted,
     KeepUnits,
     LanePicked,
     PageOpened,
@@ -36,10 +34,8 @@ from fermwatch.dashboard.events import (
     RequestsKept,
     SnapshotRead,
     Tell,
-    ThemeTurned,
-    UnitsTurned,
     WaitedLong,
-    WentBack,
+    Wish,
 )
 from fermwatch.dashboard.known import Known
 from fermwatch.dashboard.pages.registry import PAGES
@@ -72,7 +68,7 @@ def about(state: State) -> tuple[str, str]:
 
 SHOWN = SnapshotRead(snapshot())
 START = after(State(), SHOWN)
-OPEN, BACK = PageOpened("fermenter"), WentBack()
+OPEN, BACK = PageOpened("fermenter"), Wish.BACK
 
 
 @pytest.mark.parametrize(
@@ -106,12 +102,12 @@ def test_no_page_is_opened_of_nothing() -> None:
 
 def test_what_changes_nothing_is_the_same_state() -> None:
     there = after(START, CursorMoved(1))
-    assert after(there, CursorMoved(0), BACK, AlarmSeen()) is there
+    assert after(there, CursorMoved(0), BACK, Wish.ALARM_SEEN) is there
 
 
 def test_units_are_turned_for_every_page_and_kept() -> None:
-    turned = after(START, OPEN, UnitsTurned())
-    assert effects(START, UnitsTurned()) == (KeepUnits(turned.known.units),)
+    turned = after(START, OPEN, Wish.UNITS)
+    assert effects(START, Wish.UNITS) == (KeepUnits(turned.known.units),)
     assert turned.known.units != START.known.units
 
 
@@ -125,14 +121,14 @@ def test_units_are_turned_for_every_page_and_kept() -> None:
 )
 def test_the_key_for_alarms_asks_only_where_there_are_several(shown: object, wanted: Effect | None) -> None:
     assert isinstance(shown, type(snapshot()))
-    (effect,) = effects(State(), SnapshotRead(shown), AlarmSeen())
+    (effect,) = effects(State(), SnapshotRead(shown), Wish.ALARM_SEEN)
     assert effect == wanted if wanted is not None else isinstance(effect, AskWhich)
 
 
 HAPPENINGS: tuple[Event, ...] = (
     *(CursorMoved(by) for by in (-3, -1, 0, 1, 4)),
     *(LanePicked(number) for number in (-1, 0, 1, 5)),
-    *(OPEN, BACK, UnitsTurned(), ThemeTurned(), AlarmSeen(), HelpWanted(), ReadingFailed("broken")),
+    *(OPEN, BACK, Wish.UNITS, Wish.THEME, Wish.ALARM_SEEN, Wish.HELP, ReadingFailed("broken")),
     *(SnapshotRead(one) for one in (snapshot(), snapshot(hot()), snapshot(stalled(), healthy()))),
     SnapshotRead(replace(snapshot(), lanes=())),
 )
@@ -154,7 +150,7 @@ def test_whatever_happens_there_is_a_page_that_can_be_drawn(numbers: list[int], 
 
 def test_who_may_only_look_is_told_so() -> None:
     viewer = replace(START, known=replace(START.known, may_ask=False))
-    assert effects(viewer, AlarmSeen()) == (Tell(asking.VIEWER_ONLY, severe=True),)
+    assert effects(viewer, Wish.ALARM_SEEN) == (Tell(asking.VIEWER_ONLY, severe=True),)
 
 
 def outcomes(asked: tuple[str, ...], *told: tuple[str, OutcomeState, str], watched: bool = True) -> Answered:
@@ -247,7 +243,7 @@ async def test_a_new_page_needs_its_own_file_and_a_line_in_the_registry(monkeypa
         await until_shown(pilot, "left: 1 days, read")
         app.absorb(CursorMoved(20))
         await until_shown(pilot, "left: 21 days, read")
-        app.absorb(WentBack())
+        app.absorb(Wish.BACK)
         await until_shown(pilot, "Middle")
     windows = [query.window.length.days for query in feed.queries if isinstance(query, CurvesQuery)]
     assert windows == [1, 21]
