@@ -10,12 +10,13 @@ from fermwatch.commands import amounts, probes
 from fermwatch.commands.moments import end
 from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
-from fermwatch.model.amounts import instant, points, temperature, temperature_range, volume
+from fermwatch.model.amounts import instant, temperature, temperature_range, volume
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Phase
 from fermwatch.model.intent import FINISHED, TOLERANCE_C, Meant, course_of, meant_by, warmed_at
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
+from fermwatch.saying.measured import judged_rate
 
 Data = dict[str, float | str | bool]
 
@@ -125,11 +126,10 @@ def _against_warmth(judgement: Judgement | None, batch: Batch, target_c: float) 
 def _progress(judgement: Judgement | None, phase: Phase | None) -> str:
     if judgement is None or judgement.trend is None or phase is None:
         return "Nothing shows that it has finished"
-    fall = -judgement.trend.rate_points_per_day
-    pace = f", falling by {points(fall, 1)} a day" if fall >= 0.3 else ""
-    return (
-        f"It has not finished: {phase.replace('-', ' ')}, {judgement.trend.apparent_attenuation:.0%} attenuated{pace}"
-    )
+    trend = judgement.trend
+    moves = judged_rate(judgement)
+    moves = f", {moves}" if moves else ""
+    return f"It has not finished: {phase.replace('-', ' ')}, {trend.apparent_attenuation:.0%} attenuated{moves}"
 
 
 def cautions(event: Event, site: Site, batch: Batch) -> Iterator[str]:

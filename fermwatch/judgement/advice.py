@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 from fermwatch.judgement.bottling import VerdictMemory, causes
 from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.forecast import Outlook
-from fermwatch.judgement.gates import LAGER_WARM_H, Checked, Gate
+from fermwatch.judgement.gates import LAGER_WARM_H, Checked, Gate, first_heard
 from fermwatch.judgement.next_reading import Asked
-from fermwatch.judgement.phase import SLOW_START_GRACE_H, PhaseMemory
+from fermwatch.judgement.phase import SLOW_START_GRACE_H, STARTED_FALL, PhaseMemory
+from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.view import View
 from fermwatch.model.amounts import gravity, instant, points
 from fermwatch.model.finding import Phase, VerdictKind
@@ -120,6 +121,10 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
 
 
 def _signs(view: View) -> str:
+    """What tells of a start; nobody is asked again for what he has noted."""
+    if view.facts.signs_of_life_h is not None:
+        noted = instant(view.facts.at(view.facts.signs_of_life_h))
+        return f"Something was noted on {noted}; a hydrometer reading says more."
     return (
         f"Look for signs of life and note them (`fermwatch note {view.facts.vessel} signs-of-life`); a hydrometer "
         "reading says more."
@@ -128,6 +133,8 @@ def _signs(view: View) -> str:
 
 def _unheard(view: View, asked: Asked | None) -> Advice:
     seen_h = view.facts.signs_of_life_h
+    if heard := first_heard(view):
+        return Advice(f"{heard[:1].upper()}{heard[1:]}.", "Wait: it tells by itself.", view.hour + BIN_H)
     if seen_h is None:
         due_h = view.facts.lag_max_h
         late = view.hour >= due_h + SLOW_START_GRACE_H
@@ -152,9 +159,13 @@ def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Ou
             "It has not started.", f"{_signs(view)} Check its temperature; if nothing moves, pitch fresh, active yeast."
         )
     if phase.phase is Phase.LAG:
+        last, original = view.measured, view.facts.original
+        if last is not None and last.gravity < original - STARTED_FALL:
+            sentence = f"Last read {_sg(last.gravity)}; that it has begun to fall is not sure yet."
+            return Advice(sentence, _signs(view), view.facts.lag_max_h)
         return Advice("It has not begun to fall yet, which is ordinary.", _signs(view), view.facts.lag_max_h)
     how = {Phase.SLOWING: "It slows down toward its end", Phase.RESTARTED: "It ferments again"}
-    sentence = f"{how.get(phase.phase, 'It is still fermenting')}, at {_sg(view.gravity)}."
+    sentence = f"{how.get(phase.phase, 'It is still fermenting')}."
     if asked is not None:
         return Advice(sentence, f"{READ} {asked.why}".strip(), _later(asked, view))
     if outlook is not None and outlook.done > view.hour:

@@ -10,7 +10,7 @@ from fermwatch.judgement.filling import is_keg, named, takes_creep
 from fermwatch.judgement.packaging import PackageRisk
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading
-from fermwatch.judgement.view import View
+from fermwatch.judgement.view import Measured, View
 from fermwatch.model.amounts import gravity, instant, points, temperature, warmth
 from fermwatch.model.finding import Evidence
 
@@ -121,9 +121,15 @@ def _sg(read: HandReading) -> str:
 
 def _last_heard(view: View) -> str:
     if view.measured is None:
-        return "no gravity was measured since the pitch"
+        return first_heard(view) or "no gravity was measured since the pitch"
     last = view.measured
     return f"last measured {gravity(1.0 + last.gravity / 1000.0)} by {last.by} on {instant(view.facts.at(last.hour))}"
+
+
+def first_heard(view: View) -> str:
+    """Where a gravity was heard, and not for long enough to judge by it."""
+    since_h = view.heard_since_h
+    return "" if since_h is None else f"first heard {instant(view.facts.at(since_h))}; judged once some hours are heard"
 
 
 def attenuation(view: View) -> Checked:
@@ -136,12 +142,29 @@ def attenuation(view: View) -> Checked:
     if view.measured is None:
         statement = f"{_last_heard(view)}; the yeast's range is {_range(view)}"
         return _checked(Gate.ATTENUATION, False, statement, READ)
-    statement = f"apparent attenuation {max(view.attenuation_read, 0.0):.0%}"
-    if not view.speaks_of_now:
-        statement += f", {_last_heard(view)}"
-    met = min(view.attenuation, view.attenuation_read) >= facts.attenuation_low and not facts.blended
+    statement = f"apparent attenuation {max(view.attenuation_read, 0.0):.0%}{_rests_on(view, view.measured)}"
+    grounded = view.probed or view.level is not None
+    met = grounded and min(view.attenuation, view.attenuation_read) >= facts.attenuation_low and not facts.blended
+    if not grounded:
+        remedy = READ
     doubt = f". The forced ferment does not count: {facts.forced_doubt.rstrip('.')}" if facts.forced_doubt else ""
     return _checked(Gate.ATTENUATION, met, f"{statement}; the yeast's range is {_range(view)}{doubt}", remedy)
+
+
+def _rests_on(view: View, last: Measured) -> str:
+    """The reading that the attenuation is that of."""
+    if view.probed:
+        return f" at {gravity(1.0 + view.shown_gravity / 1000.0)}, by the trend of all that was measured"
+    if (level := view.level) is not None:
+        on = instant(view.facts.at(level.hour))
+        return f" at {gravity(1.0 + level.gravity / 1000.0)} by {level.instrument} on {on}"
+    if last.by == "refractometer":
+        why = "a refractometer, which tells no level in fermenting beer"
+    elif last.by == "probe":
+        why = "a probe that is not heard any more"
+    else:
+        why = "a hydrometer in beer that was not degassed"
+    return f", by {why}: {_last_heard(view)}"
 
 
 def _range(view: View) -> str:
@@ -228,7 +251,7 @@ def reading(view: View) -> Checked:
     level = fresh_level(view)
     heard_h = _heard_h(view)
     silent = view.probed and heard_h < LEAST_HEARD_H and limit.settled(view) is None
-    silence = f"; the probe is silent: heard in {heard_h:.0f} of the last 24 h" if silent else ""
+    silence = f"; {_silence(view, heard_h)}" if silent else ""
     if level is None:
         hours = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H
         statement = f"no hydrometer reading in the last {hours:.0f} h{silence}"
@@ -242,6 +265,15 @@ def reading(view: View) -> Checked:
         return _checked(Gate.READING, False, statement, remedy)
     remedy = "See to the probe's battery and reception; once it is silent for 48 h, hydrometer readings alone count."
     return _checked(Gate.READING, not silent, statement, remedy, readable=False)
+
+
+def _silence(view: View, heard_h: float) -> str:
+    """Too little heard of the probe: held against how long it can have been heard."""
+    first = next((b for b in view.bins if b.gravity is not None), None)
+    there_h = 24.0 if first is None else view.hour - first.end_h + BIN_H
+    if there_h < 24.0 and heard_h >= there_h - BIN_H:
+        return f"the probe is heard for {heard_h:.0f} h so far, and {LEAST_HEARD_H:.0f} are asked for"
+    return f"the probe is silent: heard in {heard_h:.0f} of the last {min(there_h, 24.0):.0f} h"
 
 
 def agreeing(view: View, first: HandReading, second: HandReading) -> Checked:

@@ -7,6 +7,7 @@ back there. So a watcher that starts again from its store says the same.
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from fermwatch.judgement import bottling, filtering, gates, packaging, phase, stall
@@ -18,7 +19,7 @@ from fermwatch.judgement.settings import BIN_H, JudgeSettings
 from fermwatch.judgement.statement import Step, judgement_of, said_at
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import FirstBins, View, last_measured
-from fermwatch.model.batch import Batch, Event, GravityMeasurement, Instrument
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.judgement import Judgement
 from fermwatch.science.pressure_risk import FermentableLeft
 
@@ -71,9 +72,8 @@ class Judge:
             self.void(measurement.id)
             return
         hour, points = self._hour(measurement.at), (measurement.gravity_sg - 1.0) * 1000.0
-        known = measurement.instrument is Instrument.HYDROMETER and measurement.degassed
         sd = _within_reason(measurement.sd_points)
-        reading = HandReading(measurement.id, hour, points, sd, known, str(measurement.instrument))
+        reading = HandReading(measurement.id, hour, points, sd, measurement.level_known, str(measurement.instrument))
         if self._within(hour) and plausible_gravity(points) and self._measurements.get(measurement.id) != reading:
             self._measurements[measurement.id] = reading
             self._sort(hour)
@@ -118,8 +118,10 @@ class Judge:
         begun_h = count * BIN_H
         said: tuple[HandReading | Happening, ...] = (*self._readings, *self._happenings)
         news = tuple(one for one in said if begun_h <= one.hour <= hour)
-        if not news or hour < 0.0:
+        if hour < 0.0:
             return judged
+        if not news:
+            return self._first_heard(judged, count, hour)
         if self._at_once is None or self._at_once[0] != (count, news):
             window = Window.before(self._gravity, begun_h + BIN_H)
             step = self._step(count, window, self._bins[:count])
@@ -127,6 +129,18 @@ class Judge:
             newest = self._batch.pitched_at + timedelta(hours=max(one.hour for one in news))
             judged = judgement_of(self._batch, steps, self._look_ahead(steps))
             self._at_once, self._latest = ((count, news), said_at(judged, newest)), step
+        return self._at_once[1]
+
+    def _first_heard(self, judged: Judgement, count: int, hour: float) -> Judgement:
+        """The same, with that a first gravity is heard: a whole bin of it is judged, and it is not denied before."""
+        heard = [] if judged.trend is not None else self._gravity.between(count * BIN_H, hour + 1e-9)
+        if not heard or not count:
+            return judged
+        if self._at_once is None or self._at_once[0] != (count, heard[0]):
+            view = replace(self._steps[count - 1].view, heard_since_h=heard[0][0])
+            step = _judged(view, self._steps[count - 2] if count > 1 else None)
+            steps = [*self._steps[: count - 1], step]
+            self._at_once = (count, heard[0]), judgement_of(self._batch, steps, self._look_ahead(steps))
         return self._at_once[1]
 
     def left(self) -> FermentableLeft | None:

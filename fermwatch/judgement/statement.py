@@ -8,8 +8,8 @@ from fermwatch.judgement.advice import advise
 from fermwatch.judgement.bottling import VerdictMemory, unread_days
 from fermwatch.judgement.filling import judged_at, named
 from fermwatch.judgement.forecast import Outlook
-from fermwatch.judgement.gates import Checked, Gate
-from fermwatch.judgement.kalman import DRIFT, FOAM, OFFSET, RATE, SHARE
+from fermwatch.judgement.gates import Checked, Gate, first_heard
+from fermwatch.judgement.kalman import DRIFT, FOAM, OFFSET, SHARE
 from fermwatch.judgement.next_reading import next_reading
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.view import Measured, View
@@ -69,7 +69,7 @@ def _sg(points: float) -> float:
 
 
 def _trend(view: View, measured: Measured, instant: Instant) -> Trend:
-    estimate = view.estimate
+    estimate, decline = view.estimate, view.decline
     ever_probed = any(b.gravity is not None for b in view.bins)
 
     def probe(value: float) -> float | None:
@@ -79,8 +79,8 @@ def _trend(view: View, measured: Measured, instant: Instant) -> Trend:
         at=instant(view.hour),
         gravity_sg=_sg(view.gravity),
         gravity_sd_points=view.said_sd,
-        rate_points_per_day=estimate.rate,
-        rate_sd_points_per_day=estimate.sd(RATE),
+        rate_points_per_day=-decline.points_per_day,
+        rate_sd_points_per_day=decline.sd,
         apparent_attenuation=view.attenuation_read,
         probe_offset_points=probe(estimate.mean[OFFSET]),
         probe_offset_sd_points=probe(estimate.sd(OFFSET)),
@@ -94,6 +94,7 @@ def _trend(view: View, measured: Measured, instant: Instant) -> Trend:
         measured_by=measured.by,
         estimated=not view.speaks_of_now,
         remark=_remark(view),
+        original_sg=_sg(view.facts.original),
     )
 
 
@@ -209,7 +210,7 @@ def _reasons(step: Step, ask: str) -> tuple[str, ...]:
             f"all conditions met for {held:.0f} h; {step.view.settings.hold_h:.0f} h without a break are asked for"
         ]
     if step.view.measured is None:
-        found.insert(0, "nothing heard since the pitch")
+        found.insert(0, first_heard(step.view) or "nothing heard since the pitch")
     elif step.phase.phase in PHASE_SAYS and step.view.speaks_of_now:
         found.insert(0, f"{PHASE_SAYS[step.phase.phase]}: not fermented out")
     if said.unlatched_by:

@@ -10,11 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fermwatch.judgement.kalman import RATE, Estimate
-from fermwatch.model.amounts import points, points_range
+from fermwatch.model.amounts import pace
 
 LONGEST_DAYS = 21.0
 SHORTEST_DAYS = 3.0
-STEADY_MOST = 1.5  # points/day, either way: what is known so well, and may be nothing, is steady
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,23 +43,11 @@ class Decline:
     sd: float
 
     def __str__(self) -> str:
-        """A rate inside its own noise is no rate: steady, or not known."""
-        either = 1.645 * self.sd
-        digits = 2 if either < 1.0 else 1 if either < 10.0 else 0
-        least, most = self.points_per_day - either, self.points_per_day + either
-        if least < 0.0 < most:
-            said = "steady" if max(-least, most) <= STEADY_MOST else "falling or rising, which is not known well"
-            return f"{said} (90 % sure: from {_way(least, digits)} to {_way(most, digits)} a day)"
-        slower, faster = sorted((abs(least), abs(most)))
-        return f"{_way(self.points_per_day, digits)} a day (90 % sure: {points_range(slower, faster, digits)})"
+        return pace(-self.points_per_day, self.sd)
 
     def chance_of(self, at_least: float) -> float:
         """The probability that it falls at least so fast."""
         return 0.5 * math.erfc((at_least - self.points_per_day) / max(self.sd, 1e-9) / math.sqrt(2.0))
-
-
-def _way(decline: float, digits: int) -> str:
-    return f"{'falling' if decline >= 0.0 else 'rising'} {points(abs(decline), digits)}"
 
 
 def decline_of(estimate: Estimate) -> Decline:

@@ -76,6 +76,7 @@ class View:
     """All until now, in time order.
 
     apart: the last hydrometer reading minus the trend then. measured: the last gravity measured, None before the first.
+    heard_since_h: when the first gravity was heard that no bin holds yet, where none was before.
     """
 
     hour: float
@@ -86,6 +87,7 @@ class View:
     settings: JudgeSettings
     apart: float = 0.0
     measured: Measured | None = None
+    heard_since_h: float | None = None
 
     @property
     def speaks_of_now(self) -> bool:
@@ -146,10 +148,14 @@ class View:
 
     @property
     def attenuation_read(self) -> float:
-        """The same by the last hydrometer reading alone, where no probe is heard: the number that a person reckons."""
-        last = self.measured
-        by_hand = last is not None and last.by == "hydrometer" and not self.probed
-        return self.facts.attenuation(last.gravity) if by_hand and last is not None else self.attenuation
+        """The same by the reading of `level` alone, where no probe is heard: the number that a person reckons."""
+        level = None if self.probed else self.level
+        return self.attenuation if level is None else self.facts.attenuation(level.gravity)
+
+    @property
+    def level(self) -> HandReading | None:
+        """The last reading by hand that tells how far the beer has come: gas and a refractometer's bias do not."""
+        return next((reading for reading in reversed(self.since_restart()) if reading.level_known), None)
 
     @property
     def said_sd(self) -> float:

@@ -85,6 +85,12 @@ class GravityMeasurement:
     correction: str = ""
     voided: bool = False
 
+    @property
+    def level_known(self) -> bool:
+        """Whether it tells how far the beer has come: of a refractometer in beer only the changes do, and gas lifts a
+        hydrometer by some points."""
+        return self.instrument is Instrument.HYDROMETER and self.degassed
+
 
 class KegWay(StrEnum):
     """How a keg comes by its CO2."""

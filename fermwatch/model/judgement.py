@@ -16,6 +16,8 @@ class Trend:
     measured_sg: the last gravity that somebody or something measured; None in what was stored by an older version.
     measured_by: "probe", "hydrometer" or "refractometer".
     apparent_attenuation: by what was measured, never by the estimate.
+    original_sg: the original gravity with the sugars that were added, which attenuation is reckoned from; None in what
+    was stored by an older version.
     remark: what must be said beside the gravity, as that the probe reads something else.
     """
 
@@ -37,6 +39,7 @@ class Trend:
     measured_by: str = ""
     estimated: bool = False
     remark: str = ""
+    original_sg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import timedelta
 
-from fermwatch.model.amounts import instant, points, temperature, temperature_range
+from fermwatch.model.amounts import instant, pace, points, temperature, temperature_range
 from fermwatch.model.batch import Batch, EventKind, GravityOrigin
 from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, PhaseStatement
@@ -56,13 +56,21 @@ def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:
     """No gravity since the pitch: past the longest lag somebody is asked whether there are signs of life."""
     due = batch.pitched_at + timedelta(hours=batch.yeast.lag_max_h) + START_GRACE
     noted = any(event.kind is EventKind.OBSERVATION and not event.voided for event in situation.events)
+    heard = any(
+        probe.quantity is Quantity.GRAVITY and not probe.flagged and probe.last_at and probe.last_at >= batch.pitched_at
+        for probe in situation.probes
+    )
     packaged = any(event.kind is EventKind.PACKAGED and not event.voided for event in situation.events)
     return Finding(
         SLOW_START,
         subject,
-        holds=situation.now >= due and not noted and not packaged,
+        holds=situation.now >= due and not noted and not packaged and not heard,
         severity=Severity.ADVICE,
-        statement="nobody said of it whether it has started: no gravity and no signs of life since the pitch",
+        statement="its gravity is heard now"
+        if heard
+        else "signs of life were noted"
+        if noted
+        else "nobody said of it whether it has started: no gravity and no signs of life since the pitch",
         remedy=f"Note them: `fermwatch note {batch.vessel} signs-of-life`. A hydrometer reading tells for certain.",
     )
 
@@ -71,11 +79,9 @@ def _statement(judged: Judgement, said: PhaseStatement, batch: Batch) -> str:
     parts = [f"{said.phase}: {said.reason}" if said.reason else str(said.phase)]
     if judged.trend is not None:
         trend = judged.trend
-        fall, sd = -trend.rate_points_per_day, trend.rate_sd_points_per_day
         above = (trend.gravity_sg - batch.expected_terminal_sg[1]) * 1000
-        way = "falling" if fall > 0 else "rising"
-        pace = f"{way} {points(abs(fall), 1)} a day" if abs(fall) >= 0.05 else "standing still"
-        parts.append(f"{pace} (±{points(ONE_SIDED_95 * sd, 1)})")
+        if said.phase is not Phase.NOT_STARTED:
+            parts.append(pace(trend.rate_points_per_day, trend.rate_sd_points_per_day))
         if above > 0:
             parts.append(f"{points(above, 0)} above where it should end at the highest")
         if trend.temperature_c is not None:

@@ -2,19 +2,19 @@
 
 import math
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView
-from fermwatch.model.amounts import gravity, points
-from fermwatch.model.batch import GravityMeasurement, Instrument
-from fermwatch.model.judgement import Trend
+from fermwatch.model.amounts import gravity, pace, points
+from fermwatch.model.batch import Batch, GravityMeasurement, Instrument
+from fermwatch.model.finding import Phase
+from fermwatch.model.judgement import Judgement, Trend
 from fermwatch.model.quantity import Quantity
 from fermwatch.saying import words
 from fermwatch.saying.ink import Ink
 from fermwatch.saying.voice import Voice
 
-ONE_SIDED_95 = 1.645
-RATE_KNOWN = 1.5  # points a day, either way: a rate known so well may be called steady
+LEVEL_HOLDS = timedelta(days=5)
 BY_PROBE = "probe"  # as a trend says by what its gravity was measured
 
 
@@ -60,7 +60,10 @@ def shown(view: ProbeView | None, missing: str) -> Shown:
 
 
 def gravity_shown(lane: Lane, now: datetime) -> Shown:
-    """What was last measured, with its true age; while a probe is heard, what it says once its offset is taken off."""
+    """The last gravity that was measured: the probe's newest believable reading, or the last one by hand, with its age.
+
+    What is reckoned from it is no measurement: it stands beside it, called an estimate (`gravity_remark`).
+    """
     view = newest(lane.probes, Quantity.GRAVITY)
     hand = _last_by_hand(lane)
     trend = lane.judgement.trend if lane.judgement is not None else None
@@ -77,18 +80,21 @@ def gravity_shown(lane: Lane, now: datetime) -> Shown:
         ago = words.ago((now - trend.measured_at).total_seconds())
         return Shown(trend.measured_sg, f"by {trend.measured_by} {ago}", old=trend.estimated)
     probe = shown(view, "no gravity probe")
-    return Shown(trend.gravity_sg, probe.remark, faulty=probe.faulty, old=probe.old)
+    return probe if probe.value is not None else replace(probe, value=trend.measured_sg)
 
 
 def _last_by_hand(lane: Lane) -> GravityMeasurement | None:
-    """The newest, but for gassy ones where there is any other: gas lifts a hydrometer."""
+    """The newest; but a level that is known, of some days before, says more than one that is not: gas lifts a
+    hydrometer, and of a refractometer in fermenting beer only the changes tell.
+    """
     taken = [one for one in lane.measurements if not one.voided]
-    still = [one for one in taken if one.degassed or one.instrument is Instrument.REFRACTOMETER]
-    return max(still or taken, key=lambda one: one.at, default=None)
+    newest = max(taken, key=lambda one: one.at, default=None)
+    levels = [one for one in taken if one.level_known and newest is not None and newest.at - one.at <= LEVEL_HOLDS]
+    return max(levels, key=lambda one: one.at, default=newest)
 
 
 def _by_hand(hand: GravityMeasurement, now: datetime) -> Shown:
-    gas = "" if hand.degassed or hand.instrument is Instrument.REFRACTOMETER else ", not degassed"
+    gas = "" if hand.level_known or hand.instrument is Instrument.REFRACTOMETER else ", not degassed"
     return Shown(hand.gravity_sg, f"by {hand.instrument} {words.ago((now - hand.at).total_seconds())}{gas}")
 
 
@@ -103,20 +109,29 @@ def ending(lane: Lane) -> Ending | None:
 
 
 def attenuation(lane: Lane, gravity_sg: float | None) -> float | None:
-    """Apparent attenuation, as judged or by the drop of gravity in points."""
-    if lane.judgement is not None and lane.judgement.trend is not None:
-        return lane.judgement.trend.apparent_attenuation
-    if lane.batch is None or gravity_sg is None or lane.batch.original_sg <= 1.0:
+    """Apparent attenuation at the gravity that is shown beside it."""
+    if lane.batch is None or gravity_sg is None:
         return None
-    return (lane.batch.original_sg - gravity_sg) / (lane.batch.original_sg - 1.0)
+    return attenuation_at(gravity_sg, lane.judgement.trend if lane.judgement is not None else None, lane.batch)
+
+
+def attenuation_at(gravity_sg: float, trend: Trend | None, batch: Batch) -> float | None:
+    """Apparent attenuation at a gravity, from the original with the sugars that were added."""
+    original_sg = batch.original_sg if trend is None or trend.original_sg is None else trend.original_sg
+    return None if original_sg <= 1.0 else (original_sg - gravity_sg) / (original_sg - 1.0)
 
 
 def gravity_remark(lane: Lane, voice: Voice) -> str:
     trend = lane.judgement.trend if lane.judgement is not None else None
     if trend is None:
         return ""
-    now = f"estimated to be about {gravity(trend.gravity_sg)} now" if trend.estimated else ""
-    return voice.text(", ".join(part for part in (now, trend.remark) if part))
+    return voice.text(", ".join(part for part in (estimate_words(trend), trend.remark) if part))
+
+
+def estimate_words(trend: Trend) -> str:
+    """What is reckoned of the gravity, where that says more than what was measured last: of a measurement that is old,
+    or of a probe whose offset is known."""
+    return f"estimated to be about {gravity(trend.gravity_sg)} now" if trend.estimated or trend.remark else ""
 
 
 def rate_words(lane: Lane, voice: Voice) -> str:
@@ -124,19 +139,17 @@ def rate_words(lane: Lane, voice: Voice) -> str:
     if lane.batch is None:
         return ""
     if lane.judgement is not None and lane.judgement.trend is not None:
-        return voice.text(trend_rate(lane.judgement.trend))
+        return voice.text(judged_rate(lane.judgement))
     change = day_change_points(lane)
     return voice.text(f"{_change(change)} in 24 h") if change is not None else ""
 
 
-def trend_rate(trend: Trend) -> str:
-    """How fast it falls; nothing where nobody can know, and steady where the rate is inside its own noise."""
-    if trend.estimated:
+def judged_rate(judgement: Judgement) -> str:
+    """How fast it falls, with how sure that is; nothing where nobody can know, or before it is known to have begun."""
+    trend, phase = judgement.trend, judgement.phase
+    if trend is None or trend.estimated or (phase is not None and phase.phase in {Phase.LAG, Phase.NOT_STARTED}):
         return ""
-    noise = ONE_SIDED_95 * trend.rate_sd_points_per_day
-    if abs(trend.rate_points_per_day) > noise:
-        return words.rate(trend.rate_points_per_day)
-    return words.rate(0.0) if noise <= RATE_KNOWN else ""
+    return pace(trend.rate_points_per_day, trend.rate_sd_points_per_day)
 
 
 def _change(by_points: float) -> str:

@@ -3,7 +3,6 @@
 from datetime import datetime
 
 from fermwatch.contracts.feed import Freshness, ProbeView
-from fermwatch.model.amounts import points
 from fermwatch.model.finding import Phase, Severity, VerdictKind
 from fermwatch.model.quantity import Quantity
 from fermwatch.saying.voice import Voice
@@ -164,11 +163,3 @@ def freshness(view: ProbeView) -> str:
         known = f", last good {ago(view.age_s)}" if view.age_s is not None else ", nothing good yet"
         return f"faulty{known}: {view.flagged}"
     return f"{said}, {view.flagged}" if view.flagged else said
-
-
-def rate(points_per_day: float) -> str:
-    """A rate of gravity, its points marked: falling 6 points a day, steady."""
-    if abs(points_per_day) < 0.3:
-        return "steady"
-    size = abs(points_per_day)
-    return f"{'falling' if points_per_day < 0 else 'rising'} {points(size, 0 if size >= 2 else 1)} a day"

@@ -90,5 +90,5 @@ def _told(options: argparse.Namespace, batch: Batch, site: Site, size: int) -> t
     block = sheet.rows([*pairs, ("", steps), ("", filled)], size)
     warned = (*wort_temperature(batch, site), *warnings(batch))
     told = [line for text in warned for line in sheet.paragraph(site.voice.text(text, sheet.LONG), size, mark="! ")]
-    asked = sheet.paragraph(site.voice.text(forced_ferment(batch), sheet.LONG), size, mark="> ")
+    asked = sheet.paragraph(site.voice.text(forced_ferment(batch, site.now), sheet.LONG), size, mark="> ")
     return block, told, asked

@@ -17,7 +17,7 @@ from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigi
 from fermwatch.model.judgement import Judgement, Trend
 from fermwatch.saying import for_programs, in_package, intended, words
 from fermwatch.saying.judged import step_words
-from fermwatch.saying.measured import trend_rate
+from fermwatch.saying.measured import attenuation_at, estimate_words, judged_rate
 from fermwatch.saying.voice import Voice
 
 MOST_LINES = 12
@@ -112,8 +112,8 @@ def _packaged(beer: InPackage, site: Site) -> list[tuple[str, str]]:
     judged, voice = beer.judgement, site.voice
     pairs = in_package.rows(beer, site.now, voice)
     if judged is not None and judged.trend is not None:
-        last_sg = judged.trend.measured_sg or judged.trend.gravity_sg
-        pairs.append(("gravity then", f"{voice.gravity(last_sg)}, {judged.trend.apparent_attenuation:.0%} attenuated"))
+        last_sg = _last_real(judged.trend)
+        pairs.append(("gravity then", f"{voice.gravity(last_sg)}, {_attenuated(last_sg, judged.trend, beer.batch)}"))
     if judged is not None and judged.verdict is not None:
         pairs.append(("verdict then", words.verdict_words(judged.verdict.kind, keg=beer.packaging.in_keg)))
     return pairs
@@ -194,7 +194,7 @@ def _judged(batch: Batch, judgement: Judgement | None, site: Site) -> list[tuple
     now, voice = site.now, site.voice
     pairs = []
     if judgement.trend is not None:
-        pairs.append(("gravity", _gravity(judgement.trend, site)))
+        pairs.append(("gravity", _gravity(judgement, judgement.trend, batch, site)))
     if judgement.phase is not None:
         since = words.moment(judgement.phase.since, now, voice)
         pairs.append(("phase", f"{words.PHASE_WORDS[judgement.phase.phase]} since {since}"))
@@ -207,17 +207,23 @@ def _judged(batch: Batch, judgement: Judgement | None, site: Site) -> list[tuple
     return pairs
 
 
-def _gravity(trend: Trend, site: Site) -> str:
-    """The gravity as far as it was measured; what is only estimated is called so."""
-    voice, attenuated = site.voice, f"{trend.apparent_attenuation:.0%} attenuated"
-    reckoned = f"{voice.gravity(trend.gravity_sg)} {voice.gravity_spread(round(trend.gravity_sd_points, 1))}"
-    if not trend.estimated or trend.measured_sg is None or trend.measured_at is None:
-        return ", ".join(
-            part for part in (reckoned, voice.text(trend_rate(trend)), attenuated, voice.text(trend.remark)) if part
-        )
-    when = words.moment(trend.measured_at, site.now, voice)
-    measured = f"{voice.gravity(trend.measured_sg)} by {trend.measured_by} {when}, {attenuated}"
-    return f"{measured}; estimated for now {reckoned}"
+def _gravity(judgement: Judgement, trend: Trend, batch: Batch, site: Site) -> str:
+    """The gravity as it was last measured; what is only estimated is called so."""
+    voice, last_sg = site.voice, _last_real(trend)
+    measured = voice.gravity(last_sg)
+    if trend.measured_at is not None:
+        measured += f" by {trend.measured_by} {words.moment(trend.measured_at, site.now, voice)}"
+    parts = (measured, voice.text(judged_rate(judgement)), _attenuated(last_sg, trend, batch), voice.text(trend.remark))
+    measured = ", ".join(part for part in parts if part)
+    if not estimate_words(trend):
+        return measured
+    spread = voice.gravity_spread(round(trend.gravity_sd_points, 1))
+    return f"{measured}; estimated for now {voice.gravity(trend.gravity_sg)} {spread}"
+
+
+def _attenuated(gravity_sg: float, trend: Trend, batch: Batch) -> str:
+    share = attenuation_at(gravity_sg, trend, batch)
+    return "" if share is None else f"{max(share, 0.0):.0%} attenuated"
 
 
 def _history(
@@ -273,7 +279,7 @@ def figure(key: str, value: float | str | bool) -> str:
 
 
 def _last_real(trend: Trend) -> float:
-    return trend.measured_sg if trend.estimated and trend.measured_sg is not None else trend.gravity_sg
+    return trend.gravity_sg if trend.measured_sg is None else trend.measured_sg
 
 
 def _line(batch: Batch, judgement: Judgement | None, site: Site) -> tuple[str, ...]:

@@ -1,7 +1,7 @@
 """What to tell a brewer before the yeast goes in: of temperature, headspace, alcohol, package, forced ferment."""
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from fermwatch.commands import probes
 from fermwatch.commands.site import Site
@@ -22,6 +22,7 @@ LEAST_HEADSPACE_HOT = 0.33
 HOT_RANGE_C = 30.0  # a yeast that ferments above this may foam that much
 ONCE_FINISHED = FermentableLeft(0.0, 0.5)  # what a finished beer is usually shown to have left, at best
 RECENT = timedelta(hours=2)
+WORT_IS_WORT = timedelta(days=1)  # before much of it has fermented
 ORIGIN_SAID = {GravityOrigin.TOPPED_UP: "of topped-up wort", GravityOrigin.RECIPE: "out of a recipe"}
 
 
@@ -34,12 +35,18 @@ def warnings(batch: Batch) -> Iterator[str]:
         yield from _package(batch, batch.package)
 
 
-def forced_ferment(batch: Batch) -> str:
-    """What to do with a sample of the wort at pitching: asked for every time."""
+def forced_ferment(batch: Batch, now: datetime) -> str:
+    """What to do with a sample of the wort at pitching: asked for every time. Later, with one of the beer."""
     if batch.yeast.diastatic or batch.yeast.maltose_negative:
         return (
             "A forced ferment shows nothing with this yeast: it ferments what others leave, or leaves what others "
             "ferment. Hydrometer readings weeks apart, warm, take its place."
+        )
+    if now - batch.pitched_at > WORT_IS_WORT:
+        return (
+            f"A forced ferment can still be made: 250 mL of the beer with fresh, active yeast, at "
+            f"{temperature_range(24, 27)} under loose foil (never sealed), until two readings a day apart agree. Where "
+            f'it ends, this beer ends. Then: fermwatch note "{batch.name}" forced-ferment --gravity 1.010'
         )
     mixed = "" if batch.original_origin is GravityOrigin.MEASURED else " of the mixed, topped-up wort"
     return (

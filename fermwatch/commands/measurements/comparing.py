@@ -16,6 +16,7 @@ FAR_FROM_PROBE = 4.0  # points: what a float's offset and foam explain
 FAR_BELOW_END = 5.0
 CLEARLY = 2.0  # standard deviations
 NEARLY_THE_SAME = timedelta(hours=1)
+A_DAY = timedelta(days=1)
 FASTEST_POINTS_PER_H = 2.5  # the fastest yeasts take a wort of 1.060 down in a day (common practice)
 RAISING = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
 
@@ -27,7 +28,7 @@ def doubts(site: Site, batch: Batch, corrected: Corrected, at: datetime) -> Iter
     yield from _beside_original(batch, corrected)
     yield from _beside_probe(site, batch, corrected, at)
     others = [one for one in site.reader.measurements(batch.id, strict=False) if not one.voided]
-    yield from _beside_near(others, corrected, at)
+    yield from _beside_near(site, batch, others, corrected, at)
     yield from _beside_last(site, batch, others, corrected, at)
 
 
@@ -64,19 +65,32 @@ def _beside_probe(site: Site, batch: Batch, corrected: Corrected, at: datetime) 
         )
 
 
-def _beside_near(others: list[GravityMeasurement], corrected: Corrected, at: datetime) -> Iterator[str]:
-    """Of another reading of nearly the same time, by whatever instrument: both cannot be right."""
-    near = [one for one in others if abs(at - one.at) <= NEARLY_THE_SAME]
+def _beside_near(
+    site: Site, batch: Batch, others: list[GravityMeasurement], corrected: Corrected, at: datetime
+) -> Iterator[str]:
+    """Of another reading within a day, by whatever instrument: further apart than the beer can have fallen between
+    them, both cannot be right."""
+    near = [
+        one
+        for one in others
+        if abs(at - one.at) <= NEARLY_THE_SAME
+        or (abs(at - one.at) <= A_DAY and one.instrument is not corrected.instrument)
+    ]
     if not near:
         return
     other = min(near, key=lambda one: abs(at - one.at))
     apart = _points(corrected.gravity_sg, other.gravity_sg)
-    may_fall = FASTEST_POINTS_PER_H * abs(at - other.at) / timedelta(hours=1)
-    if abs(apart) > may_fall + CLEARLY * math.hypot(corrected.sd_points, other.sd_points):
-        side = "above" if apart > 0.0 else "below"
+    before_sg = max(corrected.gravity_sg, other.gravity_sg)
+    may_fall = min(
+        FASTEST_POINTS_PER_H * abs(at - other.at) / timedelta(hours=1),
+        max(_points(before_sg, batch.expected_terminal_sg[0]), 0.0),
+    )
+    falls = (apart < 0.0) == (at >= other.at)
+    if abs(apart) > falls * may_fall + CLEARLY * math.hypot(corrected.sd_points, other.sd_points):
+        side, when = "above" if apart > 0.0 else "below", words.moment(other.at, site.now, site.voice)
         yield (
-            f"That is {points(abs(apart), 0)} {side} the {other.instrument}'s {gravity(other.gravity_sg, 4)} of the "
-            "same hour, and only one of them can be right. Read again, and void the wrong one: fermwatch measure void "
+            f"That is {points(abs(apart), 0)} {side} the {other.instrument}'s {gravity(other.gravity_sg, 4)} of "
+            f"{when}, and only one of them can be right. Read again, and void the wrong one: fermwatch measure void "
             f"{other.id}"
         )
 

@@ -35,7 +35,7 @@ def test_every_verdict_has_its_sentence_and_while_it_is_not_safe_a_step() -> Non
 
 def test_a_fermenting_beer_is_left_alone_until_it_should_be_done() -> None:
     verdict = verdict_of(said(brewed(fermenting(), DAYS, read_at=(0.3,)), 48.0))
-    assert plain(verdict.sentence).startswith("Not ready to bottle: it is still fermenting, at 1.0")
+    assert plain(verdict.sentence).startswith("Not ready to bottle: it is still fermenting.")
     assert verdict.next_at is not None
     assert verdict.next_at > at(48.0)
 

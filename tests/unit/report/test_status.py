@@ -27,7 +27,7 @@ def test_it_tells_the_three_stories_with_their_remedies() -> None:
         "Critical since today 16:40: Beer 24.6 °C",
         "What to do: Warm it to 19 °C and rouse the yeast; do not bottle.",
         "Beer 19.2 °C; within the yeast's range 17–21 °C; set point 19.0 °C.",
-        "Gravity 1.024; from 1.052 toward 1.010–1.015 by its forecast; apparent attenuation 54%.",
+        "Gravity 1.024; from 1.052 toward 1.010–1.015 by its forecast; apparent attenuation 53%.",
         "Probes: air stale 25 min, 3 live.",
     ):
         assert words in told

@@ -80,12 +80,15 @@ def test_a_probe_far_from_the_hydrometer_gets_its_sentence() -> None:
     lane = healthy()
     assert lane.judgement is not None
     assert lane.judgement.trend is not None
-    trend = replace(lane.judgement.trend, remark="the probe reads 10 points lower than the hydrometer says")
+    trend = replace(
+        lane.judgement.trend, remark="the probe reads 10 points lower than the hydrometer says", gravity_sg=1.034
+    )
     told = status_text(snapshot(replace(lane, judgement=replace(lane.judgement, trend=trend))), 300)
-    assert "; the probe reads 10 points lower than the hydrometer says." in told
+    assert "Gravity 1.024; " in told
+    assert "; estimated to be about 1.034 now, the probe reads 10 points lower than the hydrometer says." in told
 
 
 def test_plato_is_said_in_the_status() -> None:
     told = status_text(snapshot(healthy()), 200, units=Units(plato=True))
-    assert "Gravity 6.1 °P; from 12.9 °P toward 2.6–3.8 °P by its forecast" in told
+    assert "Gravity 6.2 °P; from 12.9 °P toward 2.6–3.8 °P by its forecast" in told
     assert "1.0" not in told

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from fermwatch.contracts.feed import Freshness
 from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
-from fermwatch.model.amounts import plain
 from fermwatch.model.quantity import Quantity
 from fermwatch.saying import words
 from fermwatch.saying.voice import CANONICAL, US, Units, Voice, to_ascii, zone_of
@@ -80,19 +79,6 @@ def test_ages(seconds: float, said: str) -> None:
 )
 def test_what_lies_ahead(hours: float, said: str) -> None:
     assert words.ahead(NOW + timedelta(hours=hours), NOW) == said
-
-
-@pytest.mark.parametrize(
-    ("points", "said"),
-    [
-        (-7.2, "falling 7 points a day"),
-        (-1.04, "falling 1.0 points a day"),
-        (0.1, "steady"),
-        (2.4, "rising 2 points a day"),
-    ],
-)
-def test_rates(points: float, said: str) -> None:
-    assert plain(words.rate(points)) == said
 
 
 def test_freshness_tells_live_stale_and_never_heard_apart() -> None:

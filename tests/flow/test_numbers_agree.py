@@ -1,0 +1,152 @@
+"""The numbers of one screen belong together: what is shown was measured, and what is reckoned from it says so."""
+
+import math
+import re
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.support.command_line import CommandLine, command_line
+
+PITCHED = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
+MINUTE = 60.0
+HOUR = 3600.0
+DAY = 24 * HOUR
+
+
+@pytest.fixture
+def open_batch(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> Callable[[str], CommandLine]:
+    """A beer of this original gravity, just pitched."""
+    monkeypatch.setenv("COLUMNS", "100")
+
+    def opened(original: str) -> CommandLine:
+        desk = command_line(tmp_path / "store", PITCHED, capsys)
+        desk.done(
+            *("batch", "open", "Harvest Ale", "--vessel", "left", "--og", original, "--yeast", "clean-ale", "--yes"),
+            *("--volume", "18L", "--package", "returnable-glass", "--volumes", "2.4", "--storage", "20C"),
+        )
+        return desk
+
+    return opened
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def status(desk: CommandLine) -> str:
+    with desk.watched():
+        return flat(desk.type("status").text)
+
+
+def shown(desk: CommandLine) -> str:
+    with desk.watched():
+        return flat(desk.type("batch", "show", "left").text)
+
+
+def measure(desk: CommandLine, instrument: str, gravity: str, *words: str) -> None:
+    sample = ("--sample", "20C") if instrument == "hydrometer" else ()
+    desk.done("measure", "left", instrument, gravity, *sample, "--even-so", "--yes", *words)
+
+
+def float_says(desk: CommandLine, gravity_sg: float, *, minutes: int = 0) -> None:
+    now = desk.clock.now()
+    desk.hear("left-float", {now - timedelta(minutes=one): gravity_sg for one in range(minutes, -1, -1)})
+
+
+def test_a_probe_heard_for_minutes_is_not_denied(open_batch: Callable[[str], CommandLine]) -> None:
+    desk = open_batch("1.048")
+    desk.clock.advance(5 * DAY + 17 * HOUR + 9 * MINUTE)
+    float_says(desk, 1.020, minutes=8)
+    for said in (status(desk), flat(desk.type("bottle", "left").text)):
+        assert "othing was heard" not in said
+        assert "no gravity was measured" not in said
+        assert "Has it started?" not in said
+        assert "first heard today 12:01; judged once some hours are heard" in said.replace("7 Mar 12:01", "today 12:01")
+    assert "Gravity 1.020" in status(desk)
+
+
+def test_once_signs_of_life_were_noted_nobody_is_asked_to_look_for_them(
+    open_batch: Callable[[str], CommandLine],
+) -> None:
+    desk = open_batch("1.048")
+    desk.clock.advance(12 * HOUR)
+    desk.hear_steady("left-float", 1.048, hours=12.0)
+    assert "Look for signs of life" in status(desk)
+    desk.done("note", "left", "signs-of-life", "--yes")
+    assert "Look for signs of life" not in status(desk)
+
+
+def test_the_gravity_shown_is_one_that_was_measured(open_batch: Callable[[str], CommandLine]) -> None:
+    desk = open_batch("1.048")
+    desk.clock.advance(11 * HOUR + 58 * MINUTE)
+    float_says(desk, 1.033)
+    desk.clock.advance(3 * MINUTE)
+    said, batch = status(desk), shown(desk)
+    assert "Gravity 1.033" in said
+    assert "apparent attenuation 31%" in said
+    assert "1.033" in batch
+    assert "31% attenuated" in batch
+    for text in (said, batch):
+        assert "1.043" not in text
+        assert not ("falling" in text and "not begun to fall" in text)
+    assert "is silent" not in flat(desk.type("bottle", "left").text)
+
+
+def test_attenuation_is_that_of_the_gravity_shown(open_batch: Callable[[str], CommandLine]) -> None:
+    desk = open_batch("1.050")
+    desk.clock.advance(8 * DAY)
+    measure(desk, "hydrometer", "1.012", "--degassed")
+    desk.clock.advance(HOUR)
+    measure(desk, "refractometer", "7.2Bx")
+    said, bottle = status(desk), flat(desk.type("bottle", "left").text)
+    assert "Gravity 1.012, by hydrometer" in said
+    assert "apparent attenuation 76%" in said
+    assert "attenuation 76% at 1.012 by hydrometer" in bottle
+
+
+def test_a_gassy_reading_meets_nothing(open_batch: Callable[[str], CommandLine]) -> None:
+    desk = open_batch("1.050")
+    desk.clock.advance(8 * DAY)
+    measure(desk, "hydrometer", "1.010")
+    bottle = flat(desk.type("bottle", "left").text)
+    assert "met attenuation" not in bottle.replace("not met attenuation", "")
+    assert "not degassed" in bottle
+
+
+def test_a_refractometer_far_from_yesterdays_hydrometer_is_doubted(open_batch: Callable[[str], CommandLine]) -> None:
+    desk = open_batch("1.050")
+    desk.clock.advance(8 * DAY)
+    measure(desk, "hydrometer", "1.012", "--degassed")
+    desk.clock.advance(13 * HOUR)
+    doubted = desk.type("measure", "left", "refractometer", "9.5Bx", "--yes")
+    assert "above the hydrometer's 1.0120" in flat(doubted.text + doubted.error)
+
+
+def test_a_forced_ferment_is_asked_of_wort_only_at_the_pitch(open_batch: Callable[[str], CommandLine]) -> None:
+    desk = open_batch("1.048")
+    late = desk.type(
+        *("batch", "open", "Cellar Bitter", "--vessel", "right", "--og", "1.048", "--yeast", "clean-ale", "--yes"),
+        *("--pitched-at", "2026-02-11 18:00"),
+    )
+    assert "now, with plenty of the same yeast" not in flat(late.text)
+    assert "250 mL of the beer with fresh, active yeast" in flat(late.text)
+
+
+def test_one_way_of_saying_a_rate(open_batch: Callable[[str], CommandLine]) -> None:
+    """A beer that stands too high is steady on every screen, or on none."""
+    desk = open_batch("1.048")
+    began = desk.clock.now()
+    desk.clock.advance(9 * DAY)
+    stops = [1.048 - min(0.0005 * hour, 0.020) + 0.0003 * math.sin(7.0 * hour) for hour in range(9 * 24 + 1)]
+    desk.hear("left-float", {began + timedelta(hours=hour): value for hour, value in enumerate(stops)})
+    said, bottle, batch = status(desk), flat(desk.type("bottle", "left").text), shown(desk)
+    paces = [re.findall(r"steady \(within [\d.]+ points a day\)", text) for text in (said, bottle, batch)]
+    assert all(paces), (said, bottle, batch)
+    assert len({pace for found in paces for pace in found}) == 1
+    for text in (said, bottle, batch):
+        assert "falling" not in text
