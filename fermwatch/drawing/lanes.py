@@ -135,13 +135,14 @@ def _words(facts: LaneFacts, size: int, voice: Voice) -> Line:
     phase = (_with(facts.phase, facts.phase_reason, "{} ({})"), Ink.PLAIN)
     done = (_with(facts.done, facts.done_spread, "{} ({})"), Ink.PLAIN)
     verdict = (facts.sentence.rstrip("."), facts.verdict_ink)
-    rate, short_verdict = (facts.rate, Ink.PLAIN), (facts.verdict, facts.verdict_ink)
+    rate, short_rate = (facts.rate, Ink.PLAIN), (facts.rate.partition(" (")[0], Ink.PLAIN)
+    short_verdict = (facts.verdict, facts.verdict_ink)
     short_phase, short_done = (facts.phase, Ink.PLAIN), (facts.done, Ink.PLAIN)
     planned = (facts.planned, Ink.PLAIN)
     forms = (
         [planned, phase, rate, done, verdict],
         [planned, short_phase, rate, short_done, verdict],
-        [planned, short_phase, rate, short_done, short_verdict],
+        [planned, short_phase, short_rate, short_done, short_verdict],
         [planned, short_phase, short_done, verdict],
         [planned, short_phase, short_done, short_verdict],
         [planned, short_phase, short_verdict],

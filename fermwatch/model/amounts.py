@@ -122,13 +122,13 @@ SURE_90 = 1.645  # standard deviations either way of a normal distribution
 def pace(rate_points_per_day: float, sd_points_per_day: float) -> str:
     """How fast gravity moves, within what is known (90 % sure); negative falls. Inside its own noise a rate is none."""
     either = SURE_90 * sd_points_per_day
-    digits = 0 if either >= 1.0 else 1 if either >= 0.25 else 2
-    least, most = sorted((abs(rate_points_per_day) - either, abs(rate_points_per_day) + either))
+    least, most = abs(rate_points_per_day) - either, abs(rate_points_per_day) + either
+    digits = 0 if most >= 2.0 else 1 if either >= 0.25 else 2
     if least > 0.0:
         return f"{'falling' if rate_points_per_day < 0.0 else 'rising'} {points_range(least, most, digits)} a day"
     if most <= SURELY_STEADY:
         return f"steady (within {points(most, digits)} a day)"
-    return f"not known well: it may fall by {points(max(either - rate_points_per_day, 0.0), digits)} a day"
+    return f"rate not known (it may fall by {points(max(either - rate_points_per_day, 0.0), digits)} a day)"
 
 
 def volume(litres: float, digits: int | None = None) -> str:

@@ -184,7 +184,7 @@ def _trend(one: Trend) -> Object:
         "measured_by": one.measured_by or None,
         **_picked(one, "probe_offset_points probe_offset_sd_points"),
         **_picked(one, "probe_drift_points_per_day probe_drift_sd_points_per_day"),
-        **_picked(one, "temperature_share foam_points temperature_c remark"),
+        **_picked(one, "temperature_share foam_points temperature_c original_sg remark"),
     }
 
 

@@ -94,7 +94,7 @@ async def test_units_go_round() -> None:
     app = dashboard()
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "19.2 °C")
-        for reading in ("66.6 °F", "6.1 °P", "66.6 °F", "1.024"):
+        for reading in ("66.6 °F", "6.2 °P", "66.6 °F", "1.024"):
             await pilot.press("u")
             assert reading in shown_text(app)
 
