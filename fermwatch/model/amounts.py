@@ -125,10 +125,10 @@ def pace(rate_points_per_day: float, sd_points_per_day: float) -> str:
     least, most = abs(rate_points_per_day) - either, abs(rate_points_per_day) + either
     digits = 0 if most >= 2.0 else 1 if either >= 0.25 else 2
     if least > 0.0:
-        return f"{'falling' if rate_points_per_day < 0.0 else 'rising'} {points_range(least, most, digits)} a day"
+        return f"{'falling' if rate_points_per_day < 0.0 else 'rising'} {points_range(least, most, digits)}/day"
     if most <= SURELY_STEADY:
-        return f"steady (within {points(most, digits)} a day)"
-    return f"rate not known (it may fall by {points(max(either - rate_points_per_day, 0.0), digits)} a day)"
+        return f"steady (within {points(most, digits)}/day)"
+    return f"rate not known (it may fall by {points(max(either - rate_points_per_day, 0.0), digits)}/day)"
 
 
 def volume(litres: float, digits: int | None = None) -> str:

@@ -145,7 +145,7 @@ def test_one_way_of_saying_a_rate(open_batch: Callable[[str], CommandLine]) -> N
     stops = [1.048 - min(0.0005 * hour, 0.020) + 0.0003 * math.sin(7.0 * hour) for hour in range(9 * 24 + 1)]
     desk.hear("left-float", {began + timedelta(hours=hour): value for hour, value in enumerate(stops)})
     said, bottle, batch = status(desk), flat(desk.type("bottle", "left").text), shown(desk)
-    paces = [re.findall(r"steady \(within [\d.]+ points a day\)", text) for text in (said, bottle, batch)]
+    paces = [re.findall(r"steady \(within [\d.]+ points/day\)", text) for text in (said, bottle, batch)]
     assert all(paces), (said, bottle, batch)
     assert len({pace for found in paces for pace in found}) == 1
     for text in (said, bottle, batch):

@@ -7,12 +7,12 @@ from fermwatch.model.amounts import plain
 @pytest.mark.parametrize(
     ("decline", "said"),
     [
-        (Decline(1.6, 0.7), "falling 0–3 points a day"),
-        (Decline(7.2, 0.4), "falling 7–8 points a day"),
-        (Decline(-0.5, 0.1), "rising 0.34–0.66 points a day"),
-        (Decline(-0.38, 0.4), "steady (within 1.0 points a day)"),
-        (Decline(0.05, 0.1), "steady (within 0.21 points a day)"),
-        (Decline(2.4, 8.0), "rate not known (it may fall by 16 points a day)"),
+        (Decline(1.6, 0.7), "falling 0–3 points/day"),
+        (Decline(7.2, 0.4), "falling 7–8 points/day"),
+        (Decline(-0.5, 0.1), "rising 0.34–0.66 points/day"),
+        (Decline(-0.38, 0.4), "steady (within 1.0 points/day)"),
+        (Decline(0.05, 0.1), "steady (within 0.21 points/day)"),
+        (Decline(2.4, 8.0), "rate not known (it may fall by 16 points/day)"),
     ],
 )
 def test_a_rate_is_said_with_its_range_and_one_inside_its_noise_is_none(decline: Decline, said: str) -> None:

@@ -39,7 +39,7 @@ def test_a_stall_is_told_with_its_numbers_and_the_remedies_in_order() -> None:
     story = Story(judgement=judged(Phase.STALLED, rate_points_per_day=-0.1, gravity_sg=1.026, temperature_c=16.2))
     story.go_on(HOUR, steady(16.8))
     alarm = story.decider.alarms[STALLED, SUBJECT]
-    assert "steady (within 0.6 points a day)" in plain(alarm.statement)
+    assert "steady (within 0.6 points/day)" in plain(alarm.statement)
     assert "12 points above" in plain(alarm.statement)
     assert "beer 16.2 °C, range 17–21 °C" in plain(alarm.statement)
     words = ("by hand", "Warm it to", "rouse", "fresh, active", "Never aerate")
