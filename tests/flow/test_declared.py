@@ -148,7 +148,7 @@ def doubted(desk: CommandLine, doubt: str) -> None:
 
 
 def test_a_crash_before_the_beer_has_finished_needs_more_than_a_yes(desk: CommandLine) -> None:
-    doubted(desk, "It has not finished: slowing, 55% attenuated, falling by 4.0 points a day.")
+    doubted(desk, "It has not finished: slowing, 55% attenuated, falling 4 points/day.")
 
 
 def test_a_crash_on_top_of_fresh_dry_hops_needs_more_than_a_yes(desk: CommandLine) -> None:
