@@ -25,6 +25,7 @@ FORCED = (
 # Which way the top of the range lies is for the alarm to say, which knows the temperature and the set point.
 ROUSE = "Measure by hand; then rouse it gently, at the top of its yeast's range. Never aerate."
 READ = "Take one degassed hydrometer reading and enter it with `fermwatch measure`."
+FERMENTING = {Phase.LAG, Phase.NOT_STARTED, Phase.ACTIVE, Phase.SLOWING, Phase.RESTARTED}
 FORCED_ALONE = {Gate.ATTENUATION, Gate.ORIGINAL, Gate.STALL}  # what only a forced ferment answers, once it is still
 
 
@@ -76,9 +77,10 @@ def _told(
         return _confirm(view, unmet)
     if not view.speaks_of_now:
         return _stale(view, asked)
-    if phase.phase in {Phase.LAG, Phase.NOT_STARTED, Phase.ACTIVE, Phase.SLOWING, Phase.RESTARTED}:
+    package_alone = bool(unmet) and all(checked.gate is Gate.PACKAGE for checked in unmet)
+    if phase.phase in FERMENTING and not package_alone:
         return _fermenting(view, phase, asked, outlook)
-    return _finished(view, unmet, asked)
+    return _too_much(unmet) if package_alone else _finished(view, unmet, asked)
 
 
 def _safe(view: View, said: VerdictMemory, unmet: Sequence[Checked]) -> Advice:
@@ -203,8 +205,6 @@ def _finished(view: View, unmet: Sequence[Checked], asked: Asked | None) -> Advi
             return Advice(f"It looks finished at {at}, and must stand warm longer.", remedy, view.hour + hours)
     if not gates:
         return Advice("All is met; it must hold a little longer.", "Wait.", view.hour + view.settings.hold_h)
-    if gates.keys() == {Gate.PACKAGE}:
-        return Advice("The beer is finished; what it should go into cannot take it as chosen.", _package_step(unmet))
     return Advice(f"It looks finished at {at}, and is not shown to be yet.", unmet[0].evidence.remedy or "Wait.")
 
 
@@ -235,6 +235,13 @@ def _after_hops(view: View, checked: Checked) -> Advice:
     due_h = (hopped_h or 0.0) + 5.0 * 24.0
     sentence = "It was dry hopped, and hops free sugar for some days."
     return Advice(sentence, checked.evidence.remedy, due_h if due_h > view.hour else None)
+
+
+def _too_much(unmet: Sequence[Checked]) -> Advice:
+    """The beer is done, and only what it should go into is in the way: the next step is to choose."""
+    fits = next((checked.fits for checked in unmet if checked.fits), "")
+    sentence = f"Finished. Too much for this package: {fits}." if fits else "Finished. Too much for this package."
+    return Advice(sentence, f"Choose: {_package_step(unmet)}")
 
 
 def _verb(view: View) -> str:

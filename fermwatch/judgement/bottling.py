@@ -123,16 +123,21 @@ def _latch_ends(memory: VerdictMemory, view: View, unmet: Container[Gate]) -> st
     since = memory.safe_since_h
     if since is None:
         return ""
-    if Gate.PACKAGE in unmet:
-        return "the package would be overfilled"
     if memory.falling_bins >= 2:
         return "gravity falls again"
-    restarted = view.facts.last_restart_h
-    if restarted is not None and restarted > since:
+    if changed_since_safe(memory, view):
         return "the beer was changed or moved"
+    if Gate.PACKAGE in unmet:
+        return "the package would be overfilled"
     if unread_days(since, view) > view.settings.latch_days:
         return f"no fresh reading for {view.settings.latch_days:.0f} days"
     return ""
+
+
+def changed_since_safe(memory: VerdictMemory, view: View) -> bool:
+    """Whether the beer is another than was found safe."""
+    changed_h, since_h = view.facts.last_restart_h, memory.safe_since_h
+    return changed_h is not None and since_h is not None and changed_h > since_h
 
 
 def unread_days(since_h: float, view: View) -> float:

@@ -63,6 +63,7 @@ class Facts:
     warmest: Warmest
     pitched_at: datetime
     vessel: str
+    volume_l: float
     original_measured: bool = True
     sugars_declared: bool = False
     signs_of_life_h: float | None = None
@@ -128,6 +129,7 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
         package=batch.package,
         pitched_at=batch.pitched_at,
         vessel=batch.vessel,
+        volume_l=bounded(batch.volume_l, 0.1, 1e5, else_=0.1),
         original_measured=batch.original_origin is GravityOrigin.MEASURED,
         sugars_declared=bool(adjuncts) or any(h.kind in ADDITIONS for h in done),
         signs_of_life_h=_last(done, {EventKind.OBSERVATION}),

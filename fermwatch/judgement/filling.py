@@ -31,7 +31,9 @@ from fermwatch.science.solubility import (
 )
 
 KEG_HEADSPACE_SHARE = 0.05  # of a keg filled to its neck
-ACCEPTED_CHANCE = 0.05  # that a bottle exceeds its limit: 95 % stay below
+ACCEPTED_CHANCE = 0.05  # that it exceeds its limit: 95 % stay below
+ACCEPTED_OF_GLASS = 0.01  # our choice: of 40 bottles two over their limit are too many
+BOTTLE_L = 0.5
 ASLEEP_BELOW_C = 5.0  # in a refrigerator no yeast makes CO2 to speak of (common practice)
 
 
@@ -69,6 +71,7 @@ def packed(
         atmosphere_bar=atmosphere_bar,
         air=not choice.forced,
         gas_counted=kind.relief_valve and not choice.forced,
+        accepted_chance=ACCEPTED_OF_GLASS if kind.glass else ACCEPTED_CHANCE,
     )
 
 
@@ -123,11 +126,16 @@ def most_volumes(
         base = volumes if choice.forced else residual.high
         dose = reckoned_dose(wanted, residual, bottle, conditioning_c)
         held = carbonation_distribution(what_is_left, base, dose, volumes_per_point)
-        return held.chance_above(at_limit) < ACCEPTED_CHANCE
+        return held.chance_above(at_limit) < bottle.accepted_chance
 
     tenths = range(1, round(10 * VOLUMES_HIGH) + 1)
     most = bisect_left(tenths, True, key=lambda tenth: not fits(tenth / 10.0))
     return most / 10.0 if most else None
+
+
+def fits(choice: PackageChoice, most: float | None) -> str:
+    """What its package may hold, in few words; empty where no carbonation fits."""
+    return "" if most is None else f"at most {min(most, choice.volumes):.1f} volumes in {choice.kind}"
 
 
 def too_full(choice: PackageChoice, warmest: Warmest, most: float | None) -> str:
@@ -140,6 +148,16 @@ def too_full(choice: PackageChoice, warmest: Warmest, most: float | None) -> str
         return f"{fewer}; or say what is stamped on your keg, with --limit-bar: most hold more."
     cooler = ", or a cooler store" if warmest.why == STANDS else ""
     return f"{fewer}; or heavier glass or another strong package{cooler}."
+
+
+def of_bottles(chance: float, bottles: int) -> str:
+    """A chance as a person counts: `about 2 of 40 bottles`, `about 1 bottle in 1600`."""
+    bottles = max(bottles, 1)
+    if chance * bottles >= 0.95:
+        return f"about {min(round(chance * bottles), bottles)} of {bottles} bottles"
+    if chance < 1e-5:
+        return "less than 1 bottle in 100000"
+    return f"about 1 bottle in {float(f'{1.0 / chance:.2g}'):.0f}"
 
 
 def pressure_to_set(choice: PackageChoice, atmosphere_bar: float = ATMOSPHERE_BAR) -> float:

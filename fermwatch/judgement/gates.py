@@ -1,18 +1,19 @@
 """The gates before `safe`: each a piece of evidence with its number, whether it is met, and what would meet it."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from fermwatch.judgement import limit
 from fermwatch.judgement.contradiction import contradiction
 from fermwatch.judgement.filling import is_keg, named, takes_creep
 from fermwatch.judgement.packaging import PackageRisk
+from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import Measured, View
 from fermwatch.model.amounts import gravity, instant, points, temperature, warmth
-from fermwatch.model.finding import Evidence
+from fermwatch.model.finding import Evidence, Phase
 
 WARM_SHARE = 0.9
 WARM_RANGE_C = 6.0
@@ -28,6 +29,13 @@ DIASTATIC_WITHIN = 1.0
 HOPS_DAYS = 5.0
 ORIGIN_TRUSTED_SD = 2.0
 READ = "Take one degassed hydrometer reading."
+# Beer that has only begun is left alone, however little of its sugar is gone.
+TOO_EARLY = {
+    Phase.LAG: "Wait: it has not begun to fall yet.",
+    Phase.NOT_STARTED: "See that it starts.",
+    Phase.ACTIVE: "Wait: it is still fermenting.",
+    Phase.RESTARTED: "Wait: it ferments again.",
+}
 
 
 class Gate(StrEnum):
@@ -47,29 +55,30 @@ class Gate(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """readable: whether a hydrometer reading may meet it, where it is not met."""
+    """readable: whether a hydrometer reading may meet it, where it is not met. fits: what its package may hold."""
 
     gate: Gate
     evidence: Evidence
     readable: bool = True
+    fits: str = ""
 
     @property
     def met(self) -> bool:
         return self.evidence.met
 
 
-def check(view: View, *, ever_stalled: bool, still_h: float, risk: PackageRisk | None) -> tuple[Checked, ...]:
+def check(view: View, phase: PhaseMemory, *, still_h: float, risk: PackageRisk | None) -> tuple[Checked, ...]:
     """Every gate that this batch must pass, the most telling first. still_h: how long it has been shown to be still."""
-    return tuple(_gates(view, ever_stalled=ever_stalled, still_h=still_h, risk=risk))
+    return tuple(_gates(view, phase, still_h=still_h, risk=risk))
 
 
-def _gates(view: View, *, ever_stalled: bool, still_h: float, risk: PackageRisk | None) -> Iterator[Checked]:
+def _gates(view: View, phase: PhaseMemory, *, still_h: float, risk: PackageRisk | None) -> Iterator[Checked]:
     facts = view.facts
     yield still(view)
-    yield attenuation(view)
+    yield attenuation(view, phase.phase)
     if facts.original_sd > ORIGIN_TRUSTED_SD or facts.blended:
         yield original(view)
-    if ever_stalled:
+    if phase.ever_stalled:
         yield stall_behind(view)
     yield warm(view)
     if facts.bottom_fermenting:
@@ -132,13 +141,15 @@ def first_heard(view: View) -> str:
     return "" if since_h is None else f"first heard {instant(view.facts.at(since_h))}; judged once some hours are heard"
 
 
-def attenuation(view: View) -> Checked:
+def attenuation(view: View, phase: Phase) -> Checked:
     facts = view.facts
     if limit.holds(view) and facts.forced is not None:
         above = view.shown_gravity - facts.forced.gravity
         return _checked(Gate.ATTENUATION, True, f"{points(above, 1, signed=True)} from the forced ferment's limit")
     rouse = "rouse it gently, at the top of its yeast's range, and wait"
     remedy = f"A forced ferment test tells whether the wort has more to give; or {rouse}."
+    if phase in TOO_EARLY:
+        remedy = TOO_EARLY[phase]
     if view.measured is None:
         statement = f"{_last_heard(view)}; the yeast's range is {_range(view)}"
         return _checked(Gate.ATTENUATION, False, statement, READ)
@@ -341,4 +352,5 @@ def package(view: View, risk: PackageRisk | None) -> Checked:
     if risk is None:
         statement = f"{named(choice)}: reckoned once gravity is nearly still"
         return _checked(Gate.PACKAGE, False, statement, "Wait until it hardly falls any more.")
-    return _checked(Gate.PACKAGE, risk.acceptable, risk.statement, risk.remedy, readable=not risk.overfull)
+    checked = _checked(Gate.PACKAGE, risk.acceptable, risk.statement, risk.remedy, readable=not risk.overfull)
+    return replace(checked, fits=risk.fits)

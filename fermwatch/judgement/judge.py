@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from fermwatch.judgement import bottling, filtering, gates, packaging, phase, stall
+from fermwatch.judgement import added, bottling, filtering, gates, packaging, phase, stall
 from fermwatch.judgement.facts import Facts, Happening, facts_of, happening_of
 from fermwatch.judgement.forecast import Outlook, look_ahead
 from fermwatch.judgement.preprocess import Bin, Window, plausible_gravity, plausible_temperature
@@ -208,7 +208,14 @@ class Judge:
         del bins[index:]
         bins.append(latest)
         measured = last_measured(before.view.measured if before else None, latest, readings, estimate)
-        view = View(end_h, FirstBins(bins, index + 1), readings, estimate, facts, self._settings, apart, measured)
+        level, sugar, pending = (
+            (before.view.shown_gravity, before.view.added, before.view.added_left)
+            if before
+            else (facts.original, None, 0.0)
+        )
+        sugar = added.after(sugar, pending, level, happened, self._batch.volume_l)
+        shared = FirstBins(bins, index + 1)
+        view = View(end_h, shared, readings, estimate, facts, self._settings, apart, measured, added=sugar)
         return _judged(view, before)
 
     def _facts_before(self, hour: float) -> Facts:
@@ -249,7 +256,8 @@ def _judged(view: View, before: Step | None) -> Step:
         stall.check(view.bins, view.estimate, view.facts, view.readings),
     )
     said = before.verdict if before else bottling.VerdictMemory()
-    risk = packaging.risk_of(view, said.left_when_safe, phase.settled_h(phase_memory))
-    checked = gates.check(view, ever_stalled=phase_memory.ever_stalled, still_h=said.still_h, risk=risk)
+    shown = None if bottling.changed_since_safe(said, view) else said.left_when_safe
+    risk = packaging.risk_of(view, shown, phase.settled_h(phase_memory))
+    checked = gates.check(view, phase_memory, still_h=said.still_h, risk=risk)
     verdict = bottling.step(said, view, phase_memory, checked)
     return Step(view, phase_memory, verdict, checked)

@@ -1,6 +1,7 @@
 """What a forced ferment shows of the beer: whether it stands where its own wort ends, and whether that settles it."""
 
 from dataclasses import dataclass
+from math import hypot
 
 from fermwatch.judgement.stillness import HandReading, decline_of
 from fermwatch.judgement.view import View
@@ -22,6 +23,11 @@ class Pair:
     @property
     def gravity(self) -> float:
         return (self.first.gravity + self.last.gravity) / 2.0
+
+    @property
+    def sd(self) -> float:
+        """Of that mean, points."""
+        return hypot(self.first.sd, self.last.sd) / 2.0
 
 
 def at_limit(view: View, gravity: float) -> bool:

@@ -1,17 +1,21 @@
 """What may become of a package filled now: what can still ferment, given the stillness shown, and its pressure."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fermwatch.errors import FermwatchError, OutOfDomain
 from fermwatch.judgement import limit
 from fermwatch.judgement.filling import (
+    BOTTLE_L,
     asleep,
     awake,
+    fits,
     is_keg,
     judged_at,
     most_volumes,
     named,
+    of_bottles,
     packed,
     pressure_to_set,
     reckon,
@@ -38,18 +42,24 @@ BEFORE_SETTLED_H = 48.0  # that it is finished is shown a day or two after it is
 LAST_WEEK_BINS = 7 * BINS_PER_DAY
 RISKY_CHANCE = 0.1  # of a decline, above which what is left cannot be reckoned from it
 NOTHING_LEFT = FermentableLeft(0.0, 0.0)
+SUGAR_SPREAD = 0.1  # of the sugar that was said to be added
+LET_IT_FERMENT = "Let it ferment out, and read the hydrometer: what has fallen since is known to be gone."
 ANOTHER_PACKAGE = "Choose a package that is made to hold pressure."
 
 
 @dataclass(frozen=True, slots=True)
 class PackageRisk:
-    """overfull: no hydrometer reading would make it acceptable, only another package, fewer volumes, a cooler store."""
+    """overfull: no hydrometer reading would make it acceptable, only another package, fewer volumes, a cooler store.
+
+    fits: what would, where it is the carbonation: `at most 2.3 volumes in returnable-glass`.
+    """
 
     chance_over_limit: float
     acceptable: bool
     statement: str
     remedy: str = ""
     overfull: bool = False
+    fits: str = ""
 
 
 def left(
@@ -100,11 +110,16 @@ def _risk_of(
         remedy = too_full(choice, view.facts.warmest, most)
         if overfull:
             statement = f"this package would be overfilled: {statement}"
-        return PackageRisk(pressure.chance_over_limit, False, statement, remedy, overfull)
+        return PackageRisk(pressure.chance_over_limit, False, statement, remedy, overfull, fits(choice, most))
 
     at_best = risk(_least_left(view) if shown is None else shown, overfull=True)
     if not at_best.acceptable or shown is not None:
         return at_best
+    if (pending := _added_left(view)) > 0.0:
+        with_sugar = risk(_with_sugar(NOTHING_LEFT, pending), overfull=False)
+        if not with_sugar.acceptable:
+            said = f"{amounts.points(pending, 1)} of what was added may still ferment: {with_sugar.statement}"
+            return replace(with_sugar, statement=said, remedy=LET_IT_FERMENT)
     if limit.settled(view) is None and view.decline.chance_of(view.still_limit) >= RISKY_CHANCE:
         return None
     return risk(left_now(view), overfull=False)
@@ -124,7 +139,22 @@ def left_now(view: View) -> FermentableLeft:
 
 
 def _left_by(decline: Decline, view: View) -> FermentableLeft:
-    return left(decline, view.day_temperature_c, view.shown_gravity, view.gravity_sd, view.facts.forced)
+    gravity, sd = view.shown_gravity, view.gravity_sd
+    if (pair := limit.settled(view)) is not None:
+        gravity, sd = pair.gravity, pair.sd
+    by_decline = left(decline, view.day_temperature_c, gravity, sd, view.facts.forced)
+    return _with_sugar(by_decline, _added_left(view))
+
+
+def _added_left(view: View) -> float:
+    """What of the sugar that went in may still ferment; a forced ferment drawn after it knows better."""
+    forced = view.facts.forced
+    return view.added_left if forced is None or forced.short else 0.0
+
+
+def _with_sugar(what_is_left: FermentableLeft, sugar: float) -> FermentableLeft:
+    sd = min(math.hypot(what_is_left.sd_points, SUGAR_SPREAD * sugar), 50.0)
+    return FermentableLeft(min(max(what_is_left.mean_points, -4.0 * sd) + sugar, 150.0), sd)
 
 
 def _residual(bins: Sequence[Bin], settled_h: float | None) -> ResidualCo2:
@@ -149,7 +179,11 @@ def _statement(view: View, choice: PackageChoice, pressure: Pressure) -> str:
         )
     stays = "95 % sure to stay" if is_keg(choice) else "95 % of bottles stay"
     exceeds = "it exceeds" if is_keg(choice) else "a bottle exceeds"
+    bottles = round(view.facts.volume_l / BOTTLE_L)
+    counted = "" if is_keg(choice) else f": {of_bottles(pressure.chance_over_limit, bottles)}"
+    if pressure.chance_over_limit > pressure.accepted_chance:
+        counted += f", and at most {pressure.accepted_chance:.0%} will do"
     return (
         f"{named(choice)}, at {judged_at(view.facts.warmest)}: {stays} below {amounts.pressure(pressure.high_bar)}, "
-        f"limit {most}; chance that {exceeds} its limit {pressure.chance_over_limit:.1%}"
+        f"limit {most}; chance that {exceeds} its limit {pressure.chance_over_limit:.1%}{counted}"
     )

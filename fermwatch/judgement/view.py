@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import overload
 
+from fermwatch.judgement.added import Added
 from fermwatch.judgement.facts import Facts
 from fermwatch.judgement.kalman import GRAVITY, Estimate
 from fermwatch.judgement.preprocess import Bin
@@ -77,6 +78,7 @@ class View:
 
     apart: the last hydrometer reading minus the trend then. measured: the last gravity measured, None before the first.
     heard_since_h: when the first gravity was heard that no bin holds yet, where none was before.
+    added: sugar that went in, if any did.
     """
 
     hour: float
@@ -88,6 +90,13 @@ class View:
     apart: float = 0.0
     measured: Measured | None = None
     heard_since_h: float | None = None
+    added: Added | None = None
+
+    @property
+    def added_left(self) -> float:
+        """What of the sugar that went in may still ferment, points."""
+        measured_h = None if self.measured is None else self.measured.hour
+        return 0.0 if self.added is None else self.added.left(measured_h, self.shown_gravity)
 
     @property
     def speaks_of_now(self) -> bool:

@@ -94,6 +94,7 @@ class Bottle:
     air: whether air was shut into that part; a keg purged with CO2 holds none.
     gas_counted: whether the CO2 over the beer is counted apart from that in it, as in a keg, whose headspace may be
     large. A bottle's is taken to be all in the beer: nearly so, and on the safe side.
+    accepted_chance: that it exceeds its limit; 95 % of all must stay below in any case.
     """
 
     limit_bar_gauge: float
@@ -103,6 +104,7 @@ class Bottle:
     atmosphere_bar: float = ATMOSPHERE_BAR
     air: bool = True
     gas_counted: bool = False
+    accepted_chance: float = 0.05
 
     def __post_init__(self) -> None:
         within(self.limit_bar_gauge, 0.5, 12.0, quantity="pressure limit", unit="bar gauge")
@@ -200,6 +202,7 @@ class PressureRisk:
     chance_over_limit: that a bottle exceeds its limit (not that it bursts).
     volumes_at_limit: CO2 in the beer that would bring it there.
     high_volumes: CO2 at the high end.
+    accepted_chance: what was accepted of that package.
     """
 
     low_bar: float
@@ -209,11 +212,12 @@ class PressureRisk:
     limit_bar: float
     volumes_at_limit: float
     high_volumes: float
+    accepted_chance: float = 0.05
 
     @property
     def acceptable(self) -> bool:
-        """Whether the 95 % upper end stays below the limit: the condition for bottling."""
-        return self.high_bar < self.limit_bar
+        """Whether the 95 % upper end stays below the limit, and the chance is no more than is accepted."""
+        return self.high_bar < self.limit_bar and self.chance_over_limit <= self.accepted_chance
 
     @property
     def extrapolated(self) -> bool:
@@ -256,4 +260,5 @@ def pressure_risk(
         limit_bar=bottle.limit_bar_gauge,
         volumes_at_limit=at_limit,
         high_volumes=high_volumes,
+        accepted_chance=bottle.accepted_chance,
     )

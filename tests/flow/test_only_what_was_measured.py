@@ -20,7 +20,7 @@ def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest
     desk = command_line(tmp_path / "store", PITCHED, capsys)
     desk.done(
         *("batch", "open", "Harvest Ale", "--vessel", "left", "--og", "1.057", "--yeast", "clean-ale", "--yes"),
-        *("--volume", "18L", "--package", "returnable-glass", "--volumes", "2.4", "--storage", "20C"),
+        *("--volume", "18L", "--package", "returnable-glass", "--volumes", "2.2", "--storage", "20C"),
     )
     return desk
 

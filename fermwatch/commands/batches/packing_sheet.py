@@ -12,7 +12,7 @@ from fermwatch.commands.calculations import residual
 from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.calculations.risk import CHANCE, chance_words
 from fermwatch.conditioning import conditioning_of
-from fermwatch.judgement.filling import is_keg, judged_at, packed, too_full
+from fermwatch.judgement.filling import BOTTLE_L, is_keg, judged_at, of_bottles, packed, too_full
 from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import VerdictKind
@@ -156,10 +156,18 @@ def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
     yield "judged at", judged_at(done.warmest)
     yield "pressure", _pressure(day)
     exceeds = "it exceeds" if day.is_keg else "a bottle exceeds"
-    yield "risk", f"chance that {exceeds} its limit: {chance_words(done.risk)}"
+    yield "risk", f"chance that {exceeds} its limit: {chance_words(done.risk)}{_counted(day)}"
     if day.bottles is not None:
         yield "bottles", f"{day.bottles}, {amounts.volume(day.volume_l / day.bottles, 2)} each"
     yield "label", label(day, voice)
+
+
+def _counted(day: Day) -> str:
+    """The chance as a number of the bottles that there are."""
+    if day.is_keg:
+        return ""
+    bottles = round(day.volume_l / BOTTLE_L) if day.bottles is None else day.bottles
+    return f", {of_bottles(day.filling.risk.chance_over_limit, bottles)}"
 
 
 def _set(day: Day) -> str:

@@ -7,17 +7,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fermwatch.judgement.judge import Judge
-from fermwatch.model.batch import Event, EventKind
+from fermwatch.model.batch import Event, EventKind, PackageChoice
 from fermwatch.model.finding import Phase, VerdictKind
-from tests.unit.judgement.beer import ALE, at, brewed, event, fermenting, reading
+from tests.unit.judgement.beer import ALE, a_batch, at, brewed, event, fermenting, reading
 
 FORCED = event(120.0, EventKind.FORCED_FERMENT, gravity_sg=1.0115, temperature_c=25.0)
+GENTLE = a_batch(package=PackageChoice("returnable-glass", 2.1, 25.0))  # half a point may be left
 Read = tuple[float, float]
 
 
 def judged(read: Sequence[Read], events: Sequence[Event] = (FORCED,), *, days: float = 8.0) -> Judge:
     """By hand alone, at 20 °C: two readings are far from showing stillness by themselves."""
-    judge = brewed(fermenting(), days, probe=False, events=events)
+    judge = brewed(fermenting(), days, batch=GENTLE, probe=False, events=events)
     for hour, points in read:
         judge.add_measurement(reading(hour, points))
     return judge
@@ -56,11 +57,11 @@ def test_what_was_added_after_the_sample_voids_it(after: EventKind) -> None:
 
 def test_a_probe_that_falls_all_the_same_is_believed() -> None:
     """Most of a point a day, between two readings that rounding made equal."""
-    judge = brewed(lambda hour: fermenting()(hour) + 0.03 * (172.0 - hour), 8.0, events=[FORCED])
+    judge = brewed(lambda hour: fermenting()(hour) + 0.03 * (172.0 - hour), 8.0, batch=GENTLE, events=[FORCED])
     for hour in (160.0, 184.0):
         judge.add_measurement(reading(hour, 12.0))
     assert kind(judge) is not VerdictKind.SAFE
-    even = brewed(fermenting(), 8.0, events=[FORCED], read_at=(160.0, 184.0))
+    even = brewed(fermenting(), 8.0, batch=GENTLE, events=[FORCED], read_at=(160.0, 184.0))
     assert kind(even) is VerdictKind.SAFE
 
 
