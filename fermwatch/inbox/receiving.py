@@ -2,7 +2,8 @@
 
 Nothing there is followed, waited for or trusted: regular files of one name and at most 64 KiB are read through the
 directory's descriptor, and the file's owner is who asks. What is none is set aside, in a directory that only the
-watcher may enter, and told in one line a turn. A turn looks at so many entries at most, however many there are.
+watcher may enter, and told in one line a minute. A turn looks at so many entries at most, however many there are; a
+round through all of them takes so many requests of each person at most, and a long one that found none is rested from.
 """
 
 import contextlib
@@ -11,10 +12,10 @@ import logging
 import os
 import re
 import stat
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import islice, zip_longest
 from pathlib import Path
 
 from fermwatch.access import user_name
@@ -32,6 +33,9 @@ ASIDE_MODE = 0o700
 LOOK = 500  # entries of the directory in one turn
 KEPT_ASIDE = 200  # things; what is more is removed
 MOST_STUCK = 10_000
+MOST_OF_ONE = 500  # requests of one person in a round: nobody waits behind more of another's
+TELL_EVERY_S = 60.0
+RESTS = 20  # times as long as a round took that was longer than a turn and found nothing
 OLD_PART_S = 3600.0  # of a request that somebody began to write
 _NAME = re.compile(r"\d{6}-([A-Za-z0-9_-]{1,64})\.json", re.ASCII)
 _UNSAFE = re.compile(r"[^A-Za-z0-9._-]")
@@ -41,13 +45,21 @@ _THIS_FILE_ALONE = {errno.ELOOP, errno.EACCES, errno.EPERM, errno.ENXIO, errno.E
 _CANNOT_BE_MOVED = {errno.EACCES, errno.EPERM, errno.ENOTEMPTY, errno.EISDIR, errno.EXDEV, errno.EBUSY, errno.ENOTDIR}
 
 
+_Thing = tuple[int, int, int, int, str]
+
+
+def _thing(name: str, seen: os.stat_result) -> _Thing:
+    """What one entry of the directory is known by again: its inode alone is given to another when it is gone."""
+    return seen.st_dev, seen.st_ino, seen.st_ctime_ns, stat.S_IFMT(seen.st_mode), name
+
+
 class _NoRequest(Exception):
     """Why an entry of the directory is no request."""
 
 
 @dataclass(slots=True)
-class _Turn:
-    """What was set aside in a turn: the first of it is told, and how many there were."""
+class _Untold:
+    """What was set aside and not told yet: the first of it will be, and how many there were."""
 
     count: int = 0
     first: str = ""
@@ -63,7 +75,12 @@ class _Round:
 
     directory: int
     entries: Iterator[os.DirEntry[str]]
+    begun_s: float
     found: deque[str] = field(default_factory=deque)
+    stuck: set[_Thing] = field(default_factory=set)
+    taken: Counter[int] = field(default_factory=Counter)  # requests, by whose they are: uid
+    left: Counter[int] = field(default_factory=Counter)  # of whom as many were taken as a round takes
+    looked_at: int = 0
     over: bool = False
 
 
@@ -77,7 +94,10 @@ class FileInbox:
         self._round: _Round | None = None
         self._kept: int | None = None  # things that lie set aside, counted once a round
         self._names: dict[str, str] = {}  # of the requests that were handed out: key -> file
-        self._stuck: set[tuple[int, int]] = set()  # what can be neither read nor moved: device and inode
+        self._stuck: set[_Thing] = set()  # what can be neither read nor moved
+        self._untold, self._told_s = _Untold(), -TELL_EVERY_S
+        self._crowd: set[int] = set()  # uids of whom more waits than a round takes
+        self._rest_until_s = 0.0
 
     def prepare(self) -> None:
         """Make the directories where there are none. StoreError where that cannot be."""
@@ -102,20 +122,19 @@ class FileInbox:
 
         Raises StoreError where the inbox is broken.
         """
-        turn = _Turn()
+        if self._round is None and self._clock.monotonic_s() < self._rest_until_s:
+            return
         try:
             with _told_of(self._place):
                 round_ = self._looked()
             while round_.found:
                 with _told_of(self._place):
-                    request = self._taken(round_.directory, round_.found.popleft(), turn)
+                    request = self._taken(round_, round_.found.popleft())
                 yield request
         finally:
             if self._round is not None and self._round.over and not self._round.found:
-                self.close()
-            if turn.count:
-                more = f", and {turn.count - 1} more" if turn.count > 1 else ""
-                log.warning("the inbox held what is no request (%s%s): set aside in %s", turn.first, more, self._aside)
+                self._end(self._round)
+            self._tell()
 
     def drop(self, request_key: str) -> None:
         """Forget the request of this key, whose outcome is in the store."""
@@ -123,6 +142,26 @@ class FileInbox:
         if name is not None:
             with _told_of(self._place), _opened(self._place) as directory, contextlib.suppress(FileNotFoundError):
                 os.unlink(name, dir_fd=directory)
+
+    def _end(self, round_: _Round) -> None:
+        """What is remembered of a whole round, and a rest after one that cost much for nothing."""
+        self.close()
+        self._stuck = round_.stuck
+        for uid in round_.left.keys() - self._crowd:
+            user, waiting = user_name(uid), round_.left[uid]
+            log.warning("%s has %d requests waiting: those of others are carried out between them", user, waiting)
+        self._crowd = set(round_.left)
+        now_s = self._clock.monotonic_s()
+        if round_.looked_at > LOOK and not round_.taken:
+            self._rest_until_s = now_s + RESTS * (now_s - round_.begun_s)
+
+    def _tell(self) -> None:
+        """The first time at once, then in one line a minute, whatever a member lays there."""
+        untold, now_s = self._untold, self._clock.monotonic_s()
+        if untold.count and now_s - self._told_s >= TELL_EVERY_S:
+            more = f", and {untold.count - 1} more" if untold.count > 1 else ""
+            log.warning("the inbox held what is no request (%s%s): set aside in %s", untold.first, more, self._aside)
+            self._untold, self._told_s = _Untold(), now_s
 
     def close(self) -> None:
         if self._round is not None:
@@ -145,53 +184,64 @@ class FileInbox:
         directory = os.open(self._place, _OPEN_DIRECTORY)
         try:
             _check_is_ours(self._place, directory)
-            return _Round(directory, os.scandir(directory))
+            return _Round(directory, os.scandir(directory), self._clock.monotonic_s())
         except BaseException:
             os.close(directory)
             raise
 
     def _look(self, round_: _Round) -> None:
-        found, count = [], 0
+        found: dict[int, list[tuple[int, str]]] = {}
+        count = 0
         for entry in islice(round_.entries, LOOK):
             count += 1
             try:
                 seen = entry.stat(follow_symlinks=False)
             except FileNotFoundError:
                 continue
-            if (seen.st_dev, seen.st_ino) in self._stuck or self._is_being_written(round_.directory, entry.name, seen):
+            if (thing := _thing(entry.name, seen)) in self._stuck:
+                round_.stuck.add(thing)
                 continue
-            found.append((seen.st_mtime_ns, entry.name))
+            if self._is_being_written(round_.directory, entry.name, seen):
+                continue
+            if round_.taken[seen.st_uid] >= MOST_OF_ONE and _NAME.fullmatch(entry.name):
+                round_.left[seen.st_uid] += 1
+                continue
+            found.setdefault(seen.st_uid, []).append((seen.st_mtime_ns, entry.name))
+        round_.looked_at += count
         round_.over = count < LOOK
-        round_.found.extend(name for _, name in sorted(found))
+        for turns in zip_longest(*(sorted(one) for one in found.values())):
+            round_.found.extend(name for _, name in filter(None, turns))
 
     def _is_being_written(self, directory: int, name: str, seen: os.stat_result) -> bool:
-        """Whether it is a part of a request; one that nobody will finish is removed."""
+        """Whether it is a part of a request; one that nobody will finish, by a time far from now, is removed."""
         if not (name.startswith(".") and name.endswith(sending.PART) and stat.S_ISREG(seen.st_mode)):
             return False
-        if self._clock.now().timestamp() - seen.st_mtime > OLD_PART_S:
+        if abs(self._clock.now().timestamp() - seen.st_mtime) > OLD_PART_S:
             with contextlib.suppress(FileNotFoundError):
                 os.unlink(name, dir_fd=directory)
         return True
 
-    def _taken(self, directory: int, name: str, turn: _Turn) -> Request | None:
+    def _taken(self, round_: _Round, name: str) -> Request | None:
         try:
-            data, uid = _read(directory, name)
+            data, uid = _read(round_.directory, name)
             request = letters.read(name, data, user_name(uid))
         except FileNotFoundError:
             return None
         except (_NoRequest, Malformed) as reason:
-            self._set_aside(directory, name, str(reason), turn)
+            self._set_aside(round_, name, str(reason))
             return None
         except OSError as error:
             if error.errno not in _THIS_FILE_ALONE:
                 raise
-            self._set_aside(directory, name, f"{error.strerror}", turn)
+            self._set_aside(round_, name, f"{error.strerror}")
             return None
         self._names[request.key] = name
+        round_.taken[uid] += 1
         return request
 
-    def _set_aside(self, directory: int, name: str, why: str, turn: _Turn) -> None:
+    def _set_aside(self, round_: _Round, name: str, why: str) -> None:
         """Out of the way, and out of everybody's reach; what cannot be moved is passed over from now on."""
+        directory = round_.directory
         if self._kept is None:
             self.prepare()
             self._kept = len(list(self._aside.iterdir()))
@@ -211,10 +261,11 @@ class FileInbox:
         except OSError as error:
             if error.errno not in _CANNOT_BE_MOVED:
                 raise
-            if len(self._stuck) < MOST_STUCK:
-                self._stuck.add((seen.st_dev, seen.st_ino))
+            if len(round_.stuck) >= MOST_STUCK:
+                return  # ten thousand were told of
+            round_.stuck.add(_thing(name, seen))
             why = f"{why} (and it cannot be moved: remove it by hand)"
-        turn.note(name, clean(why, 160))
+        self._untold.note(name, clean(why, 160))
 
 
 def open_inbox(store: Path, site: str, clock: Clock | None = None) -> FileInbox:

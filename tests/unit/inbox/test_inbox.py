@@ -4,55 +4,20 @@ import errno
 import json
 import os
 import stat
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from fermwatch.access import user_name
 from fermwatch.clock import ManualClock
-from fermwatch.contracts.inbox import Inbox, Request, RequestKind
+from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError, StoreError, StoreFull
-from fermwatch.inbox import letters, receiving, sending
+from fermwatch.inbox import letters, sending
 from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.plain_data import from_plain, to_plain
 from tests.support.samples import NOW, batch, opening, request
-
-ME = user_name(os.geteuid())
-
-
-@pytest.fixture
-def inbox(tmp_path: Path) -> Iterator[FileInbox]:
-    opened = open_inbox(tmp_path, "home")
-    yield opened
-    opened.close()
-
-
-@pytest.fixture
-def place(inbox: FileInbox, tmp_path: Path) -> Path:
-    return tmp_path / "home.inbox"
-
-
-def taken(inbox: Inbox) -> list[Request]:
-    found = [one for one in inbox.waiting() if one is not None]
-    while inbox.unfinished:
-        found += [one for one in inbox.waiting() if one is not None]
-    return found
-
-
-def mine(asked: Request) -> Request:
-    return replace(asked, user=ME)
-
-
-def good_letter(**changed: Any) -> dict[str, Any]:  # noqa: ANN401
-    return {**json.loads(letters.written(request(RequestKind.VOID, {"id": "M1"}, identity="R1"))), **changed}
-
-
-def lay(place: Path, data: bytes, name: str = "000001-R1.json") -> None:
-    (place / name).write_bytes(data)
+from tests.unit.inbox.laying import ME, good_letter, lay, mine, taken
 
 
 def test_what_is_put_waits_in_order_until_it_is_dropped(inbox: FileInbox) -> None:
@@ -209,33 +174,6 @@ def test_links_pipes_sockets_and_directories_are_neither_followed_nor_waited_for
     assert taken(inbox) == []
     assert list(place.iterdir()) == []
     assert secret.read_bytes() == json.dumps(good_letter()).encode()
-
-
-def test_a_flood_costs_a_bounded_amount_a_turn_and_hides_no_request(
-    inbox: FileInbox, place: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    looked = 0
-    read = receiving._read
-
-    def counted(directory: int, name: str) -> tuple[bytes, int]:
-        nonlocal looked
-        looked += 1
-        return read(directory, name)
-
-    monkeypatch.setattr(receiving, "_read", counted)
-    for number in range(3000):
-        lay(place, b"x", f"{number:06d}-R1.json")
-    good = opening(batch())
-    inbox.put(good)
-    found, turns, most = [], 0, 0
-    while turns == 0 or inbox.unfinished:
-        looked = 0
-        found += [one for one in inbox.waiting() if one is not None]
-        turns, most = turns + 1, max(most, looked)
-    assert found == [mine(good)]
-    assert most <= receiving.LOOK
-    assert len(list((place.parent / "home.set-aside").iterdir())) == receiving.KEPT_ASIDE
-    assert len([one for one in caplog.records if "no request" in one.message]) <= turns
 
 
 def test_what_was_not_taken_in_a_slice_is_taken_in_the_next(inbox: FileInbox) -> None:
