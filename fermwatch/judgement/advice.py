@@ -24,7 +24,6 @@ FORCED = (
 )
 # Which way the top of the range lies is for the alarm to say, which knows the temperature and the set point.
 ROUSE = "Measure by hand; then rouse it gently, at the top of its yeast's range. Never aerate."
-READ = "Take one degassed hydrometer reading and enter it with `fermwatch measure`."
 FERMENTING = {Phase.LAG, Phase.NOT_STARTED, Phase.ACTIVE, Phase.SLOWING, Phase.RESTARTED}
 FORCED_ALONE = {Gate.ATTENUATION, Gate.ORIGINAL, Gate.STALL}  # what only a forced ferment answers, once it is still
 
@@ -99,7 +98,9 @@ def _safe(view: View, said: VerdictMemory, unmet: Sequence[Checked]) -> Advice:
         reckoned = (
             "the pressure to set" if choice is not None and choice.forced else "the sugar for the beer in the keg"
         )
-    return Advice(sentence, f"{verb.capitalize()} it: `fermwatch batch package` reckons {reckoned}.")
+    return Advice(
+        sentence, f"{verb.capitalize()} it: `fermwatch batch package {view.facts.vessel}` reckons {reckoned}."
+    )
 
 
 def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
@@ -117,9 +118,15 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
         return Advice(f"Do not {verb}: it went further than its yeast should. The likeliest cause: {first}.", step)
     if abs(view.apart) > view.settings.reading_apart:
         apart = points(abs(view.apart), 0)
-        return Advice(f"Do not {verb}: the hydrometer and the probe are {apart} apart.", f"{READ} Look at the probe.")
+        return Advice(
+            f"Do not {verb}: the hydrometer and the probe are {apart} apart.", f"{_read(view)} Look at the probe."
+        )
     reason = said.holds[0] if said.holds else "something is wrong"
-    return Advice(f"Do not {verb} yet: {reason}.", READ)
+    return Advice(f"Do not {verb} yet: {reason}.", _read(view))
+
+
+def _read(view: View) -> str:
+    return f"Take one degassed hydrometer reading and enter it with `fermwatch measure {view.facts.vessel} hydrometer`."
 
 
 def _signs(view: View) -> str:
@@ -143,7 +150,7 @@ def _unheard(view: View, asked: Asked | None) -> Advice:
         question = "Has it started? " if late else ""
         return Advice("Nothing was heard since the pitch.", f"{question}{_signs(view)}", None if late else due_h)
     sentence = f"No gravity was measured since the pitch; something was noted on {instant(view.facts.at(seen_h))}."
-    return Advice(sentence, READ, _later(asked, view))
+    return Advice(sentence, _read(view), _later(asked, view))
 
 
 def _stale(view: View, asked: Asked | None) -> Advice:
@@ -152,7 +159,7 @@ def _stale(view: View, asked: Asked | None) -> Advice:
         return _unheard(view, asked)
     when = instant(view.facts.at(last.hour))
     sentence = f"Last measured {_sg(last.gravity)} by {last.by} on {when}; nothing tells what it does now."
-    return Advice(sentence, READ, _later(asked, view))
+    return Advice(sentence, _read(view), _later(asked, view))
 
 
 def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Outlook | None) -> Advice:
@@ -169,7 +176,7 @@ def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Ou
     how = {Phase.SLOWING: "It slows down toward its end", Phase.RESTARTED: "It ferments again"}
     sentence = f"{how.get(phase.phase, 'It is still fermenting')}."
     if asked is not None:
-        return Advice(sentence, f"{READ} {asked.why}".strip(), _later(asked, view))
+        return Advice(sentence, f"{_read(view)} {asked.why}".strip(), _later(asked, view))
     if outlook is not None and outlook.done > view.hour:
         return Advice(
             sentence, "Leave it alone until it should be done; a hydrometer reading tells then.", outlook.done
@@ -181,7 +188,7 @@ def _confirm(view: View, unmet: Sequence[Checked]) -> Advice:
     gates = {checked.gate for checked in unmet}
     if gates & {Gate.READING, Gate.STILL}:
         expected = _sg(view.gravity)
-        return Advice(f"It looks finished at {expected}; the hydrometer must say so.", READ)
+        return Advice(f"It looks finished at {expected}; the hydrometer must say so.", _read(view))
     if Gate.PACKAGE in gates:
         return Advice("The beer is finished; whether it is safe depends on what it goes into.", _package_step(unmet))
     wait = max(view.settings.hold_h, 0.0)
@@ -197,7 +204,7 @@ def _finished(view: View, unmet: Sequence[Checked], asked: Asked | None) -> Advi
         return by_hand
     if asked is not None:
         return Advice(
-            f"It looks finished at {at}, and is not shown to be yet.", f"{READ} {asked.why}", _later(asked, view)
+            f"It looks finished at {at}, and is not shown to be yet.", f"{_read(view)} {asked.why}", _later(asked, view)
         )
     for gate, hours in ((Gate.LAGER, LAGER_WARM_H), (Gate.WARM, view.settings.warm_h)):
         if gate in gates:

@@ -292,7 +292,8 @@ def agreeing(view: View, first: HandReading, second: HandReading) -> Checked:
     said = [f"{one.instrument} {_sg(one)} on {instant(view.facts.at(one.hour))}" for one in (first, second)]
     statement = f"the readings contradict each other: {said[0]}, {said[1]}"
     remedy = "Measure once more with the hydrometer, degassed, and take back the one that is wrong."
-    return _checked(Gate.AGREEING, False, statement, f"{remedy} `fermwatch measure void` does it.")
+    known = f"`fermwatch measure list {view.facts.vessel}` says how."
+    return _checked(Gate.AGREEING, False, statement, f"{remedy} {known}")
 
 
 def _heard_h(view: View) -> float:

@@ -180,5 +180,5 @@ def reading_due(situation: Situation, settings: RuleSettings) -> Iterable[Findin
         holds=waiting and due is not None and due <= until,
         severity=Severity.ADVICE,
         statement=f"{asked}. {verdict.next_reading_why}".strip(". "),
-        remedy="Take one degassed hydrometer reading and enter it with `fermwatch measure`.",
+        remedy=f"Take one degassed hydrometer reading and enter it with `fermwatch measure {batch.vessel} hydrometer`.",
     )

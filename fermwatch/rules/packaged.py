@@ -125,7 +125,7 @@ def _past_best(situation: Situation, stands: Conditioning) -> Finding:
             f"{_name(situation)} is past its best: {stands.keeping} keeps about {days:.0f} days "
             f"at {temperature(stands.temperature_c, None)}"
         ),
-        remedy="Drink up, or keep it cold; when the last is gone, end it: fermwatch batch end.",
+        remedy=f'Drink up, or keep it cold; when the last is gone, end it: fermwatch batch end "{_name(situation)}"',
     )
 
 

@@ -12,6 +12,6 @@ def unjudged(subject: str, why: str) -> Finding:
         subject,
         holds=bool(why),
         statement=f"not judged: {why}" if why else "judged again",
-        remedy="Take back what was mistyped (`fermwatch measure void`). If nothing was, it is a mistake of fermwatch: "
-        "the log has more. All else is watched.",
+        remedy="Take back what was mistyped (`fermwatch measure list`, `fermwatch note list`). If nothing was, "
+        "it is a mistake of fermwatch: the log has more. All else is watched.",
     )
