@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from fermwatch import demo
@@ -51,10 +51,13 @@ class Story:
             self._line(written.at, self._names[entry.batch], f"by hand: {written.text}")
 
     def end(self, directory: Path) -> None:
-        """How everything stands when the stories are told."""
-        feed = open_feed(open_store(directory.as_uri(), demo.SITE))
+        """How everything stands when the stories are told: at the watcher's last sign of life."""
+        store = open_store(directory.as_uri(), demo.SITE)
+        with store.reader() as reader:
+            last = reader.watcher()
+        feed = open_feed(store)
         try:
-            snapshot = feed.snapshot(datetime.fromtimestamp(0, UTC))
+            snapshot = feed.snapshot(self._start if last is None else last.beat_at)
         finally:
             feed.close()
         watcher = None if snapshot.watcher is None else replace(snapshot.watcher, stopped=False)

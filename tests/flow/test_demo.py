@@ -34,6 +34,10 @@ def test_in_a_pipe_it_tells_three_stories_to_their_end_and_leaves_nothing(tmp_pa
     ):
         assert told.index(beginning) < told.index(end), told
     assert list(tmp_path.iterdir()) == []
+    ending = told.partition("How it ends:")[2]
+    assert "not pitched" not in ending, "the last picture is of the story's last instant"
+    assert "ahead of now" not in ending
+    assert "probes live" in ending
 
 
 def test_a_reader_that_goes_away_and_a_signal_end_it_cleanly(tmp_path: Path) -> None:
