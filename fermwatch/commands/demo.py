@@ -46,12 +46,22 @@ def run(options: argparse.Namespace, context: Context) -> int:
         if terminal and not options.text:
             return _dashboard(options, context, directory)
         return _tell(options, context, directory)
+    except _Ended as ended:
+        return ended.exit_status
     finally:
         shutil.rmtree(directory, ignore_errors=True)
 
 
+class _Ended(KeyboardInterrupt):
+    """By a signal. Unlike SystemExit, nobody takes it for a mistake of a plug-in that was just being loaded."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__()
+        self.exit_status = 128 + number
+
+
 def _leave(number: int, _frame: object) -> None:
-    sys.exit(128 + number)
+    raise _Ended(number)
 
 
 def _scenario(options: argparse.Namespace):  # type: ignore[no-untyped-def]  # noqa: ANN202
