@@ -103,14 +103,23 @@ def sources(statuses: Sequence[SourceStatus], mute: Mapping[str, Sequence[str]])
         lost = status.state in {SourceState.UNAVAILABLE, SourceState.REFUSED}
         unknown = status.state is SourceState.STARTING
         silent = () if lost else mute.get(status.name, ())
-        said = f"{status.name} is connected, and none of its probes speaks: {' and '.join(silent[:2])} are silent"
-        more = f", {len(silent) - 2} more with them" if len(silent) > 2 else ""
         look = "Look at the board's power and program. " if silent else ""
         yield Finding(
             SOURCE_LOST,
             f"source:{status.name}",
             holds=None if unknown else lost or bool(silent),
             severity=Severity.WARNING,
-            statement=f"{said}{more}" if silent else status.detail,
+            statement=_source_statement(status, silent, lost=lost),
             remedy=f"{look}Nothing that hangs on it is watched until it is back.",
         )
+
+
+def _source_statement(status: SourceStatus, silent: Sequence[str], *, lost: bool) -> str:
+    """Also of what is over: the port alone, by which a driver names what it is connected to, says nothing of it."""
+    if silent:
+        more = f", {len(silent) - 2} more with them" if len(silent) > 2 else ""
+        named = " and ".join(silent[:2])
+        return f"{status.name} is connected, and none of its probes speaks: {named} are silent{more}"
+    if lost:
+        return f"{status.name} is away: {status.detail}" if status.detail else f"{status.name} is away"
+    return f"{status.name} was away or silent, and is back" if status.state is SourceState.CONNECTED else ""

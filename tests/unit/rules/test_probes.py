@@ -71,7 +71,9 @@ def test_a_source_that_only_starts_clears_nothing() -> None:
         decider.decide_sources((source(state),), START + minutes * MINUTE)
     assert decider.alarms[SOURCE_LOST, "source:board"].last_known
     decider.decide_sources((source(SourceState.CONNECTED),), START + 7 * MINUTE)
-    assert not decider.alarms[SOURCE_LOST, "source:board"].stands
+    over = decider.alarms[SOURCE_LOST, "source:board"]
+    assert not over.stands
+    assert over.statement == "board was away or silent, and is back"  # it was named by its port
 
 
 def test_a_probe_that_says_the_same_for_six_hours_is_stuck() -> None:
