@@ -5,7 +5,7 @@ beyond it, as frozen values.
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from fermwatch.contracts.inbox import Outcome
 from fermwatch.contracts.store import Bucket, JournalEntry, Misread, SourceStatus, WatcherStatus
@@ -109,8 +109,7 @@ class Snapshot:
         return self.watcher is not None and self.watcher.awake(self.wall_now, held=self.lease_held)
 
 
-@dataclass(frozen=True, slots=True)
-class CurvesQuery:
+class CurvesQuery(NamedTuple):
     """What a fermenter's beer did within a window, at its zoom; nothing of before `since`, as the pitch."""
 
     vessel: str
@@ -118,15 +117,13 @@ class CurvesQuery:
     since: datetime | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class BatchQuery:
+class BatchQuery(NamedTuple):
     """Everything that is kept of one batch, in a fermenter or not."""
 
     batch_id: str
 
 
-@dataclass(frozen=True, slots=True)
-class JournalQuery:
+class JournalQuery(NamedTuple):
     """What happened last, newest first; of a kind, or of a subject, alone where they are named."""
 
     limit: int = 50
@@ -134,8 +131,7 @@ class JournalQuery:
     subject: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class OutcomesQuery:
+class OutcomesQuery(NamedTuple):
     """What came of these requests."""
 
     request_keys: tuple[str, ...]
@@ -144,14 +140,12 @@ class OutcomesQuery:
 Query = CurvesQuery | BatchQuery | JournalQuery | OutcomesQuery
 
 
-@dataclass(frozen=True, slots=True)
-class CurvesAnswer:
+class CurvesAnswer(NamedTuple):
     query: CurvesQuery
     curves: Curves
 
 
-@dataclass(frozen=True, slots=True)
-class BatchAnswer:
+class BatchAnswer(NamedTuple):
     """batch: None where there is none of this name."""
 
     query: BatchQuery
@@ -161,14 +155,12 @@ class BatchAnswer:
     judgement: Judgement | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class JournalAnswer:
+class JournalAnswer(NamedTuple):
     query: JournalQuery
     entries: tuple[JournalEntry, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class OutcomesAnswer:
+class OutcomesAnswer(NamedTuple):
     """outcomes: those that there are by now. watched: whether anybody runs who may give the others."""
 
     query: OutcomesQuery

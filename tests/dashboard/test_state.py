@@ -252,7 +252,7 @@ async def test_a_new_page_needs_its_own_file_and_a_line_in_the_registry(monkeypa
 def test_an_answer_to_an_earlier_query_says_so() -> None:
     query = CurvesQuery("left", last_day(NOW))
     known = Known().with_answer(CurvesAnswer(query, Curves(query.window)))
-    later = replace(query, window=last_day(NOW + timedelta(days=1)))
+    later = query._replace(window=last_day(NOW + timedelta(days=1)))
     answer = known.answer(later)
     assert answer is not None
     assert answer.query == query
