@@ -183,13 +183,13 @@ class Logbook:
         judgement = following.judgement
         if judgement is None or judgement == following.saved:
             return
-        save = partial(self._writer.save_judgement, following.batch.id, judgement)
+        save = partial(self._writer.save_judgement, following.batch.id, judgement, following.changes)
         try:
             self._boundary.contained(following.subject, "saving its judgement", save)
         except StoreError as error:
             refused.append(error)
         else:
-            following.saved = judgement
+            following.keep()
 
     def _decided(self, subject: str, decide: Callable[[], list[Change]], refused: list[StoreError]) -> list[Change]:
         try:

@@ -13,6 +13,7 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from fermwatch.contracts.inbox import Outcome, Request
+from fermwatch.contracts.outbox import Change, Outbox
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
@@ -227,7 +228,7 @@ class Reader(Past, Protocol):
     def close(self) -> None: ...
 
 
-class Writer(Reader, Protocol):
+class Writer(Reader, Outbox, Protocol):
     """The watcher's side; holds the site's lease. Each call is one fully synced transaction, or nothing.
 
     Raises StoreFull where the disk is full, StoreError otherwise; never leaves half a transaction.
@@ -253,14 +254,19 @@ class Writer(Reader, Protocol):
 
     def beat(self, status: WatcherStatus) -> None: ...
     def set_source(self, status: SourceStatus) -> None: ...
-    def save_alarms(self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry]) -> None: ...
+    def save_alarms(
+        self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry], changes: Sequence[Change] = ()
+    ) -> None:
+        """changes: what of it consumers of the outbox are to be told."""
+
     def forget_alarms(self, keys: Sequence[tuple[str, str]]) -> None:
         """Drop the rows of these (rule, subject)."""
 
-    def save_judgement(self, batch_id: str, judgement: Judgement) -> None: ...
+    def save_judgement(self, batch_id: str, judgement: Judgement, changes: Sequence[Change] = ()) -> None: ...
     def enter(self, entries: Sequence[JournalEntry]) -> None: ...
     def apply(self, request: Request, now: datetime) -> Outcome:
-        """Carry out a request and record its outcome in one transaction. Applied twice, it is done once."""
+        """Carry out a request and record its outcome, a change too, in one transaction. Applied twice, it is done
+        once."""
 
     def trouble(self) -> str:
         """One line where the store itself has trouble, as a full disk; else nothing. StoreGone where it was taken

@@ -4,6 +4,7 @@ import logging
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from fermwatch.contracts import outbox
 from fermwatch.contracts.store import JournalEntry, Writer
 from fermwatch.deciding import Change, Decider
 from fermwatch.model.amounts import plain
@@ -21,6 +22,7 @@ class Keeper:
         self.decider = Decider()
         self._unsaved_alarms: dict[Key, Alarm] = {}
         self._unsaved_entries: list[JournalEntry] = []
+        self._unsaved_changes: list[outbox.Change] = []
         self.reload()
 
     def reload(self) -> None:
@@ -41,9 +43,11 @@ class Keeper:
             log.warning("%s: %s", entry.subject, plain(entry.text))
         self._unsaved_alarms |= {(change.alarm.rule, change.alarm.subject): change.alarm for change in changes}
         self._unsaved_entries += entries
+        self._unsaved_changes += [_changed(change) for change in changes if change.transitions]
         if self._unsaved_alarms or self._unsaved_entries:
-            self._store.save_alarms(tuple(self._unsaved_alarms.values()), self._unsaved_entries)
-            self._unsaved_alarms, self._unsaved_entries = {}, []
+            alarms = tuple(self._unsaved_alarms.values())
+            self._store.save_alarms(alarms, self._unsaved_entries, self._unsaved_changes)
+            self._unsaved_alarms, self._unsaved_entries, self._unsaved_changes = {}, [], []
 
     def enter(self, entry: JournalEntry) -> None:
         """Into the log, and into the journal with the next change."""
@@ -74,3 +78,14 @@ def _told(change: Change) -> str:
     alarm = change.alarm
     what = ", ".join(change.transitions)
     return f"{alarm.rule} {what} ({alarm.severity}): {alarm.statement}"
+
+
+def _changed(change: Change) -> outbox.Change:
+    alarm = change.alarm
+    what = {
+        "rule": alarm.rule,
+        "transitions": " ".join(change.transitions),
+        "severity": str(alarm.severity),
+        "statement": alarm.statement,
+    }
+    return outbox.Change(change.at, outbox.ChangeKind.ALARM, alarm.subject, what)

@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from fermwatch.clock import WRITTEN, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
+from fermwatch.contracts.outbox import Change, ChangeKind, Notice
 from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
 from fermwatch.errors import RequestRefused, StoreError, StoreFull, StoreGone, UnreadableRow
 from fermwatch.model.amounts import around
@@ -22,7 +23,7 @@ from fermwatch.model.reading import Reading
 from fermwatch.requests.carrying_out import carry_out, user_of
 from fermwatch.requests.ledger import Done
 from fermwatch.store import rows
-from fermwatch.store.sqlite import arrivals, ballast, newest, rollups, schema
+from fermwatch.store.sqlite import arrivals, ballast, newest, outbox, rollups, schema
 from fermwatch.store.sqlite.connection import (
     DIRECTORY_MODE,
     Connect,
@@ -205,12 +206,15 @@ class SqliteWriter(SqliteReader):
     def set_source(self, status: SourceStatus) -> None:
         self._write(lambda connection: connection.execute(_SOURCE, (self._site, status.name, rows.SOURCE.row(status))))
 
-    def save_alarms(self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry]) -> None:
+    def save_alarms(
+        self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry], changes: Sequence[Change] = ()
+    ) -> None:
         kept = [(self._site, alarm.rule, alarm.subject, rows.ALARM.row(alarm)) for alarm in alarms]
 
         def write(connection: sqlite3.Connection) -> None:
             connection.executemany(KEEP_ALARM, kept)
             self._enter(connection, entries)
+            outbox.put(connection, self._site, changes)
 
         self._write(write)
 
@@ -218,9 +222,27 @@ class SqliteWriter(SqliteReader):
         rows = [(self._site, rule, subject) for rule, subject in keys]
         self._write(lambda connection: connection.executemany(_FORGET_ALARM, rows))
 
-    def save_judgement(self, batch_id: str, judgement: Judgement) -> None:
+    def save_judgement(self, batch_id: str, judgement: Judgement, changes: Sequence[Change] = ()) -> None:
         row = (self._site, batch_id, rows.JUDGEMENT.row(judgement))
-        self._write(lambda connection: connection.execute(_JUDGEMENT, row))
+
+        def write(connection: sqlite3.Connection) -> None:
+            connection.execute(_JUDGEMENT, row)
+            outbox.put(connection, self._site, changes)
+
+        self._write(write)
+
+    def subscribe(self, consumer: str) -> None:
+        self._write(lambda connection: outbox.subscribe(connection, self._site, consumer))
+
+    def unsubscribe(self, consumer: str) -> None:
+        self._write(lambda connection: outbox.unsubscribe(connection, self._site, consumer))
+
+    def outstanding(self, consumer: str, limit: int = 100) -> tuple[Notice, ...]:
+        with errors_in_words(self._file):
+            return outbox.outstanding(self._connection, self._site, consumer, limit)
+
+    def taken(self, consumer: str, number: int) -> None:
+        self._write(lambda connection: outbox.take(connection, self._site, consumer, number))
 
     def enter(self, entries: Sequence[JournalEntry]) -> None:
         self._write(lambda connection: self._enter(connection, entries))
@@ -243,6 +265,7 @@ class SqliteWriter(SqliteReader):
             outcome = self._carry_out(connection, request, now, newest_ms)
             row = (self._site, outcome.request_key, outcome.state, outcome.reason, to_ms(outcome.at))
             connection.execute(_KEEP_OUTCOME, row)
+            outbox.put(connection, self._site, [_came_of(request, outcome)])
             return outcome
 
         outcome = self._write(write, vital=not brings_readings)
@@ -361,3 +384,8 @@ def _bind(connection: sqlite3.Connection, series: int, vessel: str, calibration:
     if not unchanged and not vessel == bound[0] == NOWHERE:
         from_ms = max(to_ms(now), since_ms + 1)
         connection.execute(_BIND, (series, from_ms, vessel, calibration.offset, calibration.factor))
+
+
+def _came_of(request: Request, outcome: Outcome) -> Change:
+    what = {"request": outcome.request_key, "kind": request.kind, "state": outcome.state, "reason": outcome.reason}
+    return Change(outcome.at, ChangeKind.OUTCOME, f"request:{outcome.request_key}", what)
