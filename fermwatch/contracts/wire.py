@@ -1,7 +1,7 @@
 """Wires that several may share: a serial line, or a connection to a broker, is opened once for all who use it."""
 
 from collections.abc import Callable, Mapping
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from fermwatch.errors import ConfigError
 from fermwatch.text import clean
@@ -33,3 +33,26 @@ class Wires:
             )
         shared: WireT = wire
         return shared
+
+
+class Asking(Protocol):
+    """An open line whose far end answers. Raises ProbeUnavailable where the line is lost meanwhile."""
+
+    async def ask(self, question: bytes, is_answer: Callable[[bytes], bool], *, limit_s: float) -> bytes:
+        """Send a line, and return the first that comes back for which `is_answer` is true: nobody else hears that one.
+
+        One question at a time; others wait for their turn. Raises ProbeUnavailable where none comes within `limit_s`.
+        """
+
+
+class Publishing(Protocol):
+    """An open connection to a broker. Raises ProbeUnavailable where it is lost meanwhile."""
+
+    async def publish(
+        self, topic: str, payload: bytes, *, qos: int = 1, retain: bool = False, expires_after_s: int | None = None
+    ) -> None:
+        """Publish, and return when the broker has taken it over (with `qos` 0: when it is sent).
+
+        expires_after_s: how long the broker may keep it for whoever is away. Raises ProbeRefused where the broker
+        cannot let it expire: what is meant for now must not come late. That it may not be published at all is not told.
+        """

@@ -55,6 +55,7 @@ class HeldConnection:
         self._open = False
         self._entering: asyncio.Task[aiomqtt.Client] | None = None
         self._asking: set[asyncio.Task[tuple[int, ...] | list[ReasonCode]]] = set()
+        self._publishing: set[asyncio.Task[None]] = set()
         self._watching: asyncio.Task[None] | None = None
         self._hung_up = asyncio.Event()  # also before the broker's first answer, which the library does not tell
         self.loss: aiomqtt.MqttError | None = None
@@ -74,6 +75,17 @@ class HeldConnection:
         answers = await self._answer(asking)
         self._asking.discard(asking)
         return [int(answer.value if isinstance(answer, ReasonCode) else answer) for answer in answers]
+
+    async def publish(
+        self, topic: str, payload: bytes, *, qos: int, retain: bool, properties: Properties | None
+    ) -> None:
+        """Until the broker has taken it over. Raises as `open`."""
+        publishing = asyncio.create_task(
+            self._client.publish(topic, payload, qos, retain, properties), name="mqtt publish"
+        )
+        self._publishing.add(publishing)
+        await self._answer(publishing)
+        self._publishing.discard(publishing)
 
     async def _answer(self, asking: asyncio.Task[T]) -> T:
         """What the broker says, unless it hangs up.
@@ -113,7 +125,7 @@ class HeldConnection:
             self._loop.remove_reader(left)
             self._loop.remove_writer(left)
             left.close()
-        for task in (self._entering, *self._asking, self._watching):
+        for task in (self._entering, *self._asking, *self._publishing, self._watching):
             if task is not None:
                 task.cancel()
                 await asyncio.gather(task, return_exceptions=True)

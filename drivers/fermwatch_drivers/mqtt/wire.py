@@ -13,7 +13,7 @@ from paho.mqtt.properties import Properties
 
 from fermwatch.clock import Clock
 from fermwatch.contracts.wire import Wires
-from fermwatch.errors import ConfigError, ProbeError, ProbeRefused
+from fermwatch.errors import ConfigError, ProbeError, ProbeRefused, ProbeUnavailable
 from fermwatch.text import clean
 from fermwatch_drivers.mqtt import dialling, refusals
 from fermwatch_drivers.mqtt.acknowledge import HeldConnection
@@ -154,7 +154,9 @@ class MqttWire:
                 self._begin_a_session()
             version = "5" if self._version is V5 else "3.1.1"
             detail = f"{dialling.address(self._options)}, MQTT {version}"
-            conversation = Conversation(detail, partial(self._subscribe, connection), self._wake)
+            conversation = Conversation(
+                detail, partial(self._subscribe, connection), partial(self._publish, connection), self._wake
+            )
             opened(conversation)
             await conversation.subscribe(dict.fromkeys(self.filter_of(source) for source in self._topics))
             await ended.wait()
@@ -224,15 +226,46 @@ class MqttWire:
             hint="Grant it to this user in the broker's access list.",
         )
 
+    async def _publish(
+        self,
+        connection: HeldConnection,
+        topic: str,
+        payload: bytes,
+        *,
+        qos: int,
+        retain: bool,
+        expires_after_s: int | None,
+    ) -> None:
+        """See `fermwatch.contracts.wire.Publishing`."""
+        place, properties = dialling.address(self._options), None
+        if expires_after_s is not None:
+            if self._version is not V5:
+                raise ProbeRefused(
+                    f"The broker at {place} knows MQTT 3.1.1 only, in which no message expires.",
+                    hint="What is meant for now would come late: use a broker that knows MQTT 5.",
+                )
+            properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+            properties.MessageExpiryInterval = expires_after_s
+        try:
+            await connection.publish(topic, payload, qos=qos, retain=retain, properties=properties)
+        except ConnectionResetError:
+            raise self._lost(connection) from None
+        except aiomqtt.MqttError as error:
+            raise ProbeUnavailable(f"The broker at {place} did not take over what was published.") from error
+
 
 class Conversation:
     """One connection after its login. over: set once it has ended and is closed, and then `loss` says why."""
 
     def __init__(
-        self, detail: str, ask: Callable[[str], Awaitable[ProbeRefused | None]], wake: Callable[[], None]
+        self,
+        detail: str,
+        ask: Callable[[str], Awaitable[ProbeRefused | None]],
+        publish: Callable[..., Awaitable[None]],
+        wake: Callable[[], None],
     ) -> None:
         """detail: for the health screen. ask: for one subscription. wake: tell all sources of the end."""
-        self.detail, self._ask, self._wake = detail, ask, wake
+        self.detail, self._ask, self._publish, self._wake = detail, ask, publish, wake
         self.over = asyncio.Event()
         self.loss: BaseException = RuntimeError("the connection has not ended")
         self._answers: dict[str, ProbeRefused | None] = {}
@@ -261,6 +294,14 @@ class Conversation:
             del self._answers[topic_filter]
             raise refused
         return True
+
+    async def publish(
+        self, topic: str, payload: bytes, *, qos: int = 1, retain: bool = False, expires_after_s: int | None = None
+    ) -> None:
+        """See `fermwatch.contracts.wire.Publishing`."""
+        if self.over.is_set():
+            raise self.loss
+        await self._publish(topic, payload, qos=qos, retain=retain, expires_after_s=expires_after_s)
 
     def ended(self, error: BaseException) -> None:
         """See `fermwatch_drivers.sharing.Connection`."""

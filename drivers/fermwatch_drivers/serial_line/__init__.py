@@ -2,7 +2,7 @@
 
 Known limits:
 - POSIX only: it waits for the port's descriptor and locks it with flock and TIOCEXCL (not on pseudo-terminals).
-- Nothing is ever written to the port, but opening it asserts DTR, which restarts many boards; hence `settle_s`.
+- A source writes nothing to the port, but opening it asserts DTR, which restarts many boards; hence `settle_s`.
 - The first line after opening is dropped unless a line end was heard before it: a board that speaks once in 15
   minutes is then first heard after up to 30.
 - Without `time_field` or `sequence_field` a line that a board repeats counts as a new reading.

@@ -2,6 +2,7 @@
 
 import asyncio
 import contextlib
+import os
 from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass
@@ -23,6 +24,7 @@ from fermwatch_drivers.sharing import Shared
 
 OPENING_LIMIT_S = 10.0
 _CHUNK = 4096  # bytes per turn of the event loop: a few milliseconds of work at the very worst
+_SENDING_PAUSE_S = 0.005  # for a port that takes no more at the moment
 _OF_THE_PORT = ("baud", "byte_size", "parity", "stop_bits", "silence_timeout_s")
 
 
@@ -79,6 +81,9 @@ class SerialLine:
         self._opened_s = clock.monotonic_s()
         self._ears: list[Ear] = []
         self._error: BaseException | None = None
+        self._closed = False
+        self._asking = asyncio.Lock()
+        self._question: _Question | None = None
 
     @contextlib.contextmanager
     def listened(self) -> Iterator["Ear"]:
@@ -91,6 +96,26 @@ class SerialLine:
             self._ears.remove(ear)
             ear.close()
 
+    async def ask(self, question: bytes, is_answer: Callable[[bytes], bool], *, limit_s: float) -> bytes:
+        """See `fermwatch.contracts.wire.Asking`."""
+        async with self._asking:
+            if self._error is not None:
+                raise self._error
+            self._question = _Question(is_answer, asyncio.get_running_loop().create_future())
+            try:
+                async with asyncio.timeout(limit_s):
+                    await self._send(question + b"\n")
+                    return await self._question.answer
+            except TimeoutError:
+                raise ProbeUnavailable(
+                    f"No answer from {clean(self._options.port)} within {limit_s:g} s.",
+                    hint="Does the board's program know the question?",
+                ) from None
+            except PORT_ERRORS as error:
+                raise explain_loss(error, self._options.port) from error
+            finally:
+                self._question = None
+
     async def read_on(self) -> NoReturn:
         """Until the port is gone, or was silent for too long: ProbeUnavailable."""
         stream = ByteStream(self._descriptor, _CHUNK, self._options.silence_timeout_s or None)
@@ -98,12 +123,14 @@ class SerialLine:
         try:
             while True:
                 whole, overlong = framer.feed(await self._next(stream))
+                whole = self._without_the_answer(whole)
                 if whole or overlong:
                     since_s = self._clock.monotonic_s() - self._opened_s
                     lines = Lines(tuple(whole), overlong, self._clock.now(), since_s)
                     for ear in tuple(self._ears):
                         await ear.take(lines)
         finally:
+            self._closed = True  # before its number can mean another file
             stream.close()
 
     def ended(self, error: BaseException) -> None:
@@ -111,6 +138,28 @@ class SerialLine:
         self._error = error
         for ear in self._ears:
             ear.end(error)
+        if self._question is not None and not self._question.answer.done():
+            self._question.answer.set_exception(error)
+
+    def _without_the_answer(self, whole: list[bytes]) -> list[bytes]:
+        question = self._question
+        if question is None or question.answer.done():
+            return whole
+        at = next((at for at, line in enumerate(whole) if question.is_answer(line)), None)
+        if at is None:
+            return whole
+        question.answer.set_result(whole[at])
+        return whole[:at] + whole[at + 1 :]
+
+    async def _send(self, data: bytes) -> None:
+        """All of it; a port may take it in pieces, or wait for the far end's leave."""
+        while data:
+            if self._closed:
+                raise explain_loss(None, self._options.port)
+            try:
+                data = data[os.write(self._descriptor, data) :]
+            except BlockingIOError:
+                await asyncio.sleep(_SENDING_PAUSE_S)
 
     async def _next(self, stream: ByteStream) -> bytes:
         """The next bytes. Raises ProbeUnavailable when the port is gone or has been silent for too long."""
@@ -127,6 +176,12 @@ class SerialLine:
         if not chunk:
             raise explain_loss(None, port)
         return chunk
+
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    is_answer: Callable[[bytes], bool]
+    answer: "asyncio.Future[bytes]"
 
 
 class Ear:
