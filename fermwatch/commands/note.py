@@ -3,6 +3,7 @@
 import argparse
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 
 from fermwatch.commands import amounts, declaring, happenings
 from fermwatch.commands.add import ADDITIONS
@@ -16,6 +17,7 @@ from fermwatch.errors import InputError
 from fermwatch.judgement.facts import facts_of, happening_of
 from fermwatch.model.amounts import temperature_range
 from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.event_data import STANDS_AT
 
 Data = Mapping[str, float | str | bool]
 
@@ -71,6 +73,7 @@ SUBJECTS: Mapping[str, Subject] = {
     "look": Subject("how it looks: clear, hazy, a skin on it"),
     "diacetyl-test": Subject("the warm-sample test", EventKind.DIACETYL_TEST, _diacetyl_test),
     "forced-ferment": Subject("where the forced sample ended", EventKind.FORCED_FERMENT, _forced_ferment, FORCED_WORDS),
+    STANDS_AT: Subject("how warm it stands, without a thermometer on the beer"),
     "rest": Subject("it is kept warm on purpose, as for diacetyl", EventKind.REST),
     "ramp": Subject("it is brought to a temperature on purpose", EventKind.RAMP),
     "crash": Subject("it is being cooled", EventKind.CRASH),
@@ -97,6 +100,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     test = parser.add_argument_group("diacetyl-test").add_mutually_exclusive_group()
     test.add_argument("--passed", dest="passed", action="store_true", default=None, help="no butter in the warmed half")
     test.add_argument("--failed", dest="passed", action="store_false", help="the warmed half smells of butter")
+    stands = parser.add_argument_group(STANDS_AT)
+    stands.add_argument("--temperature", metavar="19C", help="of the beer, or of the room or the fridge around it")
+    stands.add_argument("--since", metavar="TIME", help="since when it has stood so; it is asked again after a week")
     forced = parser.add_argument_group("forced-ferment")
     forced.add_argument("--gravity", metavar="1.010", help="where the sample ended, degassed")
     forced.add_argument("--sample", metavar="23C", help="its temperature when it was read")
@@ -106,6 +112,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     meant.add_argument("--target", metavar="17C", help="at or to what temperature (a crash: 2C)")
     meant.add_argument("--by", metavar="TIME", help="of a ramp: when it is there, as 3d, 36h or 2026-03-12")
     meant.add_argument("--until", metavar="TIME", help="when it is over; without it, until you end it: back-to-range")
+
+
+def _stands_at(options: argparse.Namespace, site: Site, at: datetime) -> Data:
+    if options.temperature is None or options.since is None:
+        hint = 'As: --temperature 19C --since "2026-03-01 18:00", of the beer, the room or the fridge.'
+        raise InputError("How warm does it stand, and since when?", hint=hint)
+    celsius = amounts.temperature_c(options.temperature, what="--temperature", us=options.reader.fahrenheit)
+    since = instant(options.since, at, site.voice.zone, what="--since")
+    return {"temperature_c": round(celsius, 2), "since": since.isoformat()}
 
 
 def _forced_doubts(noted: Event, site: Site, batch: Batch) -> Iterator[str]:
@@ -146,6 +161,8 @@ def run(options: argparse.Namespace, context: Context) -> int:
             data = declaring.declared(subject.kind, options, site, batch, at)
         if subject.kind is EventKind.OBSERVATION:
             data["what"] = options.what
+        if options.what == STANDS_AT:
+            data |= _stands_at(options, site, at)
         if subject.kind is EventKind.NOTE and not text:
             raise InputError("The remark is empty.", hint=f'As: fermwatch note "{batch.name}" remark "lid opened"')
         noted = happenings.event(context, subject.kind, at, data, text)

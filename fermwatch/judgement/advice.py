@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from fermwatch.judgement.bottling import VerdictMemory, causes
 from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.forecast import Outlook
-from fermwatch.judgement.gates import LAGER_WARM_H, Checked, Gate, first_heard
+from fermwatch.judgement.gates import LAGER_WARM_H, TOO_EARLY, WARM_BELOW_RANGE_C, Checked, Gate, first_heard
 from fermwatch.judgement.next_reading import Asked
 from fermwatch.judgement.phase import SLOW_START_GRACE_H, STARTED_FALL, PhaseMemory
 from fermwatch.judgement.settings import BIN_H
@@ -74,10 +74,16 @@ def _told(
         return _unheard(view, asked)
     if said.kind is VerdictKind.CONFIRM:
         return _confirm(view, unmet)
+    return _warmth_first(view, phase, unmet) or _not_yet(view, phase, unmet, asked, outlook)
+
+
+def _not_yet(
+    view: View, phase: PhaseMemory, unmet: Sequence[Checked], asked: Asked | None, outlook: Outlook | None
+) -> Advice:
     if not view.speaks_of_now:
         return _stale(view, asked)
     package_alone = bool(unmet) and all(checked.gate is Gate.PACKAGE for checked in unmet)
-    if phase.phase in FERMENTING and not package_alone:
+    if unmet and phase.phase in FERMENTING and not package_alone:
         return _fermenting(view, phase, asked, outlook)
     return _too_much(unmet) if package_alone else _finished(view, unmet, asked)
 
@@ -206,13 +212,31 @@ def _finished(view: View, unmet: Sequence[Checked], asked: Asked | None) -> Advi
         return Advice(
             f"It looks finished at {at}, and is not shown to be yet.", f"{_read(view)} {asked.why}", _later(asked, view)
         )
-    for gate, hours in ((Gate.LAGER, LAGER_WARM_H), (Gate.WARM, view.settings.warm_h)):
-        if gate in gates:
-            remedy = gates[gate].evidence.remedy
-            return Advice(f"It looks finished at {at}, and must stand warm longer.", remedy, view.hour + hours)
+    if Gate.WARM in gates:
+        remedy, hours = gates[Gate.WARM].evidence.remedy, view.settings.warm_h
+        return Advice(f"It looks finished at {at}, and must stand warm longer.", remedy, view.hour + hours)
     if not gates:
         return Advice("All is met; it must hold a little longer.", "Wait.", view.hour + view.settings.hold_h)
     return Advice(f"It looks finished at {at}, and is not shown to be yet.", unmet[0].evidence.remedy or "Wait.")
+
+
+def _warmth_first(view: View, phase: PhaseMemory, unmet: Sequence[Checked]) -> Advice | None:
+    """Where it went far enough and warmth is what is missing, no reading settles it before that is seen to."""
+    gates = {checked.gate: checked for checked in unmet}
+    if phase.phase in TOO_EARLY or gates.keys() & {Gate.ATTENUATION, Gate.AGREEING, Gate.YEAST, Gate.CREEP}:
+        return None
+    at, then = _sg(view.gravity), f" Then: {_read(view)}" if gates.keys() & {Gate.READING, Gate.STILL} else ""
+    known = view.known_temperatures(view.settings.warm_h)
+    if Gate.WARM in gates and not known:
+        sentence = f"It looks finished at {at}, and nothing tells how warm it stands."
+        return Advice(sentence, gates[Gate.WARM].evidence.remedy)
+    if Gate.LAGER in gates:
+        sentence = f"It looks finished at {at}, and must stand warm before that is shown."
+        return Advice(sentence, f"{gates[Gate.LAGER].evidence.remedy}{then}", view.hour + LAGER_WARM_H)
+    if Gate.WARM in gates and known[-1] < view.facts.temperature_low_c - WARM_BELOW_RANGE_C:
+        sentence = f"It looks finished at {at}, and is too cold for that to be shown."
+        return Advice(sentence, f"{gates[Gate.WARM].evidence.remedy}{then}", view.hour + view.settings.warm_h)
+    return None
 
 
 def _only_by_hand(view: View, gates: Mapping[Gate, Checked], at: str) -> Advice | None:

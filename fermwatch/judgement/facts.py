@@ -1,12 +1,13 @@
 """What is known of a batch at an hour: its yeast's figures corrected for what else went in, and what was done to it."""
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from fermwatch.judgement.forced import ForcedFerment, Result, Wort, counted
 from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin, PackageChoice
+from fermwatch.model.event_data import STANDS_AT
 from fermwatch.model.warmest import CONDITIONING_C, CONDITIONS, Warmest, conditioning_c, warmest_of
 
 Data = Mapping[str, float | str | bool]
@@ -17,6 +18,7 @@ FULLY_FERMENTED = 1.2  # apparent attenuation of pure sugar: alcohol is lighter 
 FORCED_LEAST_SG, FORCED_MOST_SG = 0.97, 1.2
 MOST_GRAMS = 1e6
 ATTENUATION_OF = {"lactose": 0.0, "maltodextrin": 0.05}  # others ferment fully
+SAID_HOLDS_DAYS = 7.0
 WILD_WORDS = ("wild", "brett", "mixed", "sour")
 
 ADDITIONS = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
@@ -32,6 +34,15 @@ class Happening:
     hour: float
     kind: EventKind
     data: Data
+
+
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """How warm somebody said that the beer stands, hours since the pitch: for some days, then it is asked again."""
+
+    since_h: float
+    until_h: float
+    celsius: float
 
 
 def happening_of(event: Event, pitched_at: datetime) -> Happening:
@@ -68,6 +79,7 @@ class Facts:
     sugars_declared: bool = False
     signs_of_life_h: float | None = None
     diacetyl_failed_h: float | None = None
+    stood: tuple[Stood, ...] = ()
     forced: ForcedFerment | None = None
     forced_doubt: str = ""
     blended: bool = False
@@ -132,7 +144,8 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
         volume_l=bounded(batch.volume_l, 0.1, 1e5, else_=0.1),
         original_measured=batch.original_origin is GravityOrigin.MEASURED,
         sugars_declared=bool(adjuncts) or any(h.kind in ADDITIONS for h in done),
-        signs_of_life_h=_last(done, {EventKind.OBSERVATION}),
+        signs_of_life_h=_last((h for h in done if h.data.get("what") != STANDS_AT), {EventKind.OBSERVATION}),
+        stood=tuple(_stood(done, batch.pitched_at)),
         diacetyl_failed_h=_last_test(done, passed=False),
         conditioning_c=CONDITIONING_C if batch.package is None else conditioning_c(batch.package, yeast),
         warmest=Warmest(CONDITIONING_C, CONDITIONS) if batch.package is None else warmest_of(batch.package, yeast),
@@ -191,6 +204,19 @@ def _forced(done: list[Happening], original: float, low: float, high: float) -> 
                 kept = kept_c if math.isfinite(kept_c) else None
                 results.append(Result(happening.hour, (gravity_sg - 1.0) * 1000.0, same_yeast, kept))
     return counted(results, Wort(original, low, high, since_h))
+
+
+def _stood(done: list[Happening], pitched_at: datetime) -> Iterator[Stood]:
+    for happening in done:
+        celsius = number_of(happening, "temperature_c", math.nan, -5.0, 100.0)
+        if happening.data.get("what") != STANDS_AT or not math.isfinite(celsius):
+            continue
+        try:
+            since = datetime.fromisoformat(str(happening.data.get("since")))
+            since_h = (since - pitched_at) / timedelta(hours=1)
+        except (ValueError, TypeError):
+            since_h = happening.hour
+        yield Stood(min(since_h, happening.hour), happening.hour + SAID_HOLDS_DAYS * 24.0, celsius)
 
 
 def _last_test(done: list[Happening], *, passed: bool) -> float | None:

@@ -12,7 +12,7 @@ from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import Measured, View
-from fermwatch.model.amounts import gravity, instant, points, temperature, warmth
+from fermwatch.model.amounts import gravity, instant, points, temperature, temperature_range, warmth
 from fermwatch.model.finding import Evidence, Phase
 
 WARM_SHARE = 0.9
@@ -203,18 +203,20 @@ def warm(view: View) -> Checked:
     span_h = view.settings.warm_h
     if limit.settled(view) is not None:
         return _checked(Gate.WARM, True, "not asked for: it stands where the forced ferment ended")
-    bins = [b for b in view.bins[-int(span_h / 24.0 * BINS_PER_DAY) :] if b.temperature_known]
-    heard_h = len(bins) * BIN_H
+    known = view.known_temperatures(span_h)
+    heard_h = len(known) * BIN_H
     floor = view.facts.temperature_low_c - WARM_BELOW_RANGE_C
-    share = sum(b.temperature_c >= floor for b in bins) * BIN_H / span_h
-    spread = max((b.temperature_c for b in bins), default=0.0) - min((b.temperature_c for b in bins), default=0.0)
+    share = sum(celsius >= floor for celsius in known) * BIN_H / span_h
+    spread = max(known, default=0.0) - min(known, default=0.0)
     since = view.hour - (view.facts.last_restart_h or 0.0)
     met = share >= WARM_SHARE and spread <= WARM_RANGE_C and since >= span_h
     least = temperature(floor, 0)
-    remedy = f"Let it stand at {least} or warmer for {span_h:.0f} h."
-    if not bins:
+    within = temperature_range(view.facts.temperature_low_c, view.facts.temperature_high_c)
+    cold = bool(known) and known[-1] < floor
+    remedy = f"{'Warm it to' if cold else 'Keep it in'} its yeast's range, {within}, for {span_h:.0f} h."
+    if not known:
         statement = "no beer temperature is known"
-        remedy = f"A thermometer on the beer shows it: {least} or warmer for {span_h:.0f} h."
+        remedy = say_how_warm(view)
     elif since < span_h:
         what = "the pitch" if view.facts.last_restart_h is None else "the beer was changed or moved"
         statement = f"{since:.0f} h since {what}; {span_h:.0f} h are asked for"
@@ -229,10 +231,17 @@ def warm(view: View) -> Checked:
     return _checked(Gate.WARM, met, statement, remedy)
 
 
+def say_how_warm(view: View) -> str:
+    """What is asked of somebody without a thermometer on the beer."""
+    return (
+        f"Say how warm it stands, and since when: `fermwatch note {view.facts.vessel} stands-at --temperature "
+        '19C --since "2026-03-01 18:00"`; or put a thermometer on it.'
+    )
+
+
 def lager(view: View, still_h: float) -> Checked:
     """Cold yeast is slow: two warm days at the end, or long patience at its own temperature, or a forced ferment."""
-    recent = view.bins[-14 * BINS_PER_DAY :]
-    hours = sum(b.temperature_c >= COLD_SHOWS_LITTLE_C for b in recent if b.temperature_known) * 24.0 / BINS_PER_DAY
+    hours = sum(celsius >= COLD_SHOWS_LITTLE_C for celsius in view.known_temperatures(14 * 24.0)) * BIN_H
     met = hours >= LAGER_WARM_H or still_h >= LAGER_PATIENCE_H or limit.ends_as_its_yeast_does(view)
     warm_c = temperature(COLD_SHOWS_LITTLE_C, 0)
     statement = (

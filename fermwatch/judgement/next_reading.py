@@ -42,13 +42,15 @@ def next_reading(
     if _too_early(view, phase.phase, outlook):
         return None
     if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:
-        return Asked(_due(said, view), f"One that reads near {_sg(view.gravity)} would settle it{_but_for(unmet)}.")
+        return Asked(
+            _due(said, view), f"One that reads near {_sg(view.gravity)} would settle it{_but_for(unmet, view)}."
+        )
     earliest = _earliest(view, outlook)
     hour = _settles_at(view, earliest)
     if hour is None:
         return _first(view, outlook)
     expected = _sg(min(view.gravity, _end(view, outlook)))
-    return Asked(hour, f"One that reads near {expected} then would settle it{_but_for(unmet)}.")
+    return Asked(hour, f"One that reads near {expected} then would settle it{_but_for(unmet, view)}.")
 
 
 def _due(said: VerdictMemory, view: View) -> float:
@@ -61,9 +63,11 @@ def _sg(points: float) -> str:
     return gravity(1.0 + points / 1000.0)
 
 
-def _but_for(unmet: Collection[Gate]) -> str:
+def _but_for(unmet: Collection[Gate], view: View) -> str:
     """What a reading cannot settle, so that nobody believes it does."""
     besides = sorted(str(gate) for gate in unmet if gate not in READING_MEETS)
+    if Gate.WARM in unmet and not view.known_temperatures(view.settings.warm_h):
+        besides.append("how warm it stands")
     return f", but for what is asked besides: {', '.join(besides)}" if besides else ""
 
 

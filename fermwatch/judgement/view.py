@@ -139,7 +139,19 @@ class View:
     def day_temperature_c(self) -> float:
         """Mean of the last 24 h."""
         last = self.bins[-BINS_PER_DAY:]
-        return sum(b.temperature_c for b in last) / len(last)
+        return sum(b.temperature_c if (said := self.known_c(b)) is None else said for b in last) / len(last)
+
+    def known_c(self, one: Bin) -> float | None:
+        """How warm it was then: by its thermometer, else as somebody said that it stands; None where nothing tells."""
+        if one.temperature_known:
+            return one.temperature_c
+        stood = (s.celsius for s in reversed(self.facts.stood) if s.since_h <= one.middle_h <= s.until_h)
+        return next(stood, None)
+
+    def known_temperatures(self, hours: float) -> list[float]:
+        """Of the bins of the last hours of which it is known."""
+        recent = self.bins[-int(hours / BIN_H) :]
+        return [celsius for one in recent if (celsius := self.known_c(one)) is not None]
 
     @property
     def probed(self) -> bool:

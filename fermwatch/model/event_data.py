@@ -18,6 +18,7 @@ Celsius = Annotated[float, Within(-5.0, 100.0)]
 GravitySg = Annotated[float, Within(0.970, 1.200)]
 
 Value = float | str | bool
+STANDS_AT = "stands-at"  # no sign of life: the word of somebody without a thermometer on the beer
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +103,11 @@ class Packaged:
 
 @dataclass(frozen=True, slots=True)
 class Observation:
+    """What was seen. Of STANDS_AT: at how many degrees the beer stands, and since when."""
+
     what: str = ""
+    temperature_c: Celsius | None = None
+    since: datetime | None = None
 
 
 SHAPES: Mapping[EventKind, type[Any]] = {

@@ -4,7 +4,8 @@ from collections.abc import Iterable
 from datetime import timedelta
 
 from fermwatch.model.amounts import instant, pace, points, temperature, temperature_range
-from fermwatch.model.batch import Batch, EventKind, GravityOrigin
+from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin
+from fermwatch.model.event_data import STANDS_AT
 from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, PhaseStatement
 from fermwatch.model.quantity import Quantity
@@ -55,7 +56,7 @@ def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
 def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:
     """No gravity since the pitch: past the longest lag somebody is asked whether there are signs of life."""
     due = batch.pitched_at + timedelta(hours=batch.yeast.lag_max_h) + START_GRACE
-    noted = any(event.kind is EventKind.OBSERVATION and not event.voided for event in situation.events)
+    noted = any(_shows_life(event) for event in situation.events)
     heard = any(
         probe.quantity is Quantity.GRAVITY and not probe.flagged and probe.last_at and probe.last_at >= batch.pitched_at
         for probe in situation.probes
@@ -182,3 +183,8 @@ def reading_due(situation: Situation, settings: RuleSettings) -> Iterable[Findin
         statement=f"{asked}. {verdict.next_reading_why}".strip(". "),
         remedy=f"Take one degassed hydrometer reading and enter it with `fermwatch measure {batch.vessel} hydrometer`.",
     )
+
+
+def _shows_life(event: Event) -> bool:
+    """Whether somebody saw the beer do something; how warm it stands is nothing that it does."""
+    return event.kind is EventKind.OBSERVATION and not event.voided and event.data.get("what") != STANDS_AT

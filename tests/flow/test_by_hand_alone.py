@@ -1,0 +1,119 @@
+"""A brewer with a hydrometer and nothing else: what is asked of him can be answered, and settles it."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.support.command_line import CommandLine, command_line
+
+PITCHED = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
+HOUR = 3600.0
+DAY = 24 * HOUR
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+@pytest.fixture
+def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> CommandLine:
+    monkeypatch.setenv("COLUMNS", "200")
+    return command_line(tmp_path / "store", PITCHED, capsys)
+
+
+def pitch(desk: CommandLine, yeast: str = "clean-ale") -> None:
+    desk.done(
+        *("batch", "open", "Hands", "--vessel", "left", "--og", "1.050", "--yeast", yeast, "--yes"),
+        *("--volume", "20L", "--package", "returnable-glass", "--volumes", "2.3", "--storage", "25C"),
+    )
+
+
+def measure(desk: CommandLine, gravity: str) -> None:
+    desk.done("measure", "left", "hydrometer", gravity, "--sample", "20C", "--degassed", "--even-so", "--yes")
+
+
+def next_step(desk: CommandLine) -> str:
+    text = flat(desk.type("bottle", "left").text)
+    return text[text.index("Next") : text.index(" met ")]
+
+
+def test_two_equal_readings_a_week_apart_and_a_word_on_how_warm_it_stands_are_enough(desk: CommandLine) -> None:
+    pitch(desk)
+    desk.clock.advance(7 * DAY)
+    measure(desk, "1.012")
+    desk.clock.advance(HOUR)
+    assert "but for what is asked besides: package, how warm it stands" in next_step(desk)
+    desk.clock.advance(7 * DAY)
+    measure(desk, "1.012")
+    desk.clock.advance(13 * HOUR)
+    bottle = desk.type("bottle", "left")
+    assert bottle.status == 1
+    assert "nothing tells how warm it stands" in flat(bottle.text)
+    assert "note left stands-at --temperature" in next_step(desk)
+    assert "would settle it." not in flat(bottle.text)
+    assert desk.type("note", "left", "stands-at", "--temperature", "19C").status != 0
+    desk.done("note", "left", "stands-at", "--temperature", "19C", "--since", "2026-03-01 20:00")
+    desk.clock.advance(3 * HOUR)
+    bottle = desk.type("bottle", "left")
+    assert "100% of the last 72 h" in flat(bottle.text)
+    assert "not met" not in bottle.text
+    assert "must hold a little longer" in flat(bottle.text)
+    desk.clock.advance(12 * HOUR)
+    assert desk.type("bottle", "left").status == 0
+
+
+def test_a_cold_room_is_not_warm_by_being_said(desk: CommandLine) -> None:
+    pitch(desk)
+    for _ in range(2):
+        desk.clock.advance(7 * DAY)
+        measure(desk, "1.012")
+    desk.done("note", "left", "stands-at", "--temperature", "8C", "--since", "2026-03-01 20:00")
+    desk.clock.advance(16 * HOUR)
+    assert desk.type("bottle", "left").status == 1
+    assert "Warm it to its yeast's range" in next_step(desk)
+
+
+def test_how_warm_it_stands_is_no_sign_of_life(desk: CommandLine) -> None:
+    pitch(desk)
+    desk.clock.advance(2 * DAY)
+    desk.done("note", "left", "stands-at", "--temperature", "19C", "--since", "2026-03-01 20:00")
+    assert "something was noted" not in flat(desk.type("bottle", "left").text)
+
+
+def hear(desk: CommandLine, hours: int, celsius: float) -> None:
+    now = desk.clock.now()
+    desk.hear("left-beer", {now - timedelta(hours=step / 2.0): celsius - 0.5 for step in range(2 * hours)})
+
+
+def test_a_lager_steady_in_its_range_is_told_of_two_warm_days(desk: CommandLine) -> None:
+    pitch(desk, "lager")
+    desk.clock.advance(9 * DAY)
+    measure(desk, "1.012")
+    desk.clock.advance(2 * DAY)
+    measure(desk, "1.012")
+    hear(desk, 11 * 24, 14.0)
+    desk.clock.advance(HOUR)
+    assert "A rest of two days at 15 °C or warmer, or a forced ferment test" in next_step(desk)
+
+
+def test_after_a_crash_it_is_warmed_to_the_yeasts_range(desk: CommandLine) -> None:
+    pitch(desk)
+    desk.clock.advance(9 * DAY)
+    measure(desk, "1.012")
+    desk.clock.advance(2 * DAY)
+    measure(desk, "1.012")
+    hear(desk, 11 * 24, 3.0)
+    desk.clock.advance(HOUR)
+    assert "Warm it to its yeast's range" in next_step(desk)
+    assert "Let it stand" not in flat(desk.type("bottle", "left").text)
+
+
+def test_beer_that_has_only_begun_is_not_roused(desk: CommandLine) -> None:
+    pitch(desk)
+    desk.clock.advance(6 * HOUR)
+    measure(desk, "1.0495")
+    for hours in (4, 20):
+        desk.clock.advance(hours * HOUR)
+        with desk.watched():
+            assert "rouse" not in desk.type("bottle", "left", "--json").text
