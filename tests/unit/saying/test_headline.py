@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from fermwatch.contracts.feed import Freshness, Snapshot
-from fermwatch.contracts.store import SourceState
+from fermwatch.contracts.store import Misread, SourceState
 from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.saying.facts import lane_facts
 from fermwatch.saying.headline import Level, headline, truths
@@ -17,6 +17,8 @@ from tests.dashboard.snapshots import NOW, ZONE, healthy, hot, snapshot, source,
 
 VOICE = Voice(zone=zone_of(ZONE))
 DEAD = replace(watcher(), beat_at=NOW - timedelta(minutes=5))
+REFUSED = replace(watcher(), refused_configuration="no such key")
+ODD_ROW = Misread("alarm", "a b", "it is odd")
 FULL = replace(watcher(), trouble="the disk is full: free some space")
 
 
@@ -51,6 +53,8 @@ WEEK = {"freshness": Freshness.STALE, "age_s": 7 * 86400.0}
         (probes(GRAVITY=WEEK, BEER_TEMPERATURE=FAULTY), "Left: 2 probes silent or faulty"),
         (probes(GRAVITY={"freshness": Freshness.NEVER, "value": None}), "Left: gravity not heard yet"),
         (replace(snapshot(healthy()), lanes=()), "no fermenter yet"),
+        (replace(snapshot(healthy()), misread=(ODD_ROW,)), "1 row of the store cannot be read"),
+        (replace(snapshot(healthy()), watcher=REFUSED), "the new configuration was refused: no such key"),
         (replace(snapshot(healthy()), watcher=replace(watcher(), last_commit_at=None)), "nothing heard yet"),
         (snapshot(healthy()), "all well"),
     ],
