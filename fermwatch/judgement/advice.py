@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fermwatch.judgement.bottling import VerdictMemory, causes
+from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import LAGER_WARM_H, TOO_EARLY, WARM_BELOW_RANGE_C, Checked, Gate, first_heard
@@ -289,4 +290,4 @@ def _later(asked: Asked | None, view: View) -> float | None:
 
 
 def _sg(gravity_points: float) -> str:
-    return gravity(1.0 + gravity_points / 1000.0)
+    return gravity(gravity_sg(gravity_points))

@@ -7,7 +7,9 @@ from datetime import datetime, timedelta
 
 from fermwatch.judgement.forced import ForcedFerment, Result, Wort, counted
 from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin, PackageChoice
+from fermwatch.model.believable import PLAUSIBLE
 from fermwatch.model.event_data import STANDS_AT
+from fermwatch.model.quantity import Quantity
 from fermwatch.model.warmest import CONDITIONING_C, CONDITIONS, Warmest, conditioning_c, warmest_of
 
 Data = Mapping[str, float | str | bool]
@@ -236,6 +238,12 @@ def number_of(happening: Happening, key: str, missing: float, least: float, most
 def bounded(value: float, least: float, most: float, *, else_: float) -> float:
     """A number that cannot stop the reckoning: within bounds, and `else_` where it is none."""
     return min(max(value, least), most) if math.isfinite(value) else else_
+
+
+def gravity_sg(gravity_points: float) -> float:
+    """A gravity that was reckoned, within what an instrument could read: beyond, what was said contradicts itself."""
+    low_sg, high_sg = PLAUSIBLE[Quantity.GRAVITY]
+    return bounded(1.0 + gravity_points / 1000.0, low_sg, high_sg, else_=high_sg)
 
 
 def _last(done: Iterable[Happening], kinds: set[EventKind]) -> float | None:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from fermwatch.judgement import kalman
 from fermwatch.judgement.bottling import VerdictMemory
+from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import Checked, Gate
 from fermwatch.judgement.kalman import RATE, Estimate
@@ -60,7 +61,7 @@ def _due(said: VerdictMemory, view: View) -> float:
 
 
 def _sg(points: float) -> str:
-    return gravity(1.0 + points / 1000.0)
+    return gravity(gravity_sg(points))
 
 
 def _but_for(unmet: Collection[Gate], view: View) -> str:

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from fermwatch.judgement.advice import advise
 from fermwatch.judgement.bottling import VerdictMemory, unread_days
+from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.filling import judged_at, named
 from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import Checked, Gate, first_heard
@@ -64,10 +65,6 @@ def said_at(judgement: Judgement, now: datetime) -> Judgement:
     )
 
 
-def _sg(points: float) -> float:
-    return 1.0 + points / 1000.0
-
-
 def _trend(view: View, measured: Measured, instant: Instant) -> Trend:
     estimate, decline = view.estimate, view.decline
     ever_probed = any(b.gravity is not None for b in view.bins)
@@ -77,7 +74,7 @@ def _trend(view: View, measured: Measured, instant: Instant) -> Trend:
 
     return Trend(
         at=instant(view.hour),
-        gravity_sg=_sg(view.gravity),
+        gravity_sg=gravity_sg(view.gravity),
         gravity_sd_points=view.said_sd,
         rate_points_per_day=-decline.points_per_day,
         rate_sd_points_per_day=decline.sd,
@@ -89,12 +86,12 @@ def _trend(view: View, measured: Measured, instant: Instant) -> Trend:
         temperature_share=probe(estimate.mean[SHARE]),
         foam_points=probe(estimate.mean[FOAM]),
         temperature_c=view.temperature_c if view.bins[-1].temperature_known else None,
-        measured_sg=_sg(measured.gravity),
+        measured_sg=gravity_sg(measured.gravity),
         measured_at=instant(measured.hour),
         measured_by=measured.by,
         estimated=not view.speaks_of_now,
         remark=_remark(view),
-        original_sg=_sg(view.facts.original),
+        original_sg=gravity_sg(view.facts.original),
     )
 
 
@@ -149,9 +146,9 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
     most = view.gravity + ONE_SIDED_95 * view.said_sd
     return Forecast(
         at=instant(outlook.hour),
-        terminal_sg=_sg(outlook.terminal - above),
-        low_sg=_sg(min(outlook.low - above, most)),
-        high_sg=_sg(min(outlook.high - above, most)),
+        terminal_sg=gravity_sg(outlook.terminal - above),
+        low_sg=gravity_sg(min(outlook.low - above, most)),
+        high_sg=gravity_sg(min(outlook.high - above, most)),
         done_at=None if overdue else instant(outlook.done),
         done_low=None if overdue else instant(outlook.done_low),
         done_high=None if overdue else instant(outlook.done_high),
@@ -166,9 +163,9 @@ def _forecast_of_yeast(view: View, outlook: Outlook, instant: Instant) -> Foreca
     middle = facts.forced.gravity if facts.forced is not None else facts.original * (1.0 - facts.attenuation_middle)
     return Forecast(
         at=instant(outlook.hour),
-        terminal_sg=_sg(min(middle, view.gravity)),
-        low_sg=_sg(min(low, middle, view.gravity)),
-        high_sg=_sg(min(high, view.gravity)),
+        terminal_sg=gravity_sg(min(middle, view.gravity)),
+        low_sg=gravity_sg(min(low, middle, view.gravity)),
+        high_sg=gravity_sg(min(high, view.gravity)),
         cannot_know=outlook.cannot_know,
         basis="yeast",
     )

@@ -7,7 +7,7 @@ from fermwatch.errors import RequestRefused
 from fermwatch.model.batch import Batch
 from fermwatch.plain_data import to_plain
 from fermwatch.requests import shapes
-from fermwatch.requests.checks import check_batch
+from fermwatch.requests.checks import check_batch, check_pitched_lately
 from fermwatch.requests.ledger import Done, Ledger, Who
 
 _FIXED = {"id", "packaged_at", "ended_at", "version"}  # what an edit may not touch
@@ -36,6 +36,8 @@ def edit_batch(ledger: Ledger, asked: shapes.BatchEdit, who: Who) -> Done:
         raise RequestRefused(f"{', '.join(fixed)} of a batch cannot be edited.")
     changed = shapes.read(Batch, {**to_plain(batch), **asked.changes, "version": batch.version + 1})
     check_batch(changed, who.now)
+    if changed.pitched_at != batch.pitched_at:
+        check_pitched_lately(changed, who.now)
     if changed.vessel != batch.vessel:
         if not batch.in_fermenter:
             raise RequestRefused(f"{batch.name} has left {batch.vessel}: it cannot move to another fermenter.")

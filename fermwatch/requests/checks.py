@@ -13,8 +13,10 @@ from fermwatch.plain_data import Malformed
 from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
 from fermwatch.text import clean
 
+MOST_SAID = 3_000  # of one beer: one an hour for four months
 _AHEAD = timedelta(hours=1)  # clocks of one machine agree; this forgives a rounded time
 _FURTHEST = timedelta(days=366)  # that anybody plans a temperature ahead
+_LONGEST_AGO = timedelta(days=2 * 366)
 _ID = re.compile(r"[A-Za-z0-9_-]{1,64}")
 _SUBJECT = re.compile(r"[a-z]{1,20}:[A-Za-z0-9_.-]{1,64}")
 _RULE = re.compile(r"[a-z0-9-]{1,64}")
@@ -33,9 +35,15 @@ def check_batch(batch: Batch, now: datetime) -> None:
         _check_range(f"extract_adjuncts_g_per_l.{name}", grams, 0, 400)
     _check_yeast(batch.yeast)
     if wrong := unknown_setting(batch.rule_settings):
-        raise RequestRefused(f"rule_settings: {wrong!r:.60} is no setting of the rules.")
+        raise RequestRefused(f"rule_settings: {wrong!r:.60} is no setting of the rules, or its number cannot be meant.")
     if batch.package is not None:
         _check_package(batch.package)
+
+
+def check_pitched_lately(batch: Batch, now: datetime) -> None:
+    """A slip in the year of a beer that is there now would have decades judged."""
+    if batch.pitched_at < now - _LONGEST_AGO:
+        raise RequestRefused(f"pitched_at: {batch.pitched_at:%Y-%m-%d} is more than two years ago.")
 
 
 def check_measurement(measurement: GravityMeasurement, now: datetime) -> None:
@@ -77,6 +85,12 @@ def _check_past(at: datetime, now: datetime, key: str) -> None:
         raise RequestRefused(f"{key}: {at:%Y-%m-%d %H:%M} UTC is in the future.")
     if at.year < 2000:
         raise RequestRefused(f"{key}: {at:%Y-%m-%d} is too long ago to be meant.")
+
+
+def check_room(said: int, batch: Batch) -> None:
+    """Judging reads all that was said of a beer: nobody's flood may make that slow for others."""
+    if said >= MOST_SAID:
+        raise RequestRefused(f"{batch.name} has {said} measurements and notes, the most that one beer can have.")
 
 
 def _check_end(ends: datetime, begun: datetime, key: str) -> None:

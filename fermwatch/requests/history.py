@@ -1,15 +1,20 @@
 """A recorded log taken in as history of a fermenter, part by part; a part taken in twice is there once."""
 
 from datetime import timedelta
+from functools import reduce
+from operator import or_
 
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.errors import RequestRefused
+from fermwatch.model.believable import screen
+from fermwatch.model.quantity import CANONICAL_UNIT
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.requests.ledger import Done, Ledger, Who
 from fermwatch.requests.shapes import Recorded
 
 MOST_READINGS = 1000  # in one request: others wait for the store meanwhile
 SOON = timedelta(minutes=2)
+_KNOWN = int(reduce(or_, Flag))
 _NOT_OF_THE_VALUE = Flag.CLOCK_UNSURE | Flag.AHEAD  # what only the watcher's own clock can tell
 
 
@@ -25,8 +30,16 @@ def take_in(ledger: Ledger, asked: Recorded, who: Who) -> Done:
     if any(not 0 <= at_ms <= latest_ms for at_ms in asked.at_ms):
         raise RequestRefused(f"The log holds times that are yet to come: now it is {who.now:%Y-%m-%d %H:%M} UTC.")
     rows = zip(asked.at_ms, asked.values, asked.flags, strict=True)
+    unit = CANONICAL_UNIT[asked.quantity]
     readings = [
-        Reading(series, at_ms, value, max(now_ms - at_ms, 1), flags=_flags(flags)) for at_ms, value, flags in rows
+        Reading(
+            series,
+            at_ms,
+            value,
+            max(now_ms - at_ms, 1),
+            flags=_flags(flags) | screen(asked.quantity, value, said=value, unit=unit),
+        )
+        for at_ms, value, flags in rows
     ]
     new = ledger.add_readings(readings)
     until = f" until {from_ms(max(asked.at_ms)):%Y-%m-%d}" if asked.at_ms else ""
@@ -36,7 +49,7 @@ def take_in(ledger: Ledger, asked: Recorded, who: Who) -> Done:
 
 
 def _flags(number: int) -> Flag:
-    try:
-        return Flag(number) & ~_NOT_OF_THE_VALUE
-    except ValueError:
-        raise RequestRefused(f"{number} is no flag of a reading.") from None
+    """As whoever sends them weighed them against each other; what one value alone shows is looked at again here."""
+    if number & ~_KNOWN:
+        raise RequestRefused(f"{number:.6g} is no flag of a reading.")
+    return Flag(number) & ~_NOT_OF_THE_VALUE

@@ -31,6 +31,9 @@ class Ledger(Protocol):
     def is_voided(self, identity: str) -> bool | None:
         """Of a measurement or an event; None where there is none."""
 
+    def said_of(self, batch_id: str) -> int:
+        """How many measurements and events of it there are, voided ones too."""
+
     def add_measurement(self, batch_id: str, measurement: GravityMeasurement) -> None: ...
     def add_event(self, batch_id: str, event: Event) -> None: ...
     def void(self, identity: str, reason: str) -> None: ...

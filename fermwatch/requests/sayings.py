@@ -5,7 +5,7 @@ from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import EventKind
 from fermwatch.requests import shapes
 from fermwatch.requests.batches import go_back_into_fermenter, known_batch, leave_fermenter
-from fermwatch.requests.checks import check_measurement, checked_event
+from fermwatch.requests.checks import check_measurement, check_room, checked_event
 from fermwatch.requests.ledger import Done, Ledger, Who
 
 AFTER_PACKAGING = {EventKind.OBSERVATION, EventKind.NOTE, EventKind.FORCED_FERMENT, EventKind.DIACETYL_TEST}
@@ -16,6 +16,7 @@ def measure(ledger: Ledger, asked: shapes.Measured, who: Who) -> Done:
     check_measurement(measurement, who.now)
     batch = known_batch(ledger, asked.batch)
     _check_is_new(ledger, measurement.id)
+    check_room(ledger.said_of(batch.id), batch)
     ledger.add_measurement(batch.id, measurement)
     return Done(f"batch:{batch.id}", f"{who.user} measured {gravity(measurement.gravity_sg)} in {batch.name}.")
 
@@ -24,6 +25,8 @@ def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
     event = checked_event(asked.event, who.now)
     batch = known_batch(ledger, asked.batch)
     _check_is_new(ledger, event.id)
+    if event.kind is not EventKind.PACKAGED:  # which is once, and there is always room for
+        check_room(ledger.said_of(batch.id), batch)
     if event.kind is EventKind.PACKAGED:
         leave_fermenter(ledger, batch, event.at)
     elif batch.packaged_at is not None and event.at >= batch.packaged_at and event.kind not in AFTER_PACKAGING:

@@ -10,11 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, RequestKind
 from fermwatch.contracts.store import Writer
 from fermwatch.model.batch import EventKind
+from fermwatch.model.believable import believable
 from fermwatch.model.finding import Alarm, Condition
 from fermwatch.plain_data import to_plain
+from fermwatch.requests import checks
 from tests.conformance.stores import StoreBench
 from tests.support.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
 from tests.support.stores import open_writer
@@ -58,6 +61,36 @@ def test_measurements_and_events_are_kept_and_voided_but_never_gone(brewing: Wri
     assert brewing.measurements("BATCH1") == (replace(measurement(), voided=True),)
     assert brewing.events("BATCH1") == (replace(event(), voided=True),)
     assert brewing.journal(limit=1)[0].text == "eva voided E1: mistyped."
+
+
+def test_readings_that_are_brought_are_looked_at_like_those_that_arrive(brewing: Writer) -> None:
+    """Whoever brings them may say of them what he likes."""
+    first_ms = to_ms(NOW) - 4000
+    values = [19.0, 1e308, -1e308, 85.0]
+    brought = {"at_ms": [first_ms + n for n in range(4)], "values": values, "flags": [0, 0, 0, 0]}
+    asked = {"vessel": "left", "quantity": "beer-temperature", **brought}
+    assert ask(brewing, RequestKind.IMPORT, asked).state is OutcomeState.DONE
+    (series,) = [one.series for one in brewing.series() if one.probe.slug == "left-beer"]
+    kept = brewing.readings(series, NOW - timedelta(hours=1), NOW)
+    assert [(one.value, bool(believable(one.flags))) for one in kept] == list(
+        zip(values, [True, False, False, False], strict=True)
+    )
+
+
+def test_a_beer_has_as_many_notes_as_anybody_means_and_is_packaged_all_the_same(
+    brewing: Writer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(checks, "MOST_SAID", 5)
+    noted = [
+        ask(brewing, RequestKind.EVENT, {"batch": "BATCH1", "event": to_plain(event(f"N{number}"))}).state
+        for number in range(4)
+    ]
+    assert noted == [OutcomeState.DONE] * 3 + [OutcomeState.REFUSED]
+    more = ask(brewing, RequestKind.MEASURE, {"batch": "BATCH1", "measurement": to_plain(measurement("M2"))})
+    assert more.reason == "Brew BATCH1 has 5 measurements and notes, the most that one beer can have."
+    packaged = replace(event("P1"), kind=EventKind.PACKAGED, data={"package": "soda-pet"})
+    done = ask(brewing, RequestKind.EVENT, {"batch": "BATCH1", "event": to_plain(packaged)})
+    assert done.state is OutcomeState.DONE, done.reason
 
 
 def test_an_alarm_is_acknowledged_by_name(brewing: Writer) -> None:
@@ -124,6 +157,16 @@ def test_a_probe_can_be_taken_out_of_service_before_it_ever_alarmed(writer: Writ
             RequestKind.EDIT_BATCH,
             {"id": "BATCH1", "changes": {"package": {"kind": "growler", "volumes": 2.4, "limit_bar": 9.0}}},
             "No conditioning beer goes into a growler.",
+        ),
+        (
+            RequestKind.EDIT_BATCH,
+            {"id": "BATCH1", "changes": {"pitched_at": "2023-01-01T00:00:00Z"}},
+            "pitched_at: 2023-01-01 is more than two years ago.",
+        ),
+        (
+            RequestKind.IMPORT,
+            {"vessel": "left", "quantity": "beer-temperature", "at_ms": [1], "values": [1.0], "flags": [1 << 70]},
+            "is no flag of a reading.",
         ),
         (RequestKind.END_BATCH, {"id": "B9"}, "There is no batch B9."),
         (RequestKind.MEASURE, {"batch": "B9", "measurement": to_plain(measurement("M2"))}, "There is no batch B9."),

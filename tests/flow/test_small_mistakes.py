@@ -1,13 +1,18 @@
 """Small mistakes at the command line, each answered with what was meant."""
 
+import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from fermwatch.cli import main
-from fermwatch.model.batch import GravityMeasurement
+from fermwatch.contracts.inbox import OutcomeState, RequestKind
+from fermwatch.inbox.sending import put
+from fermwatch.model.batch import Event, EventKind, GravityMeasurement
+from fermwatch.plain_data import to_plain
 from tests.support.command_line import CommandLine, command_line
+from tests.support.samples import request
 
 NOW = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
 OPEN = ("batch", "open", "Harvest Ale", "--vessel", "left", "--yeast", "clean-ale", "--volume", "18L", "--yes")
@@ -151,3 +156,31 @@ def test_the_last_line_of_a_replay_gives_its_reasons(empty: CommandLine, tmp_pat
     after = said.text[said.text.index("end of the log") :].splitlines()
     assert len(after) >= 2
     assert after[1].startswith(" " * 16)
+
+
+def test_a_setting_of_the_rules_that_is_no_number_is_told_as_that(desk: CommandLine) -> None:
+    for number in ("nan", "-3", "1e9"):
+        said = desk.type("batch", "edit", "left", "--rule", f"outside_warning_h={number}")
+        assert said.status == 2
+        assert f"--rule outside_warning_h: {float(number):g} cannot be meant." in said.error
+        assert "A number, at most 10000" in said.error
+
+
+def test_no_gravity_is_said_that_nothing_could_read(desk: CommandLine) -> None:
+    """However large what was said to be added is, as 100 kg of sugar to 18 L."""
+    with desk.reader() as reader:
+        batch = reader.batches()[0]
+    sugar = Event("E1", NOW - timedelta(days=3), EventKind.SUGAR, {"grams": 100_000.0})
+    put(desk.directory, request(RequestKind.EVENT, {"batch": batch.id, "event": to_plain(sugar)}))
+    for days, gravity_sg in ((2, 1.200), (1, 1.199)):
+        measured = GravityMeasurement(f"M{days}", NOW - timedelta(days=days), gravity_sg)
+        put(desk.directory, request(RequestKind.MEASURE, {"batch": batch.id, "measurement": to_plain(measured)}))
+    assert [one.reason for one in desk.attend() if one.state is not OutcomeState.DONE] == []
+    minutes_later(desk, 5 * 24 * 60)
+    with desk.watched():
+        shown = "".join(
+            desk.type(*words).text for words in (("status",), ("bottle", "left"), ("batch", "show", "left"))
+        )
+    said = [float(number) for number in re.findall(r"(?<![\d.])\d\.\d{3}(?!\d)", shown)]
+    assert said
+    assert [one for one in said if not 0.970 <= one <= 1.200] == []

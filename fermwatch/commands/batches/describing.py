@@ -165,6 +165,9 @@ def rule_settings(said: list[str]) -> dict[str, float]:
     if wrong := unknown_setting(found):
         known = [setting.name for setting in dataclass_fields(RuleSettings)]
         near = difflib.get_close_matches(wrong, known, 1)
+        if wrong in known:
+            hint = "A number, at most 10000; below zero for temperatures alone."
+            raise InputError(f"--rule {wrong}: {found[wrong]:g} cannot be meant.", hint=hint)
         hint = f"Did you mean {near[0]}?" if near else f"There are: {', '.join(known)}."
         raise InputError(f"--rule: {wrong[:60]!r} is no setting of the rules.", hint=hint)
     return found

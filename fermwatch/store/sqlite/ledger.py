@@ -26,6 +26,10 @@ _SAID = """
 SELECT voided FROM measurement WHERE site = :site AND id = :id
 UNION ALL SELECT voided FROM event WHERE site = :site AND id = :id
 """
+_SAID_OF = """
+SELECT (SELECT count(*) FROM measurement WHERE site = :site AND batch = :batch)
++ (SELECT count(*) FROM event WHERE site = :site AND batch = :batch)
+"""
 _PACKAGED_BY = """
 SELECT b.batch FROM event AS e JOIN batch AS b ON b.site = e.site AND b.id = e.batch
 WHERE e.site = ? AND e.id = ? AND NOT e.voided AND json_extract(e.event, '$.kind') = ?
@@ -78,6 +82,10 @@ class SqliteLedger:
     def is_voided(self, identity: str) -> bool | None:
         row = self._connection.execute(_SAID, {"site": self._site, "id": identity}).fetchone()
         return None if row is None else bool(row[0])
+
+    def said_of(self, batch_id: str) -> int:
+        wanted = {"site": self._site, "batch": batch_id}
+        return int(self._connection.execute(_SAID_OF, wanted).fetchone()[0])
 
     def add_measurement(self, batch_id: str, measurement: GravityMeasurement) -> None:
         row = (self._site, measurement.id, batch_id, to_ms(measurement.at), rows.MEASUREMENT.row(measurement))
