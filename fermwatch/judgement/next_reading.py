@@ -43,15 +43,13 @@ def next_reading(
     if _too_early(view, phase.phase, outlook):
         return None
     if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:
-        return Asked(
-            _due(said, view), f"One that reads near {_sg(view.gravity)} would settle it{_but_for(unmet, view)}."
-        )
+        return Asked(_due(said, view), f"One that reads near {_sg(view.gravity)} may settle it{_but_for(unmet, view)}.")
     earliest = _earliest(view, outlook)
     hour = _settles_at(view, earliest)
     if hour is None:
         return _first(view, outlook)
     expected = _sg(min(view.gravity, _end(view, outlook)))
-    return Asked(hour, f"One that reads near {expected} then would settle it{_but_for(unmet, view)}.")
+    return Asked(hour, f"One that reads near {expected} then may settle it{_but_for(unmet, view)}.")
 
 
 def _due(said: VerdictMemory, view: View) -> float:

@@ -141,7 +141,7 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
     view = step.view
     if step.phase.phase is Phase.STALLED:
         return _forecast_of_yeast(view, outlook, instant)
-    overdue = outlook.done <= view.hour and not view.speaks_of_now  # nobody has looked whether it is
+    overdue = outlook.done <= view.hour  # a time that is past is no forecast: whether it is done, readings tell
     above = max(outlook.terminal - view.gravity, 0.0)
     most = view.gravity + ONE_SIDED_95 * view.said_sd
     return Forecast(

@@ -89,8 +89,9 @@ def why_doubted(flags: Flag, quantity: Quantity, value: float, said: float, unit
     amount = _amount(quantity, value)
     if flags & Flag.UNIT_DOUBTED:
         meant = units_meant(quantity, said, unit)
-        asked = " or ".join(meant) or "another unit"
-        return f'reads {said:.6g}: is this {asked}? If so, set unit = "{meant[0] if meant else "..."}" for this probe'
+        if not meant:  # of another unit than today's: what it said then is not known any more
+            return "its last reading was doubted in the unit that was configured then: the next one tells"
+        return f'reads {said:.6g}: is this {" or ".join(meant)}? If so, set unit = "{meant[0]}" for this probe'
     if flags & Flag.POWER_ON_CODE:
         return f"{amount} means that the probe measured nothing"
     if flags & Flag.IMPLAUSIBLE:

@@ -34,22 +34,28 @@ def looks_meant(situation: Situation, settings: RuleSettings) -> Iterable[Findin
             yield Finding(rule, subject, holds=None if situation.batch else False, statement="no beer temperature")
         return
     yeast, note = situation.batch.yeast, f"fermwatch note {situation.vessel}"
+    rest, crash = looks_like_rest(situation, settings), _looks_like_crash(situation, here_c)
+    beer = f"beer {temperature(here_c)}"
     above = warmth(here_c - yeast.temperature_high_c)
     yield Finding(
         LOOKS_LIKE_REST,
         subject,
-        holds=looks_like_rest(situation, settings),
+        holds=rest,
         severity=Severity.ADVICE,
-        statement=f"beer {temperature(here_c)}, {above} above the yeast's range late on: is this a diacetyl rest?",
+        statement=f"{beer}, {above} above the yeast's range late on: is this a diacetyl rest?"
+        if rest
+        else f"{beer}: nothing to ask about a rest any more",
         remedy=f"Say so: {note} rest --target {here_c:.0f}C --until 3d. Or that it is none: {note} back-to-range.",
         told_by="" if not_yet_answered(situation) else "temperature-high",
     )
     yield Finding(
         LOOKS_LIKE_CRASH,
         subject,
-        holds=_looks_like_crash(situation, here_c),
+        holds=crash,
         severity=Severity.ADVICE,
-        statement=f"beer {temperature(here_c)} after finishing: is this a cold crash?",
+        statement=f"{beer} after finishing: is this a cold crash?"
+        if crash
+        else f"{beer}: nothing to ask about a crash any more",
         remedy=f"Say so: {note} crash --target {max(here_c, 1.0):.0f}C. {SUCK_BACK}",
     )
 

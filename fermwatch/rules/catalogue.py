@@ -84,7 +84,7 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(gravity.IMPLAUSIBLE, "implausible gravity", Timing(_hours(1), _hours(1)), Speaks.DIGEST),
         Rule(gravity.ABOVE_RANGE, "attenuation above the yeast's range", Timing(_hours(12), _hours(12))),
         Rule(gravity.DRIFTING, "gravity probe drifts", Timing(_hours(12), _hours(12)), Speaks.DIGEST),
-        Rule(gravity.READING_DUE, "a hydrometer reading would settle it", speaks=Speaks.DIGEST),
+        Rule(gravity.READING_DUE, "a hydrometer reading is due", Timing(_hours(6)), Speaks.DIGEST),
         Rule(probes.SILENT, "probe silent"),
         Rule(probes.FAULT, "probe makes no sense", Timing(_minutes(5), _minutes(5))),
         Rule(probes.STUCK, "probe stuck", IMMEDIATE, Speaks.DIGEST),

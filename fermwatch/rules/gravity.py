@@ -27,6 +27,7 @@ ONE_SIDED_95 = 1.645
 START_GRACE = timedelta(hours=12)
 DUE_MOVES = timedelta(days=1)
 HYDROMETER_READING = "hydrometer reading"  # as the judgement calls that evidence
+READINGS_BY_HAND = "readings by hand"
 SUGARS = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
 
 RESTART_REMEDY = "Do not bottle. Let it finish again: it is judged anew from here."
@@ -49,7 +50,9 @@ def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
             yield _unheard(situation, situation.batch, subject)
             continue
         holds = None if said is None else said.phase is phase
-        statement = "" if judged is None or said is None else _statement(judged, said, situation.batch)
+        statement = (
+            "" if judged is None or said is None else _statement(judged, said, situation.batch, known.temperature_c)
+        )
         yield Finding(rule, subject, holds=holds, statement=statement, remedy=remedy)
 
 
@@ -76,7 +79,7 @@ def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:
     )
 
 
-def _statement(judged: Judgement, said: PhaseStatement, batch: Batch) -> str:
+def _statement(judged: Judgement, said: PhaseStatement, batch: Batch, temperature_c: float | None) -> str:
     parts = [f"{said.phase}: {said.reason}" if said.reason else str(said.phase)]
     if judged.trend is not None:
         trend = judged.trend
@@ -85,9 +88,9 @@ def _statement(judged: Judgement, said: PhaseStatement, batch: Batch) -> str:
             parts.append(pace(trend.rate_points_per_day, trend.rate_sd_points_per_day))
         if above > 0:
             parts.append(f"{points(above, 0)} above where it should end at the highest")
-        if trend.temperature_c is not None:
+        if temperature_c is not None:
             within = temperature_range(batch.yeast.temperature_low_c, batch.yeast.temperature_high_c)
-            parts.append(f"beer {temperature(trend.temperature_c)}, range {within}")
+            parts.append(f"beer {temperature(temperature_c)}, range {within}")
     return ", ".join(parts)
 
 
@@ -126,10 +129,13 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
     )
     drift, sd = trend.probe_drift_points_per_day, trend.probe_drift_sd_points_per_day
     if drift is not None and sd is not None:
+        # Once told, what is known less well for a while is no end of it: a drift of half as much is.
+        stands = situation.stands(DRIFTING, subject)
+        least = abs(drift) - (0.0 if stands else ONE_SIDED_95 * sd)
         yield Finding(
             DRIFTING,
             subject,
-            holds=abs(drift) - ONE_SIDED_95 * sd > settings.drift_points_per_day,
+            holds=least > settings.drift_points_per_day * (0.5 if stands else 1.0),
             severity=Severity.ADVICE,
             statement=f"the gravity probe drifts from the hydrometer by {points(drift, 1, signed=True)} a day",
             remedy="Trust the hydrometer. Clean the float when the batch is over.",
@@ -165,7 +171,7 @@ def implausible(situation: Situation, settings: RuleSettings) -> Iterable[Findin
 
 
 def reading_due(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
-    """The one hydrometer reading that would settle the verdict."""
+    """The one hydrometer reading that may settle the verdict; none while two contradict each other: that is first."""
     batch, judged = situation.batch, situation.judgement
     if batch is None or judged is None or judged.verdict is None:
         return
@@ -174,13 +180,16 @@ def reading_due(situation: Situation, settings: RuleSettings) -> Iterable[Findin
     waiting = verdict.kind in {VerdictKind.CONFIRM, VerdictKind.NOT_YET}
     # Once told it stands, though what is reckoned moves by some hours: nobody is told of one reading twice.
     until = situation.now + (DUE_MOVES if situation.stands(READING_DUE, subject) else timedelta())
-    asked = "a hydrometer reading is due" + (f" since {instant(due)}" if due is not None else "")
+    contradicting = any(one.name == READINGS_BY_HAND and not one.met for one in verdict.evidence)
+    holds = waiting and not contradicting and due is not None and due <= until
+    since = f" since {instant(due)}" if due is not None and due <= situation.now else ""
+    asked = f"a hydrometer reading is due{since}, when you next pass. {verdict.next_reading_why}".strip(". ")
     yield Finding(
         READING_DUE,
         subject,
-        holds=waiting and due is not None and due <= until,
+        holds=holds,
         severity=Severity.ADVICE,
-        statement=f"{asked}. {verdict.next_reading_why}".strip(". "),
+        statement=asked if holds else "no hydrometer reading is asked for now",
         remedy=f"Take one degassed hydrometer reading and enter it with `fermwatch measure {batch.vessel} hydrometer`.",
     )
 

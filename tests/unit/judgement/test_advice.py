@@ -124,3 +124,12 @@ def test_no_forecast_ends_above_a_beer_that_was_just_measured(points: float) -> 
     assert judged.trend is not None
     assert judged.forecast.low_sg <= judged.forecast.terminal_sg <= judged.trend.gravity_sg
     assert judged.forecast.high_sg <= judged.trend.gravity_sg + 1.645 * judged.trend.gravity_sd_points / 1000.0
+
+
+def test_a_time_that_is_past_is_no_forecast() -> None:
+    """A hand-read beer that creeps on for days after the time at which it was reckoned to be done."""
+    judge = brewed(fermenting(), DAYS, read_at=(0.3, 60.0, 110.0, 160.0, 210.0))
+    for hour in range(48, 24 * DAYS, 12):
+        judgement = said(judge, float(hour))
+        done_at = None if judgement.forecast is None else judgement.forecast.done_at
+        assert done_at is None or done_at > judgement.at

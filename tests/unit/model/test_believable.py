@@ -4,7 +4,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fermwatch.model.believable import Level, Said, believable, can_follow, screen, sustained_high, units_meant, weigh
+from fermwatch.model.believable import (
+    Level,
+    Said,
+    believable,
+    can_follow,
+    screen,
+    sustained_high,
+    units_meant,
+    weigh,
+    why_doubted,
+)
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag
 
@@ -93,3 +103,9 @@ def test_one_glitch_is_never_the_warmest_that_held(steady: float, glitch: float,
 def test_an_unsure_clock_spoils_no_value_and_everything_else_does() -> None:
     assert [flag for flag in Flag if believable(flag)] == [Flag.CLOCK_UNSURE]
     assert sustained_high([]) is None
+
+
+def test_after_a_change_of_unit_nothing_is_said_that_no_device_said() -> None:
+    told = why_doubted(Flag.UNIT_DOUBTED, GRAVITY, 12.5, 151.16, Unit.PLATO)
+    assert "151" not in told
+    assert "in the unit that was configured then" in told

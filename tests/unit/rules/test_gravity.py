@@ -7,7 +7,7 @@ import pytest
 
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Event, EventKind, GravityOrigin
-from fermwatch.model.finding import Phase, Severity, VerdictKind
+from fermwatch.model.finding import Evidence, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.rules.gravity import (
     ABOVE_RANGE,
@@ -41,7 +41,7 @@ def test_a_stall_is_told_with_its_numbers_and_the_remedies_in_order() -> None:
     alarm = story.decider.alarms[STALLED, SUBJECT]
     assert "steady (within 0.6 points/day)" in plain(alarm.statement)
     assert "12 points above" in plain(alarm.statement)
-    assert "beer 16.2 °C, range 17–21 °C" in plain(alarm.statement)
+    assert "beer 16.8 °C, range 17–21 °C" in plain(alarm.statement)
     words = ("by hand", "Warm it to", "rouse", "fresh, active", "Never aerate")
     assert sorted(words, key=alarm.remedy.index) == list(words)
 
@@ -91,7 +91,7 @@ def test_a_gravity_probe_that_drifts_is_advice() -> None:
 )
 def test_a_reading_is_due_when_it_would_settle_the_verdict(kind: VerdictKind, in_hours: int, told: bool) -> None:
     verdict = Verdict(kind, START, next_reading_at=START + timedelta(hours=in_hours), next_reading_why="to settle it")
-    story = Story(judgement=Judgement(START, verdict=verdict)).go_on(HOUR, NOTHING)
+    story = Story(judgement=Judgement(START, verdict=verdict)).go_on(7 * HOUR, NOTHING)
     assert (READING_DUE in story.standing()) is told
 
 
@@ -104,7 +104,39 @@ def test_a_reading_that_is_due_is_told_once_though_what_is_reckoned_moves() -> N
         story.go_on(12 * HOUR, NOTHING)
     alarm = story.decider.alarms[READING_DUE, SUBJECT]
     assert alarm.occurrence == 1
-    assert "is due since 2026-03-03 11:00 UTC. One would settle it" in plain(alarm.statement)
+    assert "is due since 2026-03-03 11:00 UTC, when you next pass. One would settle it" in plain(alarm.statement)
+
+
+def test_what_is_due_later_is_not_due_since_then() -> None:
+    story = Story()
+    for due_h in (-1, 20):
+        verdict = Verdict(VerdictKind.NOT_YET, START, next_reading_at=story.now + timedelta(hours=due_h))
+        story.judgement = Judgement(story.now, verdict=verdict)
+        story.go_on(8 * HOUR, NOTHING)
+    alarm = story.decider.alarms[READING_DUE, SUBJECT]
+    assert alarm.stands
+    assert "since" not in alarm.statement
+
+
+def test_a_reading_that_is_due_for_three_hours_only_calls_nobody() -> None:
+    story = Story(judgement=Judgement(START, verdict=Verdict(VerdictKind.NOT_YET, START, next_reading_at=START)))
+    story.go_on(3 * HOUR, NOTHING)
+    story.judgement = Judgement(START, verdict=Verdict(VerdictKind.NOT_YET, START))
+    assert READING_DUE not in story.go_on(12 * HOUR, NOTHING).standing()
+
+
+def test_while_two_readings_contradict_each_other_no_further_one_is_due() -> None:
+    evidence = (Evidence("readings by hand", met=False, statement="contradict"),)
+    verdict = Verdict(VerdictKind.NOT_YET, START, evidence=evidence, next_reading_at=START)
+    assert READING_DUE not in Story(judgement=Judgement(START, verdict=verdict)).go_on(DAY, NOTHING).standing()
+
+
+def test_a_drift_that_is_known_less_well_for_a_while_is_told_once() -> None:
+    story = Story()
+    for sd in (0.2, 0.5, 0.2, 0.5):
+        story.judgement = judged(probe_drift_points_per_day=-0.9, probe_drift_sd_points_per_day=sd)
+        story.go_on(DAY, NOTHING)
+    assert story.decider.alarms[DRIFTING, SUBJECT].occurrence == 1
 
 
 @pytest.mark.parametrize(

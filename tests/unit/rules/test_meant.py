@@ -206,3 +206,11 @@ def test_one_slow_wander_about_the_edge_is_one_alarm() -> None:
 
     story = Story().go_on(36 * HOUR, wander)
     assert len(story.when(HIGH, RAISED)) == 1
+
+
+def test_a_question_that_is_over_says_what_is_so() -> None:
+    story = lager().go_on(36 * HOUR, rise).go_on(12 * HOUR, lambda since: max(17.0 - since / HOUR * 3.0, 3.1))
+    asked = story.go_on(12 * HOUR, steady(3.1)).decider.alarms[LOOKS_LIKE_REST, LEFT]
+    assert not asked.stands
+    assert "above the yeast's range" not in plain(asked.statement)
+    assert plain(asked.statement).startswith("beer ")
