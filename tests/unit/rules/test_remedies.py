@@ -4,7 +4,7 @@ import itertools
 from datetime import timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fermwatch.judgement.advice import ROUSE
@@ -176,6 +176,7 @@ spans = st.lists(
 )
 
 
+@settings(deadline=None)
 @given(spans, st.sampled_from((None, *Phase)), st.sampled_from(PLANS), st.sampled_from((0.1, 0.5, 0.7)))
 def test_no_two_alarms_of_a_fermenter_send_opposite_ways(
     course: list[tuple[float, float | None, int]], phase: Phase | None, plan: str, attenuation: float
