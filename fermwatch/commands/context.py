@@ -4,7 +4,8 @@ import os
 import shutil
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import UTC, tzinfo
 from functools import cached_property
 from pathlib import Path
 
@@ -14,8 +15,8 @@ from fermwatch.config.locate import Place, locate
 from fermwatch.config.preferences import preferences_file, saved_units
 from fermwatch.contracts.store import Store
 from fermwatch.errors import FermwatchError, InputError
-from fermwatch.model.amounts import said
-from fermwatch.saying.voice import CANONICAL, Units, Voice, to_ascii, units_of
+from fermwatch.model.amounts import Amount, Kind, said
+from fermwatch.saying.voice import CANONICAL, Units, Voice, to_ascii, units_of, zone_of
 from fermwatch.store import open_store
 from fermwatch.text import clean
 
@@ -56,7 +57,7 @@ class Context:
                 return units_of(said, what=str(file)), f"by {file}"
         except FermwatchError as error:  # what is asked for matters more than what it is said in
             hint = "Until then numbers are said in °C, SG and litres. Say anew what you want: fermwatch units us"
-            _complain(InputError(error.message, hint=hint), CANONICAL)
+            self._complain(InputError(error.message, hint=hint), CANONICAL)
         return CANONICAL, "nothing else was chosen"
 
     @property
@@ -78,8 +79,25 @@ class Context:
         encoding = (sys.stdout.encoding or "ascii").lower().replace("-", "")
         return not encoding.startswith("utf")
 
+    @cached_property
+    def zone(self) -> tzinfo:
+        """The site's: times are said in it wherever a person reads. UTC where there is no store to say it."""
+        try:
+            with self.open_store().reader() as reader:
+                return zone_of(reader.site()[1])
+        except FermwatchError:
+            return UTC
+
+    def _said(self, text: str, voice: Voice) -> str:
+        """The store is opened for its zone only where an instant is to be said."""
+
+        def say(amount: Amount) -> str:
+            return (replace(voice, zone=self.zone) if amount.kind is Kind.INSTANT else voice).said(amount)
+
+        return said(text, say)
+
     def say(self, text: str) -> None:
-        text = said(text, self.voice.said)
+        text = self._said(text, self.voice)
         if self.ascii_only:
             text = to_ascii(text)
         sys.stdout.write(text if text.endswith("\n") else f"{text}\n")
@@ -91,13 +109,11 @@ class Context:
             units = self.units
         except FermwatchError:  # the very error may be that the units cannot be understood
             units = CANONICAL
-        _complain(error, units)
+        self._complain(error, units)
 
-
-def _complain(error: FermwatchError, units: Units) -> None:
-    say = Voice(units).said
-    lines = [f"fermwatch: {clean(said(error.message, say), 600)}"]
-    if error.hint:
-        lines.append(f"  {clean(said(error.hint, say), 600)}")
-    encoding = sys.stderr.encoding or "ascii"
-    sys.stderr.write("\n".join(lines).encode(encoding, "replace").decode(encoding) + "\n")
+    def _complain(self, error: FermwatchError, units: Units) -> None:
+        lines = [f"fermwatch: {clean(self._said(error.message, Voice(units)), 600)}"]
+        if error.hint:
+            lines.append(f"  {clean(self._said(error.hint, Voice(units)), 600)}")
+        encoding = sys.stderr.encoding or "ascii"
+        sys.stderr.write("\n".join(lines).encode(encoding, "replace").decode(encoding) + "\n")

@@ -11,7 +11,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.usage = (
         "fermwatch measure BATCH hydrometer|refractometer READING [options]\n"
         "       fermwatch measure list [BATCH] [--json]\n"
-        "       fermwatch measure void IDENTITY [--reason TEXT]"
+        "       fermwatch measure void IDENTITY [--reason TEXT] [--yes]"
     )
     parser.add_argument("batch", metavar="BATCH", help="identity, beginning of one, name or fermenter")
     parser.add_argument("instrument", nargs="?", metavar="hydrometer|refractometer", help="what it was read with")

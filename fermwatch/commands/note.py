@@ -89,7 +89,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.usage = (
         "fermwatch note BATCH WHAT [TEXT] [options]\n"
         "       fermwatch note list [BATCH] [--json]\n"
-        "       fermwatch note void IDENTITY [--reason TEXT]"
+        "       fermwatch note void IDENTITY [--reason TEXT] [--yes]"
     )
     parser.add_argument("batch", metavar="BATCH", help="identity, beginning of one, name or fermenter")
     parser.add_argument("what", nargs="?", metavar="WHAT", help=listed)

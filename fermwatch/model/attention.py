@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from fermwatch.errors import RequestRefused
+from fermwatch.model.amounts import instant
 from fermwatch.model.finding import Alarm
 
 MAX_SHELVED = timedelta(hours=24)
@@ -22,7 +23,7 @@ def acknowledge(alarm: Alarm, user: str, now: datetime) -> Alarm:
 def shelve(alarm: Alarm, until: datetime, user: str, now: datetime) -> Alarm:
     """Quiet until an end, at most 24 h away: what is to be quiet for longer is taken out of service, and shows it."""
     if until <= now:
-        raise RequestRefused(f"The end of a shelving must lie ahead: {until:%Y-%m-%d %H:%M} UTC has passed.")
+        raise RequestRefused(f"The end of a shelving must lie ahead: {instant(until)} has passed.")
     if until - now > MAX_SHELVED:
         raise RequestRefused("An alarm can be shelved for 24 hours at most.", hint="Take it out of service instead.")
     return replace(alarm, shelved_until=until, shelved_by=user)

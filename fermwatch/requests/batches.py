@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from fermwatch.errors import RequestRefused
+from fermwatch.model.amounts import instant
 from fermwatch.model.batch import Batch
 from fermwatch.plain_data import to_plain
 from fermwatch.requests import shapes
@@ -59,9 +60,9 @@ def end_batch(ledger: Ledger, asked: shapes.ById, who: Who) -> Done:
 def leave_fermenter(ledger: Ledger, batch: Batch, packaged_at: datetime) -> None:
     """It is packaged: the next beer may go where it was."""
     if batch.packaged_at is not None:
-        raise RequestRefused(f"{batch.name} is packaged already, since {batch.packaged_at:%Y-%m-%d %H:%M} UTC.")
+        raise RequestRefused(f"{batch.name} is packaged already, since {instant(batch.packaged_at)}.")
     if packaged_at < batch.pitched_at:
-        raise RequestRefused(f"{batch.name} was pitched after that, at {batch.pitched_at:%Y-%m-%d %H:%M} UTC.")
+        raise RequestRefused(f"{batch.name} was pitched after that, at {instant(batch.pitched_at)}.")
     ledger.keep_batch(replace(batch, packaged_at=packaged_at, version=batch.version + 1))
 
 
@@ -95,7 +96,7 @@ def _check_vessel_was_free(ledger: Ledger, batch: Batch) -> None:
     """Two beers were never in one fermenter: what its probes said is about one of them."""
     for there in ledger.packaged_out_of(batch.vessel, batch.pitched_at):
         if there.id != batch.id and there.packaged_at is not None:
-            then, until = f"{batch.pitched_at:%Y-%m-%d %H:%M} UTC", f"{there.packaged_at:%Y-%m-%d %H:%M} UTC"
+            then, until = instant(batch.pitched_at), instant(there.packaged_at)
             raise RequestRefused(
                 f"At {then} {there.name} was still in {batch.vessel}, until it was packaged at {until}."
             )

@@ -1,7 +1,7 @@
 """What was measured of a batch, done to it or seen of it, and voiding a slip: nothing is ever edited."""
 
 from fermwatch.errors import RequestRefused
-from fermwatch.model.amounts import gravity
+from fermwatch.model.amounts import gravity, instant
 from fermwatch.model.batch import EventKind
 from fermwatch.requests import shapes
 from fermwatch.requests.batches import go_back_into_fermenter, known_batch, leave_fermenter
@@ -31,7 +31,7 @@ def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
         leave_fermenter(ledger, batch, event.at)
     elif batch.packaged_at is not None and event.at >= batch.packaged_at and event.kind not in AFTER_PACKAGING:
         raise RequestRefused(
-            f"{batch.name} is in its package since {batch.packaged_at:%Y-%m-%d %H:%M} UTC: no {event.kind} any more."
+            f"{batch.name} is in its package since {instant(batch.packaged_at)}: no {event.kind} any more."
         )
     ledger.add_event(batch.id, event)
     return Done(f"batch:{batch.id}", f"{who.user} noted {event.kind} for {batch.name}.")

@@ -169,7 +169,7 @@ def day_change_points(lane: Lane) -> float | None:
 def probe_words(probes: tuple[ProbeView, ...]) -> tuple[str, Ink]:
     """Freshness of every probe: one word while all are live, otherwise each one that is not."""
     if not probes:
-        return "no probe", Ink.WARNING
+        return "by hand", Ink.FAINT
     odd = [view for view in probes if view.freshness is not Freshness.LIVE or view.flagged]
     if not odd:
         return (f"all {len(probes)} probes live" if len(probes) > 1 else "probe live"), Ink.FAINT

@@ -139,7 +139,7 @@ def test_an_unknown_fermenter_is_named_before_anything_is_taken_in(empty: Comman
     batch.write_text('name = "Amber"\nog_sg = 1.05\npitched_at = 2026-02-22T18:00:00Z\nyeast = "clean-ale"\n')
     said = empty.type("import", str(log), "--batch", str(batch), "--vessel", "attic")
     assert said.status == 2
-    assert said.error == "fermwatch: There is no fermenter 'attic'.\n  There is: left, right.\n"
+    assert said.error.startswith("fermwatch: There is no fermenter 'attic'.\n  There is: left, right. ")
     with empty.reader() as reader:
         assert reader.batches(ended=True) == ()
 

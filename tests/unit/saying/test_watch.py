@@ -59,7 +59,7 @@ def test_empty_states_each_name_the_one_next_step() -> None:
     assert "Name one, with its probes, in fermwatch.toml" in page(empty)
     assert "Start `fermwatch watch`" in page(replace(empty, watcher=None))
     assert "fermwatch batch open" in page(snapshot(replace(healthy(), batch=None, judgement=None)))
-    assert "no probe" in page(snapshot(replace(healthy(), probes=())))
+    assert "by hand" in page(snapshot(replace(healthy(), probes=())))
     bare = replace(healthy(judged=False), probes=healthy().probes[:3])
     assert "no gravity probe" in page(snapshot(bare))
 
