@@ -35,6 +35,7 @@ KEPT_ASIDE = 200  # things; what is more is removed
 MOST_STUCK = 10_000
 MOST_OF_ONE = 500  # requests of one person in a round: nobody waits behind more of another's
 TELL_EVERY_S = 60.0
+LONGEST_REST_S = 10.0  # what is asked meanwhile waits for it
 RESTS = 20  # times as long as a round took that was longer than a turn and found nothing
 OLD_PART_S = 3600.0  # of a request that somebody began to write
 _NAME = re.compile(r"\d{6}-([A-Za-z0-9_-]{1,64})\.json", re.ASCII)
@@ -153,7 +154,7 @@ class FileInbox:
         self._crowd = set(round_.left)
         now_s = self._clock.monotonic_s()
         if round_.looked_at > LOOK and not round_.taken:
-            self._rest_until_s = now_s + RESTS * (now_s - round_.begun_s)
+            self._rest_until_s = now_s + min(RESTS * (now_s - round_.begun_s), LONGEST_REST_S)
 
     def _tell(self) -> None:
         """The first time at once, then in one line a minute, whatever a member lays there."""

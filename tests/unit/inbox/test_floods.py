@@ -116,7 +116,28 @@ def test_a_flood_of_what_cannot_be_moved_is_told_once_and_then_rested_from(
     assert looks < 0.1 * 400 * 0.5 / 0.1 + 10, "a tenth of the time at the most"
     good = request(RequestKind.VOID, {"id": "M1"})
     inbox.put(good)
-    clock.advance(60.0)
+    clock.advance(receiving.LONGEST_REST_S)
+    assert taken(inbox) == [mine(good)]
+
+
+@pytest.mark.usefixtures("immovable")
+def test_nobody_waits_long_for_a_round_that_took_long(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = ManualClock(NOW)
+    inbox = FileInbox(tmp_path, "home", clock)
+    inbox.prepare()
+    for number in range(600):
+        trap(tmp_path / "home.inbox", f"d{number}")
+    look = FileInbox._look
+
+    def slow(self: FileInbox, round_: Any) -> None:  # noqa: ANN401
+        clock.advance(30.0)
+        look(self, round_)
+
+    monkeypatch.setattr(FileInbox, "_look", slow)
+    assert taken(inbox) == []
+    good = request(RequestKind.VOID, {"id": "M1"})
+    inbox.put(good)
+    clock.advance(10.0)
     assert taken(inbox) == [mine(good)]
 
 
