@@ -51,7 +51,7 @@ def test_what_only_a_forced_ferment_tells_is_not_asked_of_a_reading() -> None:
     judge = brewed(fermenting(), DAYS, batch=batch, read_at=READINGS)
     verdict = verdict_of(said(judge, END_H))
     assert "forced ferment test" in verdict.next_step
-    assert "would settle it." not in f"{verdict.next_step} {verdict.next_reading_why}"
+    assert "settle it." not in f"{verdict.next_step} {verdict.next_reading_why}"
 
 
 def test_one_reading_is_said_to_settle_no_more_than_it_can() -> None:

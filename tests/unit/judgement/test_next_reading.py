@@ -65,7 +65,7 @@ def test_nothing_is_asked_for_in_the_lag_nor_far_from_the_end(hour: float) -> No
     verdict = said(brewed(fermenting(), 3, read_at=(0.3,)), hour).verdict
     assert verdict is not None
     assert verdict.next_reading_at is None
-    assert not any("would settle it" in reason for reason in verdict.reasons)
+    assert not any("settle it" in reason for reason in verdict.reasons)
 
 
 def test_without_a_probe_the_forecast_says_when_to_read() -> None:
