@@ -164,6 +164,7 @@ class Dashboard(App[None]):
             case KeepUnits(units):
                 if self._remember is not None:
                     self._keep_units(self._remember, units)
+                    self._say(f"Now {units.named}, also for bare numbers that you type. Back: u, or fermwatch units.")
             case AwaitOutcomes(request_keys):
                 self.set_timer(WAIT_S, partial(self.absorb, WaitedLong(request_keys)))
             case Do.SHOW_HELP:

@@ -101,14 +101,11 @@ def _unused(source: SourceStatus, voice: Voice) -> list[str]:
         last = voice.text(source.last_rejection, LONGEST_REASON)
         said = f"{name}: {watch.rejected_words(source)}" + (f", the last one because: {last}" if last else "")
         told.append(f"{said.rstrip('.')}. Look at what the device sends; the log has each kind once.")
-    for channel in source.unbound_channels[:CHANNELS_NAMED]:
-        said = voice.text(channel, LONGEST_REASON)
-        told.append(
-            f"{name} also sends {said} that no probe uses. If it is a temperature, a gravity or another quantity of "
-            f'beer, add a [[probe]] with channel = "{said}"; if not, leave it.'
-        )
+    named = [voice.text(channel, LONGEST_REASON) for channel in source.unbound_channels[:CHANNELS_NAMED]]
     if more := len(source.unbound_channels[CHANNELS_NAMED:]):
-        told.append(f"{name} sends {more} further channel{'s' if more > 1 else ''} that no probe uses.")
+        named.append(f"{more} more")
+    if named:  # one line a source, and calmly: most of them are no quantity of beer
+        told.append(f"{name} also sends {', '.join(named)}: used by no [[probe]], as it may be.")
     return told
 
 

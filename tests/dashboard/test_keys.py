@@ -211,12 +211,17 @@ async def test_an_inbox_that_refuses_is_told_with_its_remedy() -> None:
 async def test_what_the_units_key_turns_to_is_remembered() -> None:
     kept: list[Units] = []
     app = dashboard(units=US, remember=kept.append)
-    async with app.run_test(size=SIZE) as pilot:
+    async with app.run_test(size=SIZE, notifications=True) as pilot:
         await until_shown(pilot, "66.6 °F")
         await pilot.press("u")
         await until_shown(pilot, "19.2 °C")
         await app.workers.wait_for_complete()
+        await pilot.pause()
+        told = [one.message for one in app._notifications]
     assert kept == [Units(plato=True)]
+    assert any(
+        "Now °C and °P, also for bare numbers that you type. Back: u, or fermwatch units." in one for one in told
+    )
 
 
 async def test_units_that_cannot_be_kept_still_hold_and_say_so() -> None:

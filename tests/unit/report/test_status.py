@@ -115,8 +115,10 @@ def test_what_came_and_became_nothing_is_told_with_the_remedy() -> None:
         "broker: 3 messages were no readings, the last one because: cellar/left: NaN is not a number\\x1b[31m. "
         "Look at what the device sends; the log has each kind once."
     ) in told
-    assert 'add a [[probe]] with channel = "cellar/x\\x07"; if not, leave it.' in told
-    assert "broker sends 1 further channel that no probe uses." in told
+    assert told.count("broker also sends") == 1
+    assert "used by no [[probe]], as it may be." in told
+    assert "cellar/x\\x07" in told
+    assert "1 more: used" in told
 
 
 def test_importing_it_loads_no_screen_and_nothing_heavy() -> None:
