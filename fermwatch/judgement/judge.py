@@ -44,8 +44,7 @@ class Judge:
         self._measurements: dict[str, HandReading] = {}
         self._events: dict[str, Happening] = {}
         self._voided: set[str] = set()
-        self._readings: list[HandReading] = []
-        self._happenings: list[Happening] = []
+        self._in_order: tuple[list[HandReading], list[Happening]] | None = None
         self._steps: list[Step] = []
         self._bins: list[Bin] = []  # of all steps; each looks at the first of them
         self._facts: dict[int, Facts] = {}
@@ -76,7 +75,7 @@ class Judge:
         reading = HandReading(measurement.id, hour, points, sd, measurement.level_known, str(measurement.instrument))
         if self._within(hour) and plausible_gravity(points) and self._measurements.get(measurement.id) != reading:
             self._measurements[measurement.id] = reading
-            self._sort(hour)
+            self._said_anew(hour)
 
     def add_event(self, event: Event) -> None:
         if event.voided:
@@ -85,14 +84,14 @@ class Judge:
         happening = happening_of(event, self._batch.pitched_at)
         if self._events.get(event.id) != happening:
             self._events[event.id] = happening
-            self._sort(happening.hour)
+            self._said_anew(happening.hour)
 
     def void(self, identity: str) -> None:
         """Take a measurement or an event back: it never was."""
         if identity not in self._voided:
             self._voided.add(identity)
             known = self._measurements.get(identity) or self._events.get(identity)
-            self._sort(known.hour if known else float("inf"))
+            self._said_anew(known.hour if known else float("inf"))
 
     def judge(self, now: datetime) -> Judgement:
         """What is to be said at `now`, resting on every whole bin before it."""
@@ -240,11 +239,27 @@ class Judge:
     def _within(hour: float) -> bool:
         return 0.0 <= hour <= LONGEST_H
 
-    def _sort(self, hour: float) -> None:
-        kept = [m for m in self._measurements.values() if m.id not in self._voided]
-        self._readings = sorted(kept, key=lambda m: (m.hour, m.id))
-        done = [h for h in self._events.values() if h.id not in self._voided]
-        self._happenings = sorted(done, key=lambda h: (h.hour, h.id))
+    @property
+    def _readings(self) -> list[HandReading]:
+        return self._ordered()[0]
+
+    @property
+    def _happenings(self) -> list[Happening]:
+        return self._ordered()[1]
+
+    def _ordered(self) -> tuple[list[HandReading], list[Happening]]:
+        """What was said and not voided, in time order; sorted once for however much was said."""
+        if self._in_order is None:
+            kept = [m for m in self._measurements.values() if m.id not in self._voided]
+            done = [h for h in self._events.values() if h.id not in self._voided]
+            self._in_order = (
+                sorted(kept, key=lambda m: (m.hour, m.id)),
+                sorted(done, key=lambda h: (h.hour, h.id)),
+            )
+        return self._in_order
+
+    def _said_anew(self, hour: float) -> None:
+        self._in_order = None
         self._facts.clear()
         self._go_back_to(hour)
 

@@ -3,15 +3,17 @@
 import random
 import tracemalloc
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 import pytest
 
+from fermwatch.judgement import judge as judge_module
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.preprocess import Bin, Window
 from fermwatch.judgement.statement import Step
 from fermwatch.model.amounts import plain
-from fermwatch.model.batch import GravityMeasurement
+from fermwatch.model.batch import Event, EventKind, GravityMeasurement
 from fermwatch.model.finding import Phase
 from fermwatch.model.judgement import Judgement
 from tests.unit.judgement.beer import LAGER, a_batch, at, brewed, fermenting, reading, said
@@ -269,3 +271,22 @@ def test_at_once_in_the_past_rests_on_nothing_that_came_later() -> None:
         one.add_measurement(reading(72.5, fermenting()(72.5)))
     judge.judge(at(180.0))
     assert judge.judge_at_once(at(73.0)) == early.judge_at_once(at(73.0))
+
+
+def test_what_was_said_is_put_in_order_once_however_much_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Thousands of notes made the answer about one beer slow with their square."""
+    sortings = 0
+
+    def counted(*said: Any, **more: Any) -> list[Any]:  # noqa: ANN401
+        nonlocal sortings
+        sortings += 1
+        return sorted(*said, **more)
+
+    monkeypatch.setattr(judge_module, "sorted", counted, raising=False)
+    judge = Judge(a_batch())
+    for row in rows(3):
+        tell(judge, row)
+    for number in range(500):
+        judge.add_event(Event(f"N{number}", at(10.0 + number / 100.0), EventKind.NOTE, {}, "x"))
+    judge.judge(at(72.0))
+    assert sortings < 50
