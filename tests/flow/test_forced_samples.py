@@ -60,12 +60,13 @@ def test_a_sample_that_cannot_be_one_makes_nothing_safe(
     assert why in flat(questioned.text)
     desk.done(*forced(gravity, *words, "--even-so"))
     desk.clock.advance(9 * DAY)
-    read_twice(desk, gravity if gravity < "1.050" else "1.012")
+    read_twice(desk, gravity if "1.000" < gravity < "1.050" else "1.012")
     bottle = desk.type("bottle", "left")
     assert bottle.status == 1
     assert "not ready" in flat(bottle.text).lower() or "do not bottle" in flat(bottle.text).lower()
-    packaged = desk.type("batch", "package", "left", "--yes")
+    packaged = desk.type("batch", "package", "left", "--warmest", "20C", "--yes")
     assert packaged.status != 0
+    assert "is not declared safe to bottle" in packaged.error
 
 
 def test_why_it_does_not_count_is_said_where_it_is_missed(desk: CommandLine) -> None:
