@@ -32,7 +32,7 @@ def test_a_declared_rest_quietens_the_heat_and_its_end_brings_it_back(tmp_path: 
         assert heat(quiet)["suppressed_by"] == "planned rest"
         told = " ".join(site.run("status").stdout.split())
         assert "Planned rest at 22.4 °C until" in told
-        assert "within the planned rest" in told
+        assert "within the way to the planned rest" in told
         assert site.run("note", "left", "back-to-range").returncode == 0
         assert "Planned" not in site.run("status").stdout
 
