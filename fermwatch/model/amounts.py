@@ -125,7 +125,9 @@ def pace(rate_points_per_day: float, sd_points_per_day: float) -> str:
     least, most = abs(rate_points_per_day) - either, abs(rate_points_per_day) + either
     digits = 0 if most >= 2.0 else 1 if either >= 0.25 else 2
     if least > 0.0:
-        return f"{'falling' if rate_points_per_day < 0.0 else 'rising'} {points_range(least, most, digits)}/day"
+        narrow = most <= 2.0 * least
+        size = points_range(least, most, digits) if narrow else f"about {points(abs(rate_points_per_day), digits)}"
+        return f"{'falling' if rate_points_per_day < 0.0 else 'rising'} {size}/day"
     if most <= SURELY_STEADY:
         return f"steady (within {points(most, digits)}/day)"
     return f"rate not known (it may fall by {points(max(either - rate_points_per_day, 0.0), digits)}/day)"

@@ -101,7 +101,8 @@ def _by_hand(hand: GravityMeasurement, now: datetime) -> Shown:
 def ending(lane: Lane) -> Ending | None:
     forecast = lane.judgement.forecast if lane.judgement else None
     if forecast is not None:
-        return Ending(forecast.low_sg, forecast.high_sg, forecast.terminal_sg, "forecast")
+        by = "yeast" if forecast.basis == "yeast" else "forecast"  # of a stalled beer: what its yeast should still do
+        return Ending(forecast.low_sg, forecast.high_sg, forecast.terminal_sg, by)
     if lane.batch is None:
         return None
     low, high = lane.batch.expected_terminal_sg

@@ -7,7 +7,7 @@ from fermwatch.model.amounts import plain
 @pytest.mark.parametrize(
     ("decline", "said"),
     [
-        (Decline(1.6, 0.7), "falling 0–3 points/day"),
+        (Decline(1.6, 0.7), "falling about 2 points/day"),
         (Decline(7.2, 0.4), "falling 7–8 points/day"),
         (Decline(-0.5, 0.1), "rising 0.34–0.66 points/day"),
         (Decline(-0.38, 0.4), "steady (within 1.0 points/day)"),

@@ -92,3 +92,13 @@ def test_plato_is_said_in_the_status() -> None:
     told = status_text(snapshot(healthy()), 200, units=Units(plato=True))
     assert "Gravity 6.2 °P; from 12.9 °P toward 2.6–3.8 °P by its forecast" in told
     assert "1.0" not in told
+
+
+def test_what_a_stalled_beers_yeast_should_do_is_no_forecast_of_what_it_will() -> None:
+    lane = healthy()
+    assert lane.judgement is not None
+    assert lane.judgement.forecast is not None
+    told = status_text(snapshot(lane), 200)
+    assert "by its forecast" in told
+    judgement = replace(lane.judgement, forecast=replace(lane.judgement.forecast, basis="yeast"))
+    assert "by its yeast" in status_text(snapshot(replace(lane, judgement=judgement)), 200)
