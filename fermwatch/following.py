@@ -65,11 +65,20 @@ class News:
         instants.append(reading.at_ms)
         values.append(ears.history.calibrated(reading.series, at, reading.value))
 
+    def hear_history(self, ears: Ears, past: Past, now: datetime) -> Iterator[None]:
+        """Take in all readings of a batch, in slices: after each, whoever waits for the store may go on."""
+        for spans, (instants, values) in ((ears.temperature, self._temperature), (ears.gravity, self._gravity)):
+            for span in spans:
+                for part in ears.history.parts(span.series, span.start, min(span.end, now + SOON)):
+                    for start, end in _slices(part.start, part.end):
+                        found_at_ms, found = past.believed(span.series, start, end)
+                        instants.extend(found_at_ms)
+                        values.extend(part.calibration.apply_to_all(found))
+                        yield
+
     def tell(self, judge: Judge) -> None:
-        for at_ms, gravity_sg in zip(*self._gravity, strict=True):
-            judge.add_gravity(from_ms(at_ms), gravity_sg)
-        for at_ms, temperature_c in zip(*self._temperature, strict=True):
-            judge.add_temperature(from_ms(at_ms), temperature_c)
+        judge.add_gravities(*self._gravity)
+        judge.add_temperatures(*self._temperature)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,19 +114,10 @@ def follow(past: Past, batch: Batch, now: datetime, make_judge: Callable[[Batch]
     """A judge of the batch, told all that the store holds until `now`, or until the beer left its fermenter."""
     judge, news = make_judge(as_it_was_meant(past, batch)), News()
     Notes.of(past, batch).tell(judge)
-    for _ in hear_history(news, Ears.of(past, batch), past, now):
+    for _ in news.hear_history(Ears.of(past, batch), past, now):
         pass
     news.tell(judge)
     return judge
-
-
-def hear_history(news: News, ears: Ears, past: Past, now: datetime) -> Iterator[None]:
-    """Take in all readings of a batch, in slices: after each, whoever waits for the store may go on."""
-    for span in (*ears.temperature, *ears.gravity):
-        for start, end in _slices(span.start, min(span.end, now + SOON)):
-            for reading in past.readings(span.series, start, end):
-                news.hear(ears, reading)
-            yield
 
 
 def _slices(start: datetime, end: datetime) -> Iterator[tuple[datetime, datetime]]:

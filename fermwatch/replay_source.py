@@ -1,5 +1,6 @@
 """A recorded log as those who decide know a store: what it holds grows row by row, and nothing below a row is known."""
 
+from array import array
 from bisect import bisect_left, insort
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
@@ -10,7 +11,7 @@ from statistics import median
 from fermwatch.clock import to_ms
 from fermwatch.contracts.store import Latest, Series
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
-from fermwatch.model.believable import screen
+from fermwatch.model.believable import believable, screen
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Calibration, Probe, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
@@ -90,6 +91,10 @@ class LogStore:
         heard = self._readings.get(series, [])
         first, after = (bisect_left(heard, to_ms(at), key=lambda one: one.at_ms) for at in (start, end))
         return heard[first:after]
+
+    def believed(self, series: int, start: datetime, end: datetime) -> "tuple[array[int], array[float]]":
+        rows = [one for one in self.readings(series, start, end) if believable(one.flags)]
+        return array("q", [one.at_ms for one in rows]), array("d", [one.value for one in rows])
 
     def open_batches(self) -> tuple[str, ...]:
         return (self._batch.id,)

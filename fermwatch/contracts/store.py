@@ -4,6 +4,7 @@ The watcher alone writes, from one thread. Dashboards and text commands open a r
 what people say goes through the inbox.
 """
 
+from array import array
 from collections.abc import Collection, Hashable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -163,6 +164,10 @@ class Past(Protocol):
     def latest(self) -> Mapping[int, Latest]: ...
     def readings(self, series: int, start: datetime, end: datetime) -> Sequence[Reading]:
         """Raw rows with start <= at < end, in time order, flagged ones too."""
+
+    def believed(self, series: int, start: datetime, end: datetime) -> "tuple[array[int], array[float]]":
+        """Instants in milliseconds since 1970 and uncalibrated values of the same rows, but for those that are not
+        believable: bare numbers, for whoever hears weeks of them."""
 
     def open_batches(self) -> tuple[str, ...]:
         """Their identities, oldest pitch first: to read them one by one, where one may be unreadable."""

@@ -10,10 +10,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+import numpy as np
+from numpy.typing import NDArray
+
+from fermwatch.clock import EPOCH
 from fermwatch.judgement import added, bottling, filtering, gates, packaging, phase, stall
 from fermwatch.judgement.facts import Facts, Happening, facts_of, happening_of
 from fermwatch.judgement.forecast import Outlook, look_ahead
-from fermwatch.judgement.preprocess import Bin, Window, plausible_gravity, plausible_temperature
+from fermwatch.judgement.preprocess import Array, Bin, Window, plausible_gravity, plausible_temperature
 from fermwatch.judgement.series import Series
 from fermwatch.judgement.settings import BIN_H, JudgeSettings
 from fermwatch.judgement.statement import Step, judgement_of, said_at
@@ -26,6 +30,7 @@ from fermwatch.science.pressure_risk import FermentableLeft
 FORECAST_FROM_H = 36.0
 FORECAST_EVERY_H = 6.0
 LONGEST_H = 24.0 * 730
+HOUR_US = 3_600_000_000
 READING_SD_LEAST, READING_SD_MOST = 0.2, 20.0  # points: nothing read by hand is surer, nothing worse is a reading
 
 
@@ -64,6 +69,25 @@ class Judge:
         hour = self._hour(at)
         if self._within(hour) and plausible_temperature(temperature_c) and self._temperature.add(hour, temperature_c):
             self._go_back_to(hour)
+
+    def add_gravities(self, at_ms: Sequence[int], gravity_sg: Sequence[float]) -> None:
+        """Many of them at once; instants in milliseconds since 1970."""
+        with np.errstate(over="ignore"):  # what a device says may be anything; what is implausible is left out below
+            points = (np.array(gravity_sg, dtype=np.float64) - 1.0) * 1000.0
+        self._take_in(self._gravity, at_ms, points, plausible_gravity(points))
+
+    def add_temperatures(self, at_ms: Sequence[int], temperature_c: Sequence[float]) -> None:
+        """Many of them at once; instants in milliseconds since 1970."""
+        celsius = np.array(temperature_c, dtype=np.float64)
+        self._take_in(self._temperature, at_ms, celsius, plausible_temperature(celsius))
+
+    def _take_in(self, series: Series, at_ms: Sequence[int], values: Array, plausible: NDArray[np.bool_]) -> None:
+        pitched_us = (self._batch.pitched_at - EPOCH) // timedelta(microseconds=1)
+        hours = (np.array(at_ms, dtype=np.int64) * 1000 - pitched_us) / HOUR_US
+        kept = plausible & (hours >= 0.0) & (hours <= LONGEST_H)
+        first = series.add_many(hours[kept], values[kept])
+        if first is not None:
+            self._go_back_to(first)
 
     def add_measurement(self, measurement: GravityMeasurement) -> None:
         """A hand measurement, corrected to 20 °C. One with gas in it says little: gas lifts the hydrometer."""

@@ -5,13 +5,14 @@ what came later, unless a late row belongs into it.
 """
 
 from dataclasses import dataclass
+from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fermwatch.judgement.series import Series
 from fermwatch.judgement.settings import BIN_H
-from fermwatch.model.believable import PLAUSIBLE, screen
+from fermwatch.model.believable import PLAUSIBLE
 from fermwatch.model.quantity import Quantity
 
 Array = NDArray[np.float64]
@@ -51,13 +52,23 @@ class Bin:
         return 1.57 * self.noise**2 / max(self.readings, 1) + 0.15**2
 
 
-def plausible_gravity(points: float) -> bool:
+@overload
+def plausible_gravity(points: float) -> bool: ...
+@overload
+def plausible_gravity(points: Array) -> NDArray[np.bool_]: ...
+def plausible_gravity(points: float | Array) -> bool | NDArray[np.bool_]:
     low, high = PLAUSIBLE[Quantity.GRAVITY]
-    return 1000.0 * (low - 1.0) <= points <= 1000.0 * (high - 1.0)
+    return (1000.0 * (low - 1.0) <= points) & (points <= 1000.0 * (high - 1.0))
 
 
-def plausible_temperature(celsius: float) -> bool:
-    return not screen(Quantity.BEER_TEMPERATURE, celsius)
+@overload
+def plausible_temperature(celsius: float) -> bool: ...
+@overload
+def plausible_temperature(celsius: Array) -> NDArray[np.bool_]: ...
+def plausible_temperature(celsius: float | Array) -> bool | NDArray[np.bool_]:
+    """No power-on code lies in the plausible span."""
+    low, high = PLAUSIBLE[Quantity.BEER_TEMPERATURE]
+    return (low <= celsius) & (celsius <= high)
 
 
 def noise_of(values: Array) -> float:

@@ -3,6 +3,11 @@
 from array import array
 from bisect import bisect_left, bisect_right
 
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
 
 class Series:
     """Hours and values in time order; a pair already there is the same reading delivered again."""
@@ -27,6 +32,30 @@ class Series:
         self._hours.insert(place, hour)
         self._values.insert(place, value)
         return True
+
+    def add_many(self, hours: Array, values: Array) -> float | None:
+        """Take many in, in any order; the first hour of those that were not there, None where all were."""
+        order = np.lexsort((values, hours))
+        hours, values = hours[order], values[order]
+        late = self._not_after_the_last(hours, values)
+        filed = [
+            hour
+            for hour, value in zip(hours[:late].tolist(), values[:late].tolist(), strict=True)
+            if self.add(hour, value)
+        ]
+        hours, values = hours[late:], values[late:]
+        new = np.ones(len(hours), dtype=bool)
+        new[1:] = (np.diff(hours) != 0.0) | (np.diff(values) != 0.0)
+        self._hours.frombytes(hours[new].tobytes())
+        self._values.frombytes(values[new].tobytes())
+        return min((*filed, *hours[:1].tolist()), default=None)
+
+    def _not_after_the_last(self, hours: Array, values: Array) -> int:
+        """How many of these, in order, do not simply follow what is there."""
+        if not self._hours:
+            return 0
+        last_h, last = self._hours[-1], self._values[-1]
+        return int(np.count_nonzero((hours < last_h) | ((hours == last_h) & (values <= last))))
 
     def between(self, start: float, end: float) -> list[tuple[float, float]]:
         """Those with start <= hour < end."""

@@ -1,5 +1,6 @@
 """A probe: one quantity of one fermenter, where it comes from, and how its readings are set right."""
 
+from array import array
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -19,6 +20,10 @@ class Calibration:
 
     def apply(self, value: float) -> float:
         return self.offset + self.factor * value
+
+    def apply_to_all(self, values: "array[float]") -> "array[float]":
+        """The same of many: a new array, but where nothing is to be set right."""
+        return values if self == Calibration() else array("d", [self.apply(value) for value in values])
 
     @classmethod
     def from_points(cls, low: tuple[float, float], high: tuple[float, float]) -> "Calibration":

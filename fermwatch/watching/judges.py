@@ -13,7 +13,7 @@ from typing import TypeVar
 from fermwatch.contracts.outbox import Change, ChangeKind
 from fermwatch.contracts.store import Past
 from fermwatch.errors import StoreError
-from fermwatch.following import Ears, News, Notes, as_it_was_meant, hear_history, judged_until
+from fermwatch.following import Ears, News, Notes, as_it_was_meant, judged_until
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
@@ -210,7 +210,7 @@ class Judges:
     def _make_ready(self, following: Following, now: datetime) -> Iterator[None]:
         """From here on it hears what comes in; what it hears twice, it knows once."""
         following.news = news = News()
-        history = hear_history(news, following.ears, self._store, now)
+        history = news.hear_history(following.ears, self._store, now)
         while self._contained(following, "its readings", partial(next, history, True)) is None:
             if self._boundary.reason(following.subject):
                 return

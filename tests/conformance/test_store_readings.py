@@ -158,6 +158,8 @@ def test_however_the_clock_was_set_the_sums_are_those_of_the_readings_that_are_b
             else:
                 writer.take_off_marks(*(NOW + timedelta(minutes=minute) for minute in sorted((one, other))))
             kept = [each for each in writer.readings(series, NOW, NOW + 5 * DAY) if believable(each.flags)]
+            at_ms, numbers = writer.believed(series, NOW, NOW + 5 * DAY)
+            assert list(zip(at_ms, numbers, strict=True)) == [(each.at_ms, each.value) for each in kept], step
             buckets = writer.buckets(series, NOW, NOW + 5 * DAY, 7)
             assert sum(bucket.count for bucket in buckets) == len(kept), step
             assert sum(bucket.mean * bucket.count for bucket in buckets) == pytest.approx(sum(e.value for e in kept))

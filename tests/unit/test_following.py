@@ -1,15 +1,16 @@
 """What a judge is told of a batch out of the store: its own readings, calibrated, and all that people said."""
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
 
-from fermwatch.clock import to_ms
+from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.contracts.store import Writer
-from fermwatch.following import Ears, News, Notes, as_it_was_meant, follow, hear_history, judged_until
+from fermwatch.following import Ears, News, Notes, as_it_was_meant, follow, judged_until
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement
 from fermwatch.model.probe import Calibration
@@ -29,11 +30,11 @@ class Listening(Judge):
         self.told: list[tuple[str, datetime, float]] = []
         self.notes: list[str] = []
 
-    def add_gravity(self, at: datetime, gravity_sg: float) -> None:
-        self.told.append(("gravity", at, gravity_sg))
+    def add_gravities(self, at_ms: Sequence[int], gravity_sg: Sequence[float]) -> None:
+        self.told += [("gravity", from_ms(ms), sg) for ms, sg in zip(at_ms, gravity_sg, strict=True)]
 
-    def add_temperature(self, at: datetime, temperature_c: float) -> None:
-        self.told.append(("temperature", at, temperature_c))
+    def add_temperatures(self, at_ms: Sequence[int], temperature_c: Sequence[float]) -> None:
+        self.told += [("temperature", from_ms(ms), celsius) for ms, celsius in zip(at_ms, temperature_c, strict=True)]
 
     def add_measurement(self, measurement: GravityMeasurement) -> None:
         self.notes.append(f"{measurement.id}{' voided' if measurement.voided else ''}")
@@ -120,7 +121,7 @@ def test_weeks_are_heard_in_slices(writer: Writer) -> None:
     long_ago = replace(batch(), pitched_at=NOW - timedelta(days=21))
     writer.append([Reading(LEFT_BEER, to_ms(NOW - timedelta(days=day)), 20.0) for day in range(21)])
     news = News()
-    heard = [len(news) for _ in hear_history(news, Ears.of(writer, long_ago), writer, NOW)]
+    heard = [len(news) for _ in news.hear_history(Ears.of(writer, long_ago), writer, NOW)]
     assert len(heard) >= 20  # two days of two series at a time
     assert max(after - before for before, after in itertools.pairwise(heard)) <= 2
     assert heard[-1] == 21

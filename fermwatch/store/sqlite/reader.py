@@ -3,6 +3,7 @@
 import contextlib
 import os
 import sqlite3
+from array import array
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -52,6 +53,10 @@ SELECT series, at_ms, value, flags, last_known FROM latest WHERE series IN (SELE
 _READINGS = """
 SELECT at_ms, value, lag_ms, sequence, flags FROM reading
 WHERE series = ? AND at_ms >= ? AND at_ms < ? ORDER BY at_ms, n
+"""
+_BELIEVED = """
+SELECT at_ms, value FROM reading
+WHERE series = ? AND at_ms >= ? AND at_ms < ? AND flags IN (0, 4) ORDER BY at_ms, n
 """
 _LAST_GOOD = """
 SELECT at_ms, value, flags FROM reading WHERE series = ? AND at_ms >= ? AND at_ms < ? AND flags IN (0, 4)
@@ -186,6 +191,10 @@ class SqliteReader:
             Reading(series, at_ms, value, lag_ms, sequence, Flag(flags))
             for at_ms, value, lag_ms, sequence, flags in self._rows(_READINGS, series, to_ms(start), to_ms(end))
         ]
+
+    def believed(self, series: int, start: datetime, end: datetime) -> "tuple[array[int], array[float]]":
+        rows = self._rows(_BELIEVED, series, to_ms(start), to_ms(end))
+        return array("q", [at_ms for at_ms, _ in rows]), array("d", [value for _, value in rows])
 
     def buckets(
         self,
