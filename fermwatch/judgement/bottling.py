@@ -48,15 +48,17 @@ def step(memory: VerdictMemory, view: View, phase: PhaseMemory, gates: Sequence[
     decline = decline_of(view.estimate)
     rising = 1.0 - decline.chance_of(-RISING) > 0.97
     unmet = {checked.gate for checked in gates if not checked.met}
-    answerable = ANSWERABLE | {Gate.STILL} if would_settle(view.estimate, view, view.hour) else ANSWERABLE
-    answerable = answerable - {checked.gate for checked in gates if not checked.readable}
+    unreadable = {checked.gate for checked in gates if not checked.readable}
+    unanswered = unmet - (ANSWERABLE - unreadable)
+    if unanswered == {Gate.STILL} - unreadable and would_settle(view.estimate, view, view.hour):
+        unanswered = set()
     memory = replace(
         memory,
         falling_bins=memory.falling_bins + 1 if decline.chance_of(FALL_AGAIN) > 0.5 else 0,
         rising_h=memory.rising_h + BIN_H if rising else 0.0,
         still_h=0.0 if Gate.STILL in unmet else memory.still_h + BIN_H,
         met_h=0.0 if unmet else memory.met_h + BIN_H,
-        all_but_answers_met_h=0.0 if unmet - answerable else memory.all_but_answers_met_h + BIN_H,
+        all_but_answers_met_h=0.0 if unanswered else memory.all_but_answers_met_h + BIN_H,
     )
     holds = _holds(memory, view, phase)
     latch_ends = _latch_ends(memory, view, unmet)

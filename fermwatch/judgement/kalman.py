@@ -82,6 +82,7 @@ def _transition(days: float) -> Array:
     return matrix
 
 
+_DIAGONAL = np.diag_indices(STATES)
 _STEP = _transition(BIN_DAYS)
 
 
@@ -100,7 +101,7 @@ def predict(estimate: Estimate, *, rate_noise: float = RATE_NOISE, drift_noise: 
         foam / BIN_DAYS,
         estimate.rate**2,
     )
-    covariance[np.diag_indices(STATES)] += np.array(per_day) * BIN_DAYS
+    covariance[_DIAGONAL] += np.array(per_day) * BIN_DAYS
     return Estimate(mean, covariance, estimate.recent_decline * DECLINE_MEMORY, estimate.surprised)
 
 
@@ -111,8 +112,9 @@ def update(estimate: Estimate, observed: Array, innovation: float, variance: flo
     """
     gain_direction = estimate.covariance @ observed
     gain = gain_direction / (variance + spread)
-    covariance = estimate.covariance - np.outer(gain, gain_direction)
-    return replace(estimate, mean=estimate.mean + gain * innovation, covariance=(covariance + covariance.T) / 2.0)
+    covariance = estimate.covariance - gain[:, None] * gain_direction
+    mean, covariance = estimate.mean + gain * innovation, (covariance + covariance.T) / 2.0
+    return Estimate(mean, covariance, estimate.recent_decline, estimate.surprised)
 
 
 def rate_noise(share_left: float, temperature_c: float) -> float:
@@ -143,7 +145,7 @@ def observe_probe(estimate: Estimate, gravity_bin: Bin) -> Estimate:
     elif side:
         noise *= 1.0 + 3.0 * (excess - 1.0)
     after = _keep_share(update(estimate, observed, innovation, expected, noise))
-    return replace(after, surprised=side)
+    return Estimate(after.mean, after.covariance, after.recent_decline, side)
 
 
 def _free_rate(estimate: Estimate, innovation: float) -> Estimate:
@@ -189,4 +191,5 @@ def _observe_by_hand(estimate: Estimate, points: float, sd: float, observed: Arr
 
 
 def remember_decline(estimate: Estimate) -> Estimate:
-    return replace(estimate, recent_decline=max(estimate.recent_decline, -estimate.rate))
+    decline = max(estimate.recent_decline, -estimate.rate)
+    return Estimate(estimate.mean, estimate.covariance, decline, estimate.surprised)

@@ -71,12 +71,21 @@ def plausible_temperature(celsius: float | Array) -> bool | NDArray[np.bool_]:
     return (low <= celsius) & (celsius <= high)
 
 
+def median_of(values: Array) -> float:
+    """Of finite values, one at least. numpy's own looks for more than these can hold, and takes twice as long."""
+    middle = len(values) // 2
+    if len(values) % 2:
+        return float(np.partition(values, middle)[middle])
+    halves = np.partition(values, (middle - 1, middle))
+    return float((halves[middle - 1] + halves[middle]) / 2.0)
+
+
 def noise_of(values: Array) -> float:
     """Standard deviation of one reading, from second differences, which a smooth decline leaves at zero."""
     if len(values) < 5:
         return 1.0
     second = np.diff(values, 2)
-    spread = float(np.median(np.abs(second - np.median(second))))
+    spread = median_of(np.abs(second - median_of(second)))
     return max(NOISE_FLOOR, 1.4826 * spread / float(np.sqrt(6.0)))
 
 
@@ -87,10 +96,13 @@ def stuck(hours: Array, values: Array) -> NDArray[np.bool_]:
     if n < 3:
         return mask
     same = values[1:] == values[:-1]
-    repeats = float(np.clip(same.mean(), 0.05, 0.9))
+    equal = np.count_nonzero(same)
+    repeats = min(max(equal / (n - 1), 0.05), 0.9)
+    least = np.log(STUCK_CHANCE) / np.log(repeats)
+    if equal + 1 <= least:
+        return mask
     starts = np.concatenate(([0], np.flatnonzero(~same) + 1))
     ends = np.concatenate((starts[1:], [n]))
-    least = np.log(STUCK_CHANCE) / np.log(repeats)
     spans = hours[ends - 1] - hours[starts]
     long = (ends - starts > least) & (spans >= STUCK_LEAST_H)
     for start, end in zip(starts[long], ends[long], strict=True):
@@ -132,7 +144,7 @@ class Window:
         if not len(good):
             return Bin(end_h, None, 0, self.noise, celsius, known)
         last_h = float(self.hours[start:stop][kept][-1])
-        return Bin(end_h, float(np.median(good)), len(good), self.noise, celsius, known, last_h)
+        return Bin(end_h, median_of(good), len(good), self.noise, celsius, known, last_h)
 
 
 def _temperature(temperature: Series, end_h: float, fallback_c: float) -> tuple[float, bool]:

@@ -37,8 +37,8 @@ def check(bins: Sequence[Bin], estimate: Estimate, facts: Facts, readings: Seque
     warmth = 2.0 ** ((bins[-1].temperature_c - 20.0) / 10.0)
     threshold = min(FASTEST, max(1.0, 0.25 * above * warmth))
     fallen = facts.attenuation(estimate.gravity) >= LEAST_FALL_SHARE
-    flat = _flat(bins, estimate, threshold, readings)
-    return StallCheck(fallen and flat and chance >= ABOVE_CHANCE, above, chance, threshold)
+    stalled = fallen and chance >= ABOVE_CHANCE and _flat(bins, estimate, threshold, readings)  # the dearest comes last
+    return StallCheck(stalled, above, chance, threshold)
 
 
 def _flat(bins: Sequence[Bin], estimate: Estimate, threshold: float, readings: Sequence[HandReading]) -> bool:
@@ -61,9 +61,10 @@ def _steepest(bins: Sequence[Bin], estimate: Estimate, days: float) -> float:
     foam = (0.75 * estimate.foam_sd) ** 2
     variances = np.array([b.median_variance for b in chosen]) + foam
     weights = 1.0 / variances
-    days_from_mean = (hours - np.average(hours, weights=weights)) / 24.0
+    total = weights.sum()
+    days_from_mean = (hours - (hours * weights).sum() / total) / 24.0
     spread = float(weights @ days_from_mean**2)
-    level = float(np.average(values, weights=weights))
+    level = float((values * weights).sum() / total)
     slope = float(weights @ (days_from_mean * (values - level))) / spread
     misfit = float(weights @ (values - level - slope * days_from_mean) ** 2) / (len(chosen) - 2)
     correlated = float(np.mean((variances + 1.8 * foam) / variances))

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import islice
 from typing import overload
 
@@ -72,9 +73,9 @@ class FirstBins(Sequence[Bin]):
         return self._bins[range(self._count)[place]]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class View:
-    """All until now, in time order.
+    """All until now, in time order. What is reckoned from it is kept: many ask for the same.
 
     apart: the last hydrometer reading minus the trend then. measured: the last gravity measured, None before the first.
     heard_since_h: when the first gravity was heard that no bin holds yet, where none was before.
@@ -98,7 +99,7 @@ class View:
         measured_h = None if self.measured is None else self.measured.hour
         return 0.0 if self.added is None else self.added.left(measured_h, self.shown_gravity)
 
-    @property
+    @cached_property
     def speaks_of_now(self) -> bool:
         """Whether what was measured is fresh enough to say what the beer does now."""
         if self.measured is None:
@@ -109,12 +110,12 @@ class View:
         moves = self.decline
         return abs(moves.points_per_day) * days <= MOVED_MOST and math.hypot(READING_SD, moves.sd * days) <= KNOWN_SD
 
-    @property
+    @cached_property
     def shown_gravity(self) -> float:
         """As far down as measurements show: what the beer may have fallen unseen counts for nothing."""
         return self.gravity if self.measured is None else max(self.gravity, self.measured.concluded)
 
-    @property
+    @cached_property
     def gravity(self) -> float:
         """Points: the estimate, within what beer can have done since it was last measured.
 
@@ -127,7 +128,7 @@ class View:
         most = last.concluded if changed_h is None or changed_h <= last.hour else math.inf
         return min(max(self.estimate.gravity, min(self.facts.lowest_end, last.concluded)), most)
 
-    @property
+    @cached_property
     def gravity_sd(self) -> float:
         return self.estimate.sd(GRAVITY)
 
@@ -135,7 +136,7 @@ class View:
     def temperature_c(self) -> float:
         return self.bins[-1].temperature_c
 
-    @property
+    @cached_property
     def day_temperature_c(self) -> float:
         """Mean of the last 24 h."""
         last = self.bins[-BINS_PER_DAY:]
@@ -153,7 +154,7 @@ class View:
         recent = self.bins[-int(hours / BIN_H) :]
         return [celsius for one in recent if (celsius := self.known_c(one)) is not None]
 
-    @property
+    @cached_property
     def probed(self) -> bool:
         """Whether a probe told gravity in the last two days."""
         return any(b.gravity is not None for b in self.bins[-2 * BINS_PER_DAY :])
@@ -162,7 +163,7 @@ class View:
     def fallen(self) -> float:
         return self.facts.original - self.gravity
 
-    @property
+    @cached_property
     def attenuation(self) -> float:
         """Apparent attenuation, as far as measurements show it."""
         return self.facts.attenuation(self.shown_gravity)
@@ -190,14 +191,14 @@ class View:
     def attenuation_sd(self) -> float:
         return self.gravity_sd / max(self.facts.original, 1.0)
 
-    @property
+    @cached_property
     def still_limit(self) -> float:
         """The decline to be ruled out: what is small at 20 °C is not small at 8."""
         strict = STRICTER if self.facts.diastatic or self.facts.wild or self.above_range(0.5) else 1.0
         warmth = min(1.0, max(COLDEST_SHARE, 2.0 ** ((self.day_temperature_c - 20.0) / 10.0)))
         return self.settings.still_decline * strict * float(warmth)
 
-    @property
+    @cached_property
     def decline(self) -> Decline:
         """The trend's, or the hand readings' own line where that says more and no probe is there."""
         trend = decline_of(self.estimate)
