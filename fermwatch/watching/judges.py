@@ -154,13 +154,29 @@ class Judges:
         """Tell the judges who know nothing all that there is, in slices: between two, whoever waits for the store may
         go on. What a judge cannot be told is tried again once somebody said something more of the batch, as that it
         was mistyped.
+
+        All is read before the first judge begins: while one judges, every row takes several times as long to read.
+        What the store refuses (StoreError) is told at the end.
         """
+        heard: list[tuple[Following, News]] = []
+        refused: list[StoreError] = []
         for following in self.all:
-            if following.said and self._boundary.reason(following.subject):
-                self._boundary.forget(following.subject)
-                following.anew = True
-            if following.anew and self._may_be_asked(following) and not self._boundary.reason(following.subject):
-                yield from self._make_ready(following, now)
+            if not self._is_to_be_made(following):
+                continue
+            news = following.news = News()  # from here on it hears what comes in; what it hears twice, it knows once
+            try:
+                yield from self._hear_the_past(following, now)
+            except StoreError as error:
+                refused.append(error)
+            else:
+                heard.append((following, news))
+        for following, news in heard:
+            try:
+                self._ask_anew(following, news, now)
+            except StoreError as error:
+                refused.append(error)
+        if refused:
+            raise refused[0]
 
     def tell(self, now: datetime) -> None:
         """Tell every judge who knows the past what is new, and ask what is to be said now."""
@@ -207,14 +223,22 @@ class Judges:
     def _may_be_asked(self, following: Following) -> bool:
         return following.asked is None and not following.settled and self.follows(following)
 
-    def _make_ready(self, following: Following, now: datetime) -> Iterator[None]:
-        """From here on it hears what comes in; what it hears twice, it knows once."""
-        following.news = news = News()
-        history = news.hear_history(following.ears, self._store, now)
+    def _is_to_be_made(self, following: Following) -> bool:
+        if following.said and self._boundary.reason(following.subject):
+            self._boundary.forget(following.subject)
+            following.anew = True
+        return following.anew and self._may_be_asked(following) and not self._boundary.reason(following.subject)
+
+    def _hear_the_past(self, following: Following, now: datetime) -> Iterator[None]:
+        history = following.news.hear_history(following.ears, self._store, now)
         while self._contained(following, "its readings", partial(next, history, True)) is None:
             if self._boundary.reason(following.subject):
                 return
             yield
+
+    def _ask_anew(self, following: Following, news: News, now: datetime) -> None:
+        if self._boundary.reason(following.subject):
+            return
         meant = self._contained(following, "what it is", partial(as_it_was_meant, self._store, following.batch))
         notes = self._notes(following)
         changed = following.news is not news or not self._may_be_asked(following)  # then it is begun again

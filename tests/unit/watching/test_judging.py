@@ -1,5 +1,6 @@
 """Judges sit apart: nobody waits for them, and nothing is said that rests on less than it should."""
 
+from array import array
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from dataclasses import replace
@@ -10,6 +11,7 @@ import pytest
 
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.contracts.store import Reader, Writer
+from fermwatch.errors import StoreError
 from fermwatch.following import Notes
 from fermwatch.inbox.receiving import FileInbox
 from fermwatch.judgement.judge import Judge
@@ -36,6 +38,10 @@ class Slow(Executor):
         future: Future[T] = Future()
         self._waiting.append(lambda: future.set_result(function(*arguments, **named)))
         return future
+
+    @property
+    def asked(self) -> int:
+        return len(self._waiting)
 
     def do_all(self) -> None:
         waiting, self._waiting = self._waiting, []
@@ -109,6 +115,38 @@ def test_what_is_read_while_a_judge_is_told_the_past_it_is_told_too(writer: Writ
     told_all_at_once.decide(end)
     assert kept.trend is not None
     assert judged(writer) == kept
+
+
+def test_no_judge_begins_before_all_have_been_told(writer: Writer, inbox: FileInbox) -> None:
+    """While one judges, the store's thread gets on slowly: whoever waits for that would wait the longer."""
+    opened_batch(writer, inbox)
+    writer.apply(opening(batch("OTHER", "right")), NOW)
+    book, slow = begun_again(writer, inbox, NOW + HOUR)
+    for _ in book.making_ready(NOW + HOUR):
+        assert not slow.asked
+    assert slow.asked == 2
+
+
+def test_a_batch_whose_readings_the_store_refuses_keeps_no_other_from_being_judged(
+    writer: Writer, inbox: FileInbox, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened_batch(writer, inbox)
+    writer.apply(opening(batch("OTHER", "right")), NOW)
+    believed = writer.believed
+
+    def refusing(series: int, start: datetime, end: datetime) -> "tuple[array[int], array[float]]":
+        if series == 1:
+            raise StoreError("The disk does not give it back.")
+        return believed(series, start, end)
+
+    monkeypatch.setattr(writer, "believed", refusing)
+    book, slow = begun_again(writer, inbox, NOW + 4 * HOUR)
+    with pytest.raises(StoreError, match="does not give it back"):
+        list(book.making_ready(NOW + 4 * HOUR))
+    slow.do_all()
+    list(book.deciding(NOW + 4 * HOUR))
+    assert writer.judgement("OTHER") is not None
+    assert writer.judgement("BATCH1") is None
 
 
 def test_until_a_note_is_judged_nothing_is_safe_and_nobody_is_called(writer: Writer, inbox: FileInbox) -> None:
