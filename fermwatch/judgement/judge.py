@@ -133,7 +133,7 @@ class Judge:
     def judge_at_once(self, now: datetime) -> Judgement:
         """The same, with what people measured and did since the last whole bin: nobody waits hours for their reading.
 
-        The bin that has begun is judged as if it ended now; nothing of that is kept.
+        The bin that has begun is judged as if nothing came after the last of that; nothing of it is kept.
         """
         judged = self.judge(now)
         hour = self._hour(now)
@@ -145,13 +145,15 @@ class Judge:
             return judged
         if not news:
             return self._first_heard(judged, count, hour)
-        if self._at_once is None or self._at_once[0] != (count, news):
-            window = Window.before(self._gravity, begun_h + BIN_H)
+        newest_h = max(one.hour for one in news)
+        heard = self._gravity.count_before(newest_h), self._temperature.count_before(newest_h)
+        if self._at_once is None or self._at_once[0] != (count, news, heard):
+            window = Window.before(self._gravity, newest_h)
             step = self._step(count, window, self._bins[:count])
             steps = [*self._steps[:count], step]
-            newest = self._batch.pitched_at + timedelta(hours=max(one.hour for one in news))
-            judged = judgement_of(self._batch, steps, self._look_ahead(steps))
-            self._at_once, self._latest = ((count, news), said_at(judged, newest)), step
+            newest = self._batch.pitched_at + timedelta(hours=newest_h)
+            judged = judgement_of(self._batch, steps, self._look_ahead(steps, kept=False))
+            self._at_once, self._latest = ((count, news, heard), said_at(judged, newest)), step
         return self._at_once[1]
 
     def _first_heard(self, judged: Judgement, count: int, hour: float) -> Judgement:
@@ -177,15 +179,22 @@ class Judge:
         hour = None if self._latest is None else phase.settled_h(self._latest.phase)
         return None if hour is None else self._batch.pitched_at + timedelta(hours=hour)
 
-    def _look_ahead(self, steps: Sequence[Step]) -> Outlook | None:
-        """The forecast, made anew every six hours: it moves slowly and costs most."""
+    def _look_ahead(self, steps: Sequence[Step], *, kept: bool = True) -> Outlook | None:
+        """The forecast, made anew every six hours: it moves slowly and costs most.
+
+        kept: whether all of these are whole bins; what one that has begun lets expect is not said once it is whole.
+        """
         every = int(FORECAST_EVERY_H / BIN_H)
         last = len(steps) - len(steps) % every
         if last * BIN_H < FORECAST_FROM_H:
             return None
-        if self._outlook is None or self._outlook[0] != last:
-            self._outlook = (last, look_ahead(steps[last - 1].view))
-        return self._outlook[1]
+        whole = kept or last < len(steps)
+        if whole and self._outlook is not None and self._outlook[0] == last:
+            return self._outlook[1]
+        outlook = look_ahead(steps[last - 1].view)
+        if whole:
+            self._outlook = (last, outlook)
+        return outlook
 
     def _walk(self, count: int) -> None:
         while len(self._steps) < count:
@@ -197,6 +206,7 @@ class Judge:
             if stuck_since is not None and not self._counted_as_good(first, index, window):
                 first = index
             del self._steps[first:]
+            self._forget_outlook(first)
             for place in range(first, index + 1):
                 self._steps.append(self._step(place, window, self._bins))
 
@@ -253,8 +263,12 @@ class Judge:
         if index < len(self._steps):
             del self._steps[index:]
             self._said = self._at_once = self._latest = None
-            if self._outlook is not None and self._outlook[0] > index:
-                self._outlook = None
+            self._forget_outlook(index)
+
+    def _forget_outlook(self, index: int) -> None:
+        """What rests on the bin of this index."""
+        if self._outlook is not None and self._outlook[0] > index:
+            self._outlook = None
 
     def _hour(self, at: datetime) -> float:
         return (at - self._batch.pitched_at) / timedelta(hours=1)

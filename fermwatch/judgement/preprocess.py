@@ -112,8 +112,9 @@ def stuck(hours: Array, values: Array) -> NDArray[np.bool_]:
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The probe's last readings before a moment, with what they tell of the probe."""
+    """The probe's last readings before `until_h`, with what they tell of the probe."""
 
+    until_h: float
     hours: Array
     values: Array
     stuck: NDArray[np.bool_]
@@ -123,7 +124,7 @@ class Window:
     def before(cls, gravity: Series, known_until: float) -> "Window":
         hours, values = (np.array(one) for one in gravity.last_before(known_until, WINDOW))
         mask = stuck(hours, values)
-        return cls(hours, values, mask, noise_of(values[~mask]))
+        return cls(known_until, hours, values, mask, noise_of(values[~mask]))
 
     def stuck_since(self, hour: float) -> float | None:
         """When the stuck run began that reaches past `hour`; None where there is none."""
@@ -140,18 +141,18 @@ class Window:
         start, stop = np.searchsorted(self.hours, (end_h - BIN_H, end_h))
         kept = ~self.stuck[start:stop]
         good = self.values[start:stop][kept]
-        celsius, known = _temperature(temperature, end_h, fallback_c)
+        celsius, known = _temperature(temperature, end_h, min(end_h, self.until_h), fallback_c)
         if not len(good):
             return Bin(end_h, None, 0, self.noise, celsius, known)
         last_h = float(self.hours[start:stop][kept][-1])
         return Bin(end_h, median_of(good), len(good), self.noise, celsius, known, last_h)
 
 
-def _temperature(temperature: Series, end_h: float, fallback_c: float) -> tuple[float, bool]:
-    rows = temperature.between(end_h - BIN_H, end_h)
+def _temperature(temperature: Series, end_h: float, until_h: float, fallback_c: float) -> tuple[float, bool]:
+    rows = temperature.between(end_h - BIN_H, until_h)
     if rows:
         return sum(value for _, value in rows) / len(rows), True
-    hours, values = temperature.last_before(end_h, 1)
+    hours, values = temperature.last_before(until_h, 1)
     if not hours:
         return fallback_c, False
     return values[0], end_h - hours[0] <= TEMPERATURE_STALE_H

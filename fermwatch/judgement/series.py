@@ -57,6 +57,9 @@ class Series:
         last_h, last = self._hours[-1], self._values[-1]
         return int(np.count_nonzero((hours < last_h) | ((hours == last_h) & (values <= last))))
 
+    def count_before(self, hour: float) -> int:
+        return bisect_left(self._hours, hour)
+
     def between(self, start: float, end: float) -> list[tuple[float, float]]:
         """Those with start <= hour < end."""
         first, after = bisect_left(self._hours, start), bisect_left(self._hours, end)

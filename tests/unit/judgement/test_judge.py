@@ -217,6 +217,36 @@ def test_a_reading_by_hand_is_judged_at_once_and_not_at_the_next_bin() -> None:
     assert judge.judge_at_once(at(143.0)) is at_once
 
 
+def test_what_is_said_at_once_rests_on_nothing_that_came_later() -> None:
+    """Else it hangs on when somebody asked, and a watcher that starts again says something else."""
+    soon, late = Judge(a_batch()), Judge(a_batch())
+    note = (at(142.5), "H", 1.0 + fermenting()(142.5) / 1000.0)
+    told = [row for row in rows(6.0) if row[0] < at(143.9)]
+    for row in [*told, note]:
+        tell(late, row)
+        if row[0] < at(142.6):
+            tell(soon, row)
+    first = soon.judge_at_once(at(142.6))
+    assert late.judge_at_once(at(143.9)) == first
+    for row in told:
+        tell(soon, row)
+    assert soon.judge_at_once(at(143.9)) == first
+
+
+def test_what_a_bin_that_has_begun_lets_expect_is_not_said_once_it_is_whole() -> None:
+    asked, never_asked = Judge(a_batch()), Judge(a_batch())
+    note = (at(141.5), "H", 1.0 + fermenting()(141.5) / 1000.0)
+    told = [row for row in rows(6.0) if row[0] < at(144.0)]
+    for row in [note, *told]:
+        tell(never_asked, row)
+        if row[0] < at(142.0):
+            tell(asked, row)
+    assert asked.judge_at_once(at(142.0)).forecast is not None
+    for row in told:
+        tell(asked, row)
+    assert asked.judge(at(144.0)) == never_asked.judge(at(144.0))
+
+
 def test_without_news_at_once_says_the_same() -> None:
     judge = Judge(a_batch())
     for row in rows(3.0):
