@@ -4,12 +4,14 @@ CPU time of this process, so that a busy machine does not spoil the figures.
 """
 
 import time
+from array import array
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from statistics import median
 
 import numpy as np
 
+from fermwatch.clock import to_ms
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, GravityMeasurement, PackageChoice
 from fermwatch.model.yeast import Yeast
@@ -18,7 +20,7 @@ from fermwatch.replay_input import GRAVITY, TEMPERATURE, Row
 
 PITCHED = datetime(2026, 3, 1, 18, tzinfo=UTC)
 DAYS, EVERY_MIN = 21, 5
-EVALUATION_AIM_MS, REPLAY_AIM_S = 30.0, 3.0
+EVALUATION_AIM_MS, START_AIM_MS, REPLAY_AIM_S = 30.0, 1000.0, 3.0
 BATCH = Batch(
     "bench",
     "bench",
@@ -85,12 +87,27 @@ def _tell(judge: Judge, row: Row) -> None:
         judge.add_temperature(row.at, row.value)
 
 
-def whole_walk_s(told: list[Row]) -> float:
-    """A watcher that starts again: the whole log, one judgement."""
-    judge = Judge(BATCH)
-    for row in told:
-        _tell(judge, row)
-    return seconds(lambda: judge.judge(PITCHED + timedelta(days=DAYS)), 1)
+def start_s(told: list[Row]) -> float:
+    """A judge's start: all that the store holds of the batch is told, as a watcher tells it, and judged once."""
+    by_hand = [row for row in told if row.probe == "hydrometer"]
+    columns = {
+        quantity: [(to_ms(row.at), row.value) for row in told if row.quantity == quantity and row.probe != "hydrometer"]
+        for quantity in (GRAVITY, TEMPERATURE)
+    }
+    numbers = {
+        quantity: (array("q", [ms for ms, _ in column]), array("d", [value for _, value in column]))
+        for quantity, column in columns.items()
+    }
+
+    def start() -> None:
+        judge = Judge(BATCH)
+        judge.add_gravities(*numbers[GRAVITY])
+        judge.add_temperatures(*numbers[TEMPERATURE])
+        for row in by_hand:
+            _tell(judge, row)
+        judge.judge(PITCHED + timedelta(days=DAYS))
+
+    return seconds(start, 5)
 
 
 def report() -> str:
@@ -100,14 +117,14 @@ def report() -> str:
     plain_ms = seconds(lambda: numpy_pass(values), 50) * 1000.0
     each = sorted(evaluations_s(told))
     evaluation_ms, slowest_ms = median(each) * 1000.0, each[int(0.95 * len(each))] * 1000.0
-    walk_s = whole_walk_s(told)
+    start_ms = start_s(told) * 1000.0
     replay_s = seconds(lambda: list(replay(told, BATCH)), 1)
     return "\n".join(
         (
             f"judgement: {len(told)} rows, {DAYS} days every {EVERY_MIN} minutes",
             f"  one plain numpy pass              {plain_ms:8.2f} ms",
             f"  one evaluation, median / 95 %   {evaluation_ms:8.2f} / {slowest_ms:.0f} ms (aim {EVALUATION_AIM_MS:g})",
-            f"  start again from the whole log    {walk_s * 1000.0:8.0f} ms",
+            f"  a judge's start over all of it    {start_ms:8.0f} ms (aim {START_AIM_MS:.0f})",
             f"  whole replay with rules, alarms   {replay_s:8.2f} s  (aim {REPLAY_AIM_S:.0f})",
         )
     )
