@@ -34,6 +34,7 @@ bench: $(VENV)/installed-dev
 
 judge: $(VENV)/installed-dev
 	$(BIN)/python -m tests.judge
+	$(BIN)/python -m tests.judge.closed
 
 clean:
 	rm -rf $(VENV) build dist
