@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from fermwatch.model.amounts import plain
 from tests.judge.closed.loop import Evening, Outcome, at
 
 
@@ -39,4 +40,4 @@ def _said(evening: Evening) -> str:
         return "nothing said"
     asked = "" if evening.asked_h is None else f" Asks for a reading on {at(evening.asked_h):%d %b %H:%M}."
     said = evening.said
-    return f"{said.kind}: {said.sentence} {said.next_step}{asked} {'; '.join(said.reasons[:2])}"
+    return plain(f"{said.kind}: {said.sentence} {said.next_step}{asked} {'; '.join(said.reasons[:2])}")
