@@ -1,5 +1,6 @@
 """Counts what a closed loop's batches came to, each figure with its interval, beside the rules of thumb."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -36,7 +37,7 @@ class Said:
 
 @dataclass(frozen=True)
 class Graded:
-    """One batch. ways: by name of the rule of thumb, and the judge's own as `judge`."""
+    """One batch. ways: by rule of thumb, and the judge's own as `judge`. unmet: gates, on its last evening."""
 
     seed: int
     simulator: str
@@ -47,6 +48,7 @@ class Graded:
     ways: dict[str, Said]
     terminal_error: float | None
     middle_error: float | None
+    unmet: tuple[str, ...]
 
 
 def grade(simulator: str, seed: int, mode: loop.Mode) -> Graded:
@@ -58,7 +60,7 @@ def grade(simulator: str, seed: int, mode: loop.Mode) -> Graded:
         ways[name] = _held(brew, *loop.by_thumb(brew, from_day, in_range=in_range))
     return Graded(
         seed, simulator, mode.name, brew.scenario, brew.decidable, brew.due, ways,
-        outcome.terminal_error, outcome.middle_error,
+        outcome.terminal_error, outcome.middle_error, outcome.unmet,
     )  # fmt: skip
 
 
@@ -86,10 +88,22 @@ def table(graded: Sequence[Graded]) -> Iterator[str]:
             aim, floor = BARS.get(mode.name, ("-", "-"))
             yield f"{_row(mode.name, own, 'judge')}  aim {aim}; floor {floor}"
     yield ""
+    yield from _why_never(graded)
+    yield ""
     yield from _terminal(graded)
     undecidable = [one for one in graded if not one.decidable]
     early = sum(one.ways["judge"].early for one in undecidable)
     yield f"undecidable from gravity, counted apart: {len(undecidable)}, of which said early {early}"
+
+
+def _why_never(graded: Sequence[Graded]) -> Iterator[str]:
+    """What was still asked for at the end of those that were due and never safe."""
+    for mode in loop.MODES:
+        never = [one for one in graded if one.mode == mode.name and one.due and one.ways["judge"].never]
+        if never:
+            gates = Counter(gate for one in never for gate in one.unmet)
+            asked = ", ".join(f"{gate} {count}" for gate, count in gates.most_common())
+            yield f"never, {mode.name}: {len(never)}; at the end not met: {asked}"
 
 
 def early_ones(graded: Sequence[Graded]) -> Iterator[str]:

@@ -73,6 +73,12 @@ class Outcome:
     evenings: list[Evening] = field(default_factory=list)
 
     @property
+    def unmet(self) -> tuple[str, ...]:
+        """What was still asked for on the last evening."""
+        said = self.evenings[-1].said if self.evenings else None
+        return () if said is None else tuple(one.name for one in said.evidence if not one.met)
+
+    @property
     def early(self) -> bool:
         return self.said_h is not None and is_early(self.brew, self.said_h)
 

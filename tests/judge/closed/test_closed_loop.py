@@ -86,6 +86,8 @@ def test_a_table_and_a_story_are_told_of_what_was_graded() -> None:
     lines = list(table(graded))
     assert any(line.startswith("hydrometer alone") for line in lines)
     assert list(early_ones(graded)) == []
+    never = [one for one in graded if one.due and one.ways["judge"].never]
+    assert any(line.startswith("never, hydrometer alone") for line in lines) == bool(never)
     told = list(story(run(brew("pools", 2), MODE["probe"])))
     assert "truly safe" in told[0]
     assert not any(mark in line for line in told for mark in ("p:", "g:1", "\x02"))
