@@ -15,12 +15,35 @@ THUMBS = {
     "two readings within a point, from day 14": (14, False),
     "from day 7, and attenuation in range": (7, True),
 }
-BARS = {  # mode: aim and floor of the delay (days, median and 90th percentile) and of never
-    "probe": ("3.5 / 6; 1 %", "5 / 8; 4 %"),
-    "probe, two at most": ("never 5 %", "never 13 %"),
-    "thermometer": ("4 / 8; 5 %", "7 / 12; 15 %"),
-    "thermometer, forced ferment": ("3 / 6; 2 %", "5 / 10; 10 %"),
-    "hydrometer alone": ("6 / 10; 8 %", "9 / 14; 20 %"),
+
+
+@dataclass(frozen=True)
+class Bar:
+    """delay_d: median and 90th percentile, days after truly safe; None where none is set. never: 0..1."""
+
+    delay_d: tuple[float, float] | None
+    never: float
+
+    def __str__(self) -> str:
+        delay = "" if self.delay_d is None else f"{self.delay_d[0]:g} / {self.delay_d[1]:g} d, "
+        return f"{delay}never {self.never:.0%}"
+
+    def met(self, delays: Sequence[float], never: float) -> bool:
+        """Whether so good or better. What was never said has no delay, and meets none."""
+        if never > self.never:
+            return False
+        quantiles = np.quantile(delays, (0.5, 0.9)) if delays else (np.inf, np.inf)
+        return self.delay_d is None or all(
+            quantile <= bar for quantile, bar in zip(quantiles, self.delay_d, strict=True)
+        )
+
+
+BARS = {  # by mode: aim and floor
+    "probe": (Bar((3.5, 6.0), 0.01), Bar((5.0, 8.0), 0.04)),
+    "probe, two at most": (Bar(None, 0.05), Bar(None, 0.13)),
+    "thermometer": (Bar((4.0, 8.0), 0.05), Bar((7.0, 12.0), 0.15)),
+    "thermometer, forced ferment": (Bar((3.0, 6.0), 0.02), Bar((5.0, 10.0), 0.10)),
+    "hydrometer alone": (Bar((6.0, 10.0), 0.08), Bar((9.0, 14.0), 0.20)),
 }
 
 
@@ -85,8 +108,7 @@ def table(graded: Sequence[Graded]) -> Iterator[str]:
     for mode in loop.MODES:
         own = [one for one in graded if one.mode == mode.name]
         if own:
-            aim, floor = BARS.get(mode.name, ("-", "-"))
-            yield f"{_row(mode.name, own, 'judge')}  aim {aim}; floor {floor}"
+            yield _row(mode.name, own, "judge") + _beside_bar(mode.name, own)
     yield ""
     yield from _why_never(graded)
     yield ""
@@ -94,6 +116,16 @@ def table(graded: Sequence[Graded]) -> Iterator[str]:
     undecidable = [one for one in graded if not one.decidable]
     early = sum(one.ways["judge"].early for one in undecidable)
     yield f"undecidable from gravity, counted apart: {len(undecidable)}, of which said early {early}"
+
+
+def _beside_bar(mode: str, graded: Sequence[Graded]) -> str:
+    due = [one.ways["judge"] for one in graded if one.due]
+    if mode not in BARS or not due:
+        return ""
+    aim, floor = BARS[mode]
+    delays = [said.delay_d for said in due if said.delay_d is not None]
+    missed = "" if floor.met(delays, sum(said.never for said in due) / len(due)) else "  MISSED"
+    return f"  aim {aim}; floor {floor}{missed}"
 
 
 def _why_never(graded: Sequence[Graded]) -> Iterator[str]:

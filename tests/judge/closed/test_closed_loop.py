@@ -7,7 +7,7 @@ import pytest
 
 from tests.judge.closed import batches
 from tests.judge.closed.batches import POOLS, SIMULATORS, SUGARS, brew
-from tests.judge.closed.grading import THUMBS, early_ones, grade, table
+from tests.judge.closed.grading import THUMBS, Bar, early_ones, grade, table
 from tests.judge.closed.intervals import bootstrap, wilson
 from tests.judge.closed.loop import MODES, by_thumb, is_early, run
 from tests.judge.closed.pools import Curve, Enzymes, drain, share_left
@@ -91,6 +91,15 @@ def test_a_table_and_a_story_are_told_of_what_was_graded() -> None:
     told = list(story(run(brew("pools", 2), MODE["probe"])))
     assert "truly safe" in told[0]
     assert not any(mark in line for line in told for mark in ("p:", "g:1", "\x02"))
+
+
+def test_a_bar_is_met_by_what_is_as_good_and_by_nothing_that_was_never_said() -> None:
+    bar = Bar((5.0, 8.0), 0.04)
+    assert bar.met([4.0, 5.0, 6.0], 0.04)
+    assert not bar.met([4.0, 5.0, 6.0], 0.05)
+    assert not bar.met([6.0, 6.0, 6.0], 0.0)
+    assert not bar.met([4.0, 5.0, 12.0], 0.0)
+    assert not bar.met([], 0.0)
 
 
 def test_an_unknown_simulator_is_refused_with_those_there_are() -> None:
