@@ -37,7 +37,7 @@ def main() -> int:
         return 0
     batches = list(_batches(options.batches, SEEDS[options.seeds], modes, simulators))
     if options.stories:
-        _tell(batches[:: max(len(batches) // STORIES, 1)][:STORIES])
+        _tell(spread(batches, STORIES, len(simulators)))
         return 0
     with ProcessPoolExecutor(os.cpu_count()) as pool:
         graded: list[Graded] = list(pool.map(grade, *zip(*batches, strict=True), chunksize=4))
@@ -54,6 +54,13 @@ def _batches(count: int, first: int, modes: list[Mode], simulators: list[str]) -
         for place in range(each):
             for simulator in simulators:
                 yield simulator, start + place, mode
+
+
+def spread(batches: list[tuple[str, int, Mode]], count: int, simulators: int) -> list[tuple[str, int, Mode]]:
+    """So many of them, of all modes and of each simulator in turn."""
+    step = max(len(batches) // count, simulators)
+    step -= step % simulators
+    return [batches[start + place % simulators] for place, start in enumerate(range(0, len(batches), step))][:count]
 
 
 def _tell(batches: list[tuple[str, int, Mode]]) -> None:

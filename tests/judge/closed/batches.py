@@ -14,7 +14,6 @@ SAFE_POINTS, GRAVE_POINTS, FALLING = 1.0, 2.0, 0.5  # points left; points a day
 SLOWEST_SEEN = 0.3  # points a day: an undeclared creep below this cannot be told from gravity
 TIME_TO_SAY_H = 192.0
 SIMULATORS = ("sugars", "pools")
-ENZYMES_UNDECLARED = {"diastatic_undeclared", "diastatic", "wild_slow"}
 
 
 @dataclass(frozen=True)

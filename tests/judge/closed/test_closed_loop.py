@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.judge.closed import batches
+from tests.judge.closed.__main__ import spread
 from tests.judge.closed.batches import POOLS, SIMULATORS, SUGARS, brew
 from tests.judge.closed.grading import THUMBS, Bar, early_ones, grade, table
 from tests.judge.closed.intervals import bootstrap, wilson
@@ -100,6 +101,13 @@ def test_a_bar_is_met_by_what_is_as_good_and_by_nothing_that_was_never_said() ->
     assert not bar.met([6.0, 6.0, 6.0], 0.0)
     assert not bar.met([4.0, 5.0, 12.0], 0.0)
     assert not bar.met([], 0.0)
+
+
+def test_the_stories_told_are_of_every_mode_and_simulator() -> None:
+    every = [(simulator, seed, mode) for mode in MODES for seed in range(2) for simulator in SIMULATORS]
+    told = spread(every, 10, len(SIMULATORS))
+    assert {mode.name for _, _, mode in told} == set(MODE)
+    assert {simulator for simulator, _, _ in told} == set(SIMULATORS)
 
 
 def test_an_unknown_simulator_is_refused_with_those_there_are() -> None:
