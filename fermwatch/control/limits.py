@@ -1,0 +1,43 @@
+"""Between which temperatures a target may lie: by what is meant just now, and always within what the user allows."""
+
+import math
+
+from fermwatch.model.batch import EventKind
+from fermwatch.model.intent import Band
+from fermwatch.model.yeast import Yeast
+
+REST_ABOVE_RANGE_C = 6.0  # common practice, as are the three below
+REST_AT_MOST_C = 22.0
+CRASH_LOW_C = -0.5
+CRASH_HIGH_C = 5.0
+
+
+def limits(meant: EventKind | None, yeast: Yeast, allowed: Band, *, crash_permitted: bool) -> Band | None:
+    """Where a target may lie, °C; None where it may lie nowhere, and nothing is to be written or switched.
+
+    meant: the rest, ramp or crash in force; None while it simply ferments. A ramp is the way to where a rest may
+    be; one into the cold is a crash, and is to be declared as one.
+    allowed: the user's own limits, which nothing widens. crash_permitted: the beer was `safe`, or somebody
+    overrode that by name. Raises ValueError for an event that means no temperature, and for limits that are none.
+    """
+    if not (math.isfinite(allowed.low_c) and math.isfinite(allowed.high_c)):
+        raise ValueError("limits are finite")  # a comparison with what is no number would let everything pass
+    low_c, high_c = yeast.temperature_low_c, yeast.temperature_high_c
+    if meant is EventKind.CRASH:
+        if not crash_permitted:
+            return None
+        low_c, high_c = CRASH_LOW_C, CRASH_HIGH_C
+    elif meant in {EventKind.REST, EventKind.RAMP}:
+        # A yeast that likes more than that, as of a hot farmhouse beer, is not made to rest below its own range.
+        high_c = max(high_c, min(high_c + REST_ABOVE_RANGE_C, REST_AT_MOST_C))
+    elif meant is not None:
+        raise ValueError(f"{meant} means no temperature")
+    low_c, high_c = max(low_c, allowed.low_c), min(high_c, allowed.high_c)
+    if low_c > high_c:
+        return None
+    return Band(low_c, high_c, f"the limits of the {meant or 'fermentation'}")
+
+
+def within(target_c: float, band: Band) -> bool:
+    """Whether a target may be written: it is refused otherwise, never moved to the edge, which nobody asked for."""
+    return math.isfinite(target_c) and band.low_c <= target_c <= band.high_c
