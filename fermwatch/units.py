@@ -2,8 +2,11 @@
 
 from collections.abc import Callable
 
-from fermwatch.errors import InputError
+from fermwatch.errors import InputError, OutOfDomain
+from fermwatch.model.believable import why_doubted
+from fermwatch.model.probe import Probe
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
+from fermwatch.model.reading import Flag
 from fermwatch.science.extract import plato_to_sg, sg_to_plato
 
 KELVIN_OF_ZERO_C = 273.15
@@ -67,3 +70,15 @@ def from_canonical(value: float, unit: Unit) -> float:
 
 def fahrenheit(celsius: float) -> float:
     return celsius * 1.8 + 32.0
+
+
+def doubt(flags: Flag, probe: Probe, value: float) -> str:
+    """Why a reading of the probe, in its canonical unit, is not to be believed, as its device said it; empty for a
+    good one."""
+    if not flags:
+        return ""
+    try:
+        said = from_canonical(value, probe.unit)
+    except OutOfDomain:
+        said = value
+    return why_doubted(flags, probe.quantity, value, said, probe.unit)

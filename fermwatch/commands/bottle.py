@@ -6,7 +6,7 @@ The exit status is 0 for `safe` alone, so that a script cannot mistake anything 
 import argparse
 from dataclasses import replace
 
-from fermwatch.bottle_store import packaged_beer
+from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.commands import sheet
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was_packaged
@@ -14,8 +14,8 @@ from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.errors import InputError
-from fermwatch.following import follow
 from fermwatch.judgement.filling import is_keg
+from fermwatch.judgement.following import follow
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict

@@ -85,7 +85,7 @@ def _dashboard(options: argparse.Namespace, context: Context, directory: Path) -
         if child.stdout is None or not child.stdout.readline():
             raise FermwatchError(f"The demo could not start: {clean(log.read_text(encoding='utf-8')[-300:], 300)}")
         from fermwatch.commands.dashboard import run as run_dashboard
-        from fermwatch.demo import SITE
+        from fermwatch.demo.running import SITE
 
         return run_dashboard(options, replace(context, store=directory, site=SITE))
     finally:
@@ -106,16 +106,16 @@ def _end(child: "subprocess.Popen[bytes]") -> None:
 
 def _serve(options: argparse.Namespace, context: Context) -> int:
     """The child's side: watch until told to stop, or until whoever started it is gone."""
-    from fermwatch import demo
     from fermwatch.commands.watch import start_logging
+    from fermwatch.demo import running
 
     start_logging(verbose=False)
     start = _start_of(context)
-    pace = demo.Pace(LIVE_STEP, options.speed or SLOWLY, start + LONG)
-    audience = demo.Audience(ready=_say_ready)
+    pace = running.Pace(LIVE_STEP, options.speed or SLOWLY, start + LONG)
+    audience = running.Audience(ready=_say_ready)
 
     async def serve() -> None:
-        task = asyncio.ensure_future(demo.run(_scenario(options), options.serve, start, pace, audience))
+        task = asyncio.ensure_future(running.run(_scenario(options), options.serve, start, pace, audience))
         loop = asyncio.get_running_loop()
         loop.add_signal_handler(signal.SIGTERM, task.cancel)
         loop.add_signal_handler(signal.SIGHUP, task.cancel)
@@ -150,16 +150,16 @@ def _start_of(context: Context) -> datetime:
 
 def _tell(options: argparse.Namespace, context: Context, directory: Path) -> int:
     """The stories as plain text, as fast as they go, to their end."""
-    from fermwatch import demo
     from fermwatch.commands.story import Story
+    from fermwatch.demo import running
 
     logging.getLogger("fermwatch").addHandler(logging.NullHandler())  # the story itself is told
     logging.getLogger("asyncio").addHandler(logging.NullHandler())  # a broker that ends with the demo is no news
     scenario = _scenario(options)
     start = _start_of(context)
     story = Story(scenario, start, context.say, context.units)
-    pace = demo.Pace(TEXT_STEP, options.speed, start + timedelta(hours=scenario.length_h))
-    audience = demo.Audience(begins=story.begin, changed=story.changed, wrote=story.wrote)
-    asyncio.run(demo.run(scenario, directory, start, pace, audience))
+    pace = running.Pace(TEXT_STEP, options.speed, start + timedelta(hours=scenario.length_h))
+    audience = running.Audience(begins=story.begin, changed=story.changed, wrote=story.wrote)
+    asyncio.run(running.run(scenario, directory, start, pace, audience))
     story.end(directory)
     return 0

@@ -23,8 +23,8 @@ from fermwatch.model.history import History
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
 from fermwatch.model.reading import Reading
 from fermwatch.plain_data import to_plain
-from fermwatch.replay import HAND
-from fermwatch.replay_input import FORMATS, GRAVITY, Row, read_batch, read_log
+from fermwatch.replaying.input import FORMATS, GRAVITY, Row, read_batch, read_log
+from fermwatch.replaying.replay import HAND
 from fermwatch.requests.history import MOST_READINGS
 from fermwatch.watching.configured import declare
 from fermwatch.watching.weighing import Weighing

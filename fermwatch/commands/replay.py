@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 
 from fermwatch.commands.context import Context
-from fermwatch.replay_input import FORMATS
+from fermwatch.replaying.input import FORMATS
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -15,6 +15,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
-    from fermwatch.replay import run as replay
+    from fermwatch.replaying.replay import run as replay
 
     return replay(options.log, options.batch, options.json, context.say)

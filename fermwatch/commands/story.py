@@ -5,16 +5,16 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from fermwatch import demo
 from fermwatch.alarms.life import Transition
 from fermwatch.contracts.feed import Freshness, Lane
-from fermwatch.deciding import Change
+from fermwatch.demo import running
 from fermwatch.feed import open_feed
 from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.report.status import status_text
 from fermwatch.saying.voice import Units
 from fermwatch.store import open_store
+from fermwatch.watching.deciding import Change
 from fermwatch_sim.cellar import Entry
 from fermwatch_sim.scenario import Scenario
 
@@ -52,7 +52,7 @@ class Story:
 
     def end(self, directory: Path) -> None:
         """How everything stands when the stories are told: at the watcher's last sign of life."""
-        store = open_store(directory.as_uri(), demo.SITE)
+        store = open_store(directory.as_uri(), running.SITE)
         with store.reader() as reader:
             last = reader.watcher()
         feed = open_feed(store)

@@ -15,7 +15,7 @@ from fermwatch.errors import ConfigError, FermwatchError, StoreGone
 from fermwatch.ingest.plug_ins import drivers
 from fermwatch.model.amounts import plain
 from fermwatch.text import clean
-from fermwatch.watcher import Watcher
+from fermwatch.watching.watcher import Watcher
 
 AWAY_S = 2.0  # between two looks for a store that is away
 NOTHING = "nothing to watch yet: add a [[source]], a [[vessel]] and a [[probe]]"

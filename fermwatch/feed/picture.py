@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from fermwatch.believing import doubt
-from fermwatch.bottle_store import packaged_beer
+from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Latest, Reader, Series, SourceState
 from fermwatch.feed.curves import CurveReader
@@ -20,6 +19,7 @@ from fermwatch.model.intent import course_of, warmed_at
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.reading import LITTLE_AHEAD, Flag
 from fermwatch.model.window import last_day
+from fermwatch.units import doubt
 
 _LOST = {SourceState.UNAVAILABLE, SourceState.REFUSED}
 _SEVERITY_ORDER = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.ADVICE: 2}

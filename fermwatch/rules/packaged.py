@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import timedelta
 
-from fermwatch.conditioning import conditioning_of
+from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.model.amounts import temperature, warmth
 from fermwatch.model.batch import Batch
 from fermwatch.model.conditioning import Conditioning

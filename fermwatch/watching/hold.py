@@ -14,9 +14,9 @@ from fermwatch.errors import StoreGone
 from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.conversion import Bindings
 from fermwatch.ingest.pipeline import Intake
-from fermwatch.logbook import Logbook
 from fermwatch.store import open_store
 from fermwatch.watching.configured import declare
+from fermwatch.watching.logbook import Logbook
 
 SETTLED_S = 2.0  # how long a store that came back must not have grown
 

@@ -13,7 +13,7 @@ from typing import TypeVar
 from fermwatch.contracts.outbox import Change, ChangeKind
 from fermwatch.contracts.store import Past
 from fermwatch.errors import StoreError
-from fermwatch.following import Ears, News, Notes, as_it_was_meant, judged_until
+from fermwatch.judgement.following import Ears, News, Notes, as_it_was_meant, judged_until
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import ParamSpec, TypeVar
 
-from fermwatch.following import News, Notes
+from fermwatch.judgement.following import News, Notes
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch
 from fermwatch.model.judgement import Judgement

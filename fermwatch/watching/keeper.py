@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 
 from fermwatch.contracts import outbox
 from fermwatch.contracts.store import JournalEntry, Writer
-from fermwatch.deciding import Change, Decider
 from fermwatch.model.amounts import plain
 from fermwatch.model.finding import Alarm
 from fermwatch.rules.situation import Key
+from fermwatch.watching.deciding import Change, Decider
 
 log = logging.getLogger("fermwatch")
 

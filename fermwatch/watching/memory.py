@@ -8,8 +8,7 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from fermwatch.believing import doubt
-from fermwatch.bottle_store import store_series
+from fermwatch.brewing.bottle_store import store_series
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.store import Past, Series, SourceState, SourceStatus
 from fermwatch.model.amounts import plain
@@ -22,6 +21,7 @@ from fermwatch.model.packaging import packaging_of
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
+from fermwatch.units import doubt
 
 log = logging.getLogger("fermwatch")
 

@@ -14,7 +14,7 @@ def loaded_after(code: str) -> set[str]:
 
 
 def test_importing_the_watcher_loads_no_textual() -> None:
-    assert not {"textual", "rich"} & loaded_after("import fermwatch.watcher, fermwatch.commands.watch")
+    assert not {"textual", "rich"} & loaded_after("import fermwatch.watching.watcher, fermwatch.commands.watch")
 
 
 def test_status_is_light() -> None:
@@ -22,10 +22,13 @@ def test_status_is_light() -> None:
     assert not heavy & loaded_after("import fermwatch.cli, fermwatch.commands.status")
 
 
-@pytest.mark.parametrize("module", ["fermwatch.model.batch", "fermwatch.contracts.store", "fermwatch.deciding"])
+@pytest.mark.parametrize(
+    "module", ["fermwatch.model.batch", "fermwatch.contracts.store", "fermwatch.watching.deciding"]
+)
 def test_the_core_needs_nothing_heavy(module: str) -> None:
     assert not {"textual", "numpy", "aiomqtt", "sqlite3", "asyncio"} & loaded_after(f"import {module}")
 
 
 def test_nothing_at_run_time_needs_scipy() -> None:
-    assert "scipy" not in loaded_after("import fermwatch.watcher, fermwatch.replay, fermwatch.judgement.judge")
+    deciding = "fermwatch.watching.watcher, fermwatch.replaying.replay, fermwatch.judgement.judge"
+    assert "scipy" not in loaded_after(f"import {deciding}")

@@ -17,8 +17,8 @@ ABOUT_UNITS = {
     "fermwatch/commands/units.py",
     "fermwatch/units.py",
     "fermwatch/commands/calculations/gravity.py",
-    "fermwatch/replay_input.py",
-    "fermwatch/replay_story.py",
+    "fermwatch/replaying/input.py",
+    "fermwatch/replaying/story.py",
 }
 # Reckoning shows gravity on every scale at once, and says which; formulas know nobody, and name their own domain.
 EVERY_SCALE = ("fermwatch/commands/calculations/", "fermwatch/commands/measurements/")

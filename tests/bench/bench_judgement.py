@@ -15,8 +15,8 @@ from fermwatch.clock import to_ms
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, GravityMeasurement, PackageChoice
 from fermwatch.model.yeast import Yeast
-from fermwatch.replay import replay
-from fermwatch.replay_input import GRAVITY, TEMPERATURE, Row
+from fermwatch.replaying.input import GRAVITY, TEMPERATURE, Row
+from fermwatch.replaying.replay import replay
 
 PITCHED = datetime(2026, 3, 1, 18, tzinfo=UTC)
 DAYS, EVERY_MIN = 21, 5

@@ -25,13 +25,13 @@ from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import OutcomeState, Request, RequestKind
 from fermwatch.contracts.store import Writer
 from fermwatch.inbox.receiving import open_inbox
-from fermwatch.logbook import Logbook
 from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Reading
 from fermwatch.model.yeast import Yeast
 from fermwatch.plain_data import to_plain
+from fermwatch.watching.logbook import Logbook
 from tests.support.stores import open_writer
 
 SIZES = tuple((fermenters, days) for fermenters in (5, 20, 50) for days in (1, 7, 21))

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-from fermwatch.conditioning import conditioning_of
+from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.contracts.feed import Freshness, InPackage, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Bucket, SourceState, SourceStatus, WatcherStatus
 from fermwatch.model.amounts import gravity, points, temperature, temperature_range, warmth

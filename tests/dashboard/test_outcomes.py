@@ -21,9 +21,9 @@ from fermwatch.dashboard.app import Dashboard
 from fermwatch.feed import open_feed
 from fermwatch.inbox.receiving import open_inbox
 from fermwatch.inbox.sending import put
-from fermwatch.logbook import Logbook
 from fermwatch.model.finding import Alarm, Condition
 from fermwatch.saying import asking
+from fermwatch.watching.logbook import Logbook
 from tests.dashboard.feeds import StillFeed, dashboard
 from tests.dashboard.snapshots import healthy, hot, snapshot
 from tests.dashboard.test_keys import GUARD, SIZE, until_shown

@@ -9,7 +9,7 @@ import pytest
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Phase
 from fermwatch.model.judgement import Judgement, PhaseStatement, Trend
-from fermwatch.replay import run
+from fermwatch.replaying.replay import run
 from fermwatch.report.status import status_text
 from tests.support.command_line import CommandLine, command_line
 from tests.support.stores import open_feed, open_writer

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch.demo import SITE
+from fermwatch.demo.running import SITE
 
 DEMO = [sys.executable, "-m", "fermwatch", "demo"]
 

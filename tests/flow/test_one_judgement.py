@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch.following import follow
 from fermwatch.inbox.receiving import open_inbox
-from fermwatch.logbook import Logbook
+from fermwatch.judgement.following import follow
 from fermwatch.model.finding import VerdictKind
+from fermwatch.watching.logbook import Logbook
 from tests.support.command_line import CommandLine, command_line
 from tests.support.stores import open_writer
 

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch import demo
 from fermwatch.cli import main
 from fermwatch.commands.story import Story
+from fermwatch.demo import running
 from fermwatch.model.amounts import said
 from fermwatch.model.batch import Event
 from fermwatch.saying.voice import Voice, units_of
@@ -61,21 +61,21 @@ def test_no_word_of_three_beers_is_in_other_units(
     told: list[str] = []
     scenario = load("demo")
     story = Story(scenario, START, lambda text: told.append(said(text, VOICE.said)), VOICE.units)
-    pace = demo.Pace(STEP, None, START + timedelta(hours=scenario.length_h))
+    pace = running.Pace(STEP, None, START + timedelta(hours=scenario.length_h))
     noted: list[str] = []
 
     def wrote(entry: Entry) -> None:
         story.wrote(entry)
         noted.append(entry.written.text if isinstance(entry.written, Event) else "")
 
-    audience = demo.Audience(begins=story.begin, changed=story.changed, wrote=wrote)
-    asyncio.run(demo.run(scenario, tmp_path, START, pace, audience))
+    audience = running.Audience(begins=story.begin, changed=story.changed, wrote=wrote)
+    asyncio.run(running.run(scenario, tmp_path, START, pace, audience))
     story.end(tmp_path)
     assert any("°F" in line for line in told)
     assert wrong("\n".join(told), noted) == []
     for words in ABOUT_THEM:
         capsys.readouterr()
-        main(["--store", str(tmp_path), "--site", demo.SITE, *words])
+        main(["--store", str(tmp_path), "--site", running.SITE, *words])
         shown = capsys.readouterr()
         found = wrong(shown.out + shown.err, noted)
         assert found == [], " ".join(words)

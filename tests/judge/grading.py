@@ -8,8 +8,8 @@ from typing import Any
 
 from fermwatch.model.batch import Batch, PackageChoice
 from fermwatch.model.yeast import Yeast
-from fermwatch.replay import replay
-from fermwatch.replay_input import Row
+from fermwatch.replaying.input import Row
+from fermwatch.replaying.replay import replay
 from tests.judge.corpus import Log
 from tests.reference.judgement import score
 

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
 from fermwatch.alarms.life import Transition, step
-from fermwatch.deciding import Decider
 from fermwatch.errors import RequestRefused
 from fermwatch.model.attention import acknowledge, set_service, shelve, unshelve
 from fermwatch.model.batch import Batch
@@ -17,6 +16,7 @@ from fermwatch.model.finding import Alarm, Condition, Finding, Severity, Timing
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.plain_data import from_text, to_text
 from fermwatch.rules.situation import Sample, Situation
+from fermwatch.watching.deciding import Decider
 from tests.support.running import ALE
 
 START = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)

@@ -21,8 +21,8 @@ from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.yeast import Yeast
 from fermwatch.plain_data import to_text
-from fermwatch.replay import replay
-from fermwatch.replay_input import GRAVITY, TEMPERATURE, Row
+from fermwatch.replaying.input import GRAVITY, TEMPERATURE, Row
+from fermwatch.replaying.replay import replay
 from tests.unit.judgement.beer import ALE, LAGER, PITCHED, RETURNABLE, SAISON, at, event
 
 YEASTS = (ALE, LAGER, SAISON, Yeast("x", "x", 20, 20, 0.0, 1.0), Yeast("x", "x", 5, 35, 0.75, 0.75))

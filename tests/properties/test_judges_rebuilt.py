@@ -14,17 +14,17 @@ from hypothesis import strategies as st
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import OutcomeState, Request, RequestKind
 from fermwatch.contracts.store import Writer
-from fermwatch.following import follow
 from fermwatch.inbox.receiving import open_inbox
 from fermwatch.ingest.pipeline import Intake
+from fermwatch.judgement.following import follow
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.series import Series
-from fermwatch.logbook import Logbook
 from fermwatch.model.batch import Event, EventKind, GravityMeasurement
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Calibration, Probe
 from fermwatch.model.reading import Flag, Reading
 from fermwatch.plain_data import to_plain
+from fermwatch.watching.logbook import Logbook
 from tests.support.samples import PROBES, VESSELS, batch, beer_probe, gravity_probe, opening, request
 from tests.support.stores import open_writer
 from tests.unit.judgement.beer import PITCHED, a_batch, fermenting

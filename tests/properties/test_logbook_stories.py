@@ -16,11 +16,11 @@ from fermwatch.clock import to_ms
 from fermwatch.contracts.store import Writer
 from fermwatch.inbox.receiving import open_inbox
 from fermwatch.ingest.pipeline import Intake
-from fermwatch.logbook import Logbook
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, PackageChoice
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.reading import Reading
 from fermwatch.plain_data import to_text
+from fermwatch.watching.logbook import Logbook
 from tests.support.samples import ALE, NOW, PROBES, VESSELS, batch
 from tests.support.stores import open_writer
 

@@ -16,10 +16,10 @@ from fermwatch.contracts.inbox import Outcome
 from fermwatch.contracts.store import Reader, WatcherStatus
 from fermwatch.errors import FermwatchError
 from fermwatch.inbox.receiving import open_inbox
-from fermwatch.logbook import Logbook
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Reading
+from fermwatch.watching.logbook import Logbook
 from tests.support.stores import open_reader, open_writer
 
 VESSELS = (Vessel("left", "Left bucket", 23.0), Vessel("right", "Right bucket", 30.0))

@@ -7,6 +7,7 @@ from dataclasses import fields as dataclass_fields
 from dataclasses import replace
 from typing import Any
 
+from fermwatch.brewing.generic_yeasts import generic_yeast
 from fermwatch.commands import amounts
 from fermwatch.commands.measurements.correcting import (
     SCALES_C,
@@ -18,7 +19,6 @@ from fermwatch.commands.measurements.correcting import (
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
-from fermwatch.generic_yeasts import generic_yeast
 from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import STANDS_AT_C, GravityOrigin, Instrument, KegWay, PackageChoice
 from fermwatch.model.rule_settings import RuleSettings, unknown_setting

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from statistics import median
 
-from fermwatch.bottle_store import settings_of
+from fermwatch.brewing.bottle_store import settings_of
 from fermwatch.commands import amounts, probes, sheet
 from fermwatch.commands.asking import ask, new_id, report
 from fermwatch.commands.batches import describing
@@ -20,8 +20,8 @@ from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
-from fermwatch.following import follow
 from fermwatch.judgement.filling import is_keg
+from fermwatch.judgement.following import follow
 from fermwatch.judgement.packaging import BEFORE_SETTLED_H
 from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Batch

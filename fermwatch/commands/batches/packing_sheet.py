@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
+from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.commands import sheet
 from fermwatch.commands.batches import adding_up
 from fermwatch.commands.batches.filling import Filling
@@ -11,7 +12,6 @@ from fermwatch.commands.batches.package_words import package_words
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.calculations.risk import CHANCE, chance_words
-from fermwatch.conditioning import conditioning_of
 from fermwatch.judgement.filling import BOTTLE_L, is_keg, judged_at, of_bottles, packed, too_full
 from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, EventKind

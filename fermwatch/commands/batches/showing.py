@@ -4,7 +4,7 @@ import argparse
 from collections.abc import Callable, Mapping
 from datetime import datetime
 
-from fermwatch.bottle_store import packaged_beer
+from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.commands import sheet
 from fermwatch.commands.batches.package_words import judged_words, package_words
 from fermwatch.commands.batches.warnings import headspace

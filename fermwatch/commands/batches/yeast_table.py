@@ -2,9 +2,9 @@
 
 import argparse
 
+from fermwatch.brewing.generic_yeasts import generic_yeast
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
-from fermwatch.generic_yeasts import generic_yeast
 from fermwatch.saying import for_programs
 from fermwatch.saying.voice import Voice
 from fermwatch.science.yeasts import YEASTS, YeastKind

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from fermwatch.replay import replay
-from fermwatch.replay_input import read_batch, read_log
+from fermwatch.replaying.input import read_batch, read_log
+from fermwatch.replaying.replay import replay
 from tests.reference.judgement import score
 
 LOGS = Path(__file__).parent / "logs"

@@ -17,8 +17,8 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.believable import screen
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag
-from fermwatch.replay import replay
-from fermwatch.replay_input import Row
+from fermwatch.replaying.input import Row
+from fermwatch.replaying.replay import replay
 from fermwatch.rules.gravity import ABOVE_RANGE, DRIFTING, IMPLAUSIBLE, RESTARTED, RISING, STALLED
 from fermwatch.rules.situation import Sample, slope_c_per_h
 from fermwatch.rules.temperature import HIGH, LEAVING, LOW, NEAR_FREEZING

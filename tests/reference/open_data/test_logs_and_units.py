@@ -13,7 +13,7 @@ from fermwatch.model.believable import screen
 from fermwatch.model.probe import Probe
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, RawReading
-from fermwatch.replay_input import read_log
+from fermwatch.replaying.input import read_log
 from tests.reference.open_data import sources
 
 BEER = Series(1, Probe("beer", "left", Quantity.BEER_TEMPERATURE, "board", "t1", Unit.FAHRENHEIT))

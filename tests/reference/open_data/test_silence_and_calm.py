@@ -16,13 +16,13 @@ from fermwatch.contracts.store import Writer
 from fermwatch.inbox.receiving import open_inbox
 from fermwatch.ingest.conversion import convert
 from fermwatch.ingest.pipeline import Intake
-from fermwatch.logbook import Logbook
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import RawReading
 from fermwatch.rules.situation import Sample
 from fermwatch.rules.temperature import HIGH, LOW
 from fermwatch.units import to_canonical
+from fermwatch.watching.logbook import Logbook
 from tests.reference.open_data import sources
 from tests.reference.open_data.watching import (
     HOUR,

@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from fermwatch.alarms.life import Transition
-from fermwatch.deciding import Decider
 from fermwatch.model.batch import Batch
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.yeast import Yeast
-from fermwatch.replay import replay
-from fermwatch.replay_input import read_log
+from fermwatch.replaying.input import read_log
+from fermwatch.replaying.replay import replay
 from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
+from fermwatch.watching.deciding import Decider
 from tests.reference.open_data.sources import Course
 
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)

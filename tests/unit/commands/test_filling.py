@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fermwatch.brewing.generic_yeasts import generic_yeast
 from fermwatch.commands.batches.filling import UNKNOWN_LEFT, Filling, by_dose, filling
 from fermwatch.errors import InputError
-from fermwatch.generic_yeasts import generic_yeast
 from fermwatch.model.batch import Batch, KegWay, PackageChoice
 from fermwatch.science.carbonation import residual_interval
 from fermwatch.science.pressure_risk import FermentableLeft, SugarDose

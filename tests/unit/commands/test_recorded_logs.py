@@ -8,7 +8,7 @@ import pytest
 from fermwatch.cli import main
 from fermwatch.errors import ConfigError
 from fermwatch.model.batch import EventKind
-from fermwatch.replay_input import FORMATS, read_batch, read_log
+from fermwatch.replaying.input import FORMATS, read_batch, read_log
 from fermwatch.science.yeasts import yeast_named
 from tests.support.samples import VESSELS, beer_probe, gravity_probe
 from tests.support.stores import open_reader, open_writer

@@ -4,12 +4,12 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from fermwatch.believing import doubt
 from fermwatch.clock import to_ms
 from fermwatch.ingest.conversion import believed_time, convert
 from fermwatch.model.believable import screen
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag
+from fermwatch.units import doubt
 from tests.unit.ingest.sources import BINDINGS, NOW, raw, series
 
 SECOND, DAY = timedelta(seconds=1), timedelta(days=1)

@@ -8,8 +8,8 @@ import pytest
 
 from fermwatch.errors import ConfigError, InputError
 from fermwatch.model.batch import EventKind, GravityOrigin, KegWay, PackageChoice
-from fermwatch.replay import run
-from fermwatch.replay_input import read_batch, read_log
+from fermwatch.replaying.input import read_batch, read_log
+from fermwatch.replaying.replay import run
 from tests.unit.judgement.beer import at, fermenting
 
 BATCH = """

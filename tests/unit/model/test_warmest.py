@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fermwatch.generic_yeasts import generic_yeast
+from fermwatch.brewing.generic_yeasts import generic_yeast
 from fermwatch.model.batch import KegWay, PackageChoice
 from fermwatch.model.warmest import ACCIDENT, CONDITIONS, STANDS, UNDER_PRESSURE, Warmest, conditioning_c, warmest_of
 

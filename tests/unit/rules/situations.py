@@ -5,13 +5,13 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 
 from fermwatch.alarms.life import Transition
-from fermwatch.deciding import Decider
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Phase
 from fermwatch.model.judgement import Judgement, PhaseStatement, Trend
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.model.yeast import Yeast
 from fermwatch.rules.situation import WINDOW, Sample, Situation
+from fermwatch.watching.deciding import Decider
 
 START = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)

@@ -7,7 +7,6 @@ from datetime import datetime
 import pytest
 
 from fermwatch.alarms.life import Transition
-from fermwatch.deciding import Decider
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.conditioning import Stood
@@ -15,6 +14,7 @@ from fermwatch.model.finding import Severity
 from fermwatch.rules.catalogue import IN_PACKAGE
 from fermwatch.rules.packaged import CONDITIONING, PAST_BEST, READY, SQUEEZE, STORE_HOT
 from fermwatch.rules.situation import Sample, Situation
+from fermwatch.watching.deciding import Decider
 from tests.unit.rules.situations import BATCH, DAY, HOUR, START
 
 SUBJECT = f"batch:{BATCH.id}"

@@ -6,7 +6,6 @@ from datetime import timedelta
 import pytest
 
 from fermwatch.contracts.store import SourceState, SourceStatus
-from fermwatch.deciding import Decider
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Severity
 from fermwatch.model.quantity import Quantity
@@ -14,6 +13,7 @@ from fermwatch.model.rule_settings import DEFAULTS
 from fermwatch.rules.gravity import implausible
 from fermwatch.rules.probes import NOISY, SILENT, SOURCE_LOST, STUCK, silence
 from fermwatch.rules.situation import ProbeState, Situation
+from fermwatch.watching.deciding import Decider
 from tests.unit.rules.situations import BATCH, HOUR, LEFT, MINUTE, START, Story, steady
 
 

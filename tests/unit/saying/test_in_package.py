@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fermwatch.conditioning import conditioning_of
+from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.contracts.feed import InPackage
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.conditioning import Stood

@@ -7,11 +7,11 @@ from fermwatch.contracts.outbox import ChangeKind, Notice
 from fermwatch.contracts.store import Writer
 from fermwatch.errors import StoreError
 from fermwatch.inbox.receiving import FileInbox
-from fermwatch.logbook import Logbook
 from fermwatch.plain_data import to_plain
+from fermwatch.watching.logbook import Logbook
 from tests.support.samples import NOW, batch, measurement, opening, request
-from tests.unit.test_logbook import HOUR, FailsOnce, go_on, opened_batch
 from tests.unit.watching.test_judging import begun_again, round_of
+from tests.unit.watching.test_logbook import HOUR, FailsOnce, go_on, opened_batch
 
 
 def told(writer: Writer, kind: ChangeKind) -> list[Notice]:

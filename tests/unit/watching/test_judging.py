@@ -12,16 +12,16 @@ import pytest
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.contracts.store import Reader, Writer
 from fermwatch.errors import StoreError
-from fermwatch.following import Notes
 from fermwatch.inbox.receiving import FileInbox
+from fermwatch.judgement.following import Notes
 from fermwatch.judgement.judge import Judge
-from fermwatch.logbook import Logbook
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.plain_data import to_plain
+from fermwatch.watching.logbook import Logbook
 from tests.support.samples import NOW, batch, measurement, opening, request
-from tests.unit.test_logbook import HOUR, alarm, opened_batch, said, stands
+from tests.unit.watching.test_logbook import HOUR, alarm, opened_batch, said, stands
 
 P = ParamSpec("P")
 T = TypeVar("T")

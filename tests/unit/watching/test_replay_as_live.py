@@ -7,14 +7,14 @@ from fermwatch.alarms.life import Transition
 from fermwatch.clock import from_ms
 from fermwatch.contracts.inbox import OutcomeState
 from fermwatch.contracts.store import Writer
-from fermwatch.deciding import Change
 from fermwatch.inbox.receiving import FileInbox
 from fermwatch.ingest.pipeline import Intake
-from fermwatch.logbook import Logbook
 from fermwatch.model.amounts import plain
 from fermwatch.model.reading import Reading
-from fermwatch.replay import TICK, replay
-from fermwatch.replay_input import GRAVITY, TEMPERATURE, Row
+from fermwatch.replaying.input import GRAVITY, TEMPERATURE, Row
+from fermwatch.replaying.replay import TICK, replay
+from fermwatch.watching.deciding import Change
+from fermwatch.watching.logbook import Logbook
 from tests.support.samples import batch, opening
 
 PITCHED = batch().pitched_at

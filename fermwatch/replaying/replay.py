@@ -12,18 +12,18 @@ from pathlib import Path
 from typing import Any
 
 from fermwatch.alarms.life import Transition
-from fermwatch.deciding import Change, Decider
 from fermwatch.errors import InputError
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Verdict
 from fermwatch.model.packaging import packaging_of
-from fermwatch.replay_input import Row, read_batch, read_log
-from fermwatch.replay_source import LogStore
-from fermwatch.replay_story import Story
+from fermwatch.replaying.input import Row, read_batch, read_log
+from fermwatch.replaying.log_store import LogStore
+from fermwatch.replaying.story import Story
 from fermwatch.rules.catalogue import IN_PACKAGE
 from fermwatch.watching.boundary import Boundary
+from fermwatch.watching.deciding import Change, Decider
 from fermwatch.watching.judges import Judges
 from fermwatch.watching.judging import AtOnce, Bench
 from fermwatch.watching.memory import Memory

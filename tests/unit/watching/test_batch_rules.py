@@ -9,7 +9,7 @@ from fermwatch.errors import InputError
 from fermwatch.inbox.receiving import FileInbox
 from fermwatch.model.rule_settings import DEFAULTS, for_batch, unknown_setting
 from tests.support.samples import NOW, batch, request
-from tests.unit.test_logbook import go_on, opened_batch, stands
+from tests.unit.watching.test_logbook import go_on, opened_batch, stands
 
 HOT_C = 22.0
 

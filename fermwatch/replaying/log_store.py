@@ -16,7 +16,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Calibration, Probe, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
 from fermwatch.model.reading import Reading
-from fermwatch.replay_input import GRAVITY, Row
+from fermwatch.replaying.input import GRAVITY, Row
 
 NOT_BEER = ("air", "ambient", "room", "fridge", "chamber")
 SILENT_INTERVALS = 6

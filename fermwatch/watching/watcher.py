@@ -20,15 +20,15 @@ from fermwatch.clock import Clock, MachineClock, SystemClock
 from fermwatch.config.load import Loaded, LoadedSource
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.contracts.wire import Wires
-from fermwatch.deciding import Change
 from fermwatch.errors import StoreError, StoreGone
 from fermwatch.ingest.conversion import Bindings
 from fermwatch.ingest.pipeline import Intake, Pipeline
 from fermwatch.ingest.supervision import Source
-from fermwatch.logbook import Logbook
 from fermwatch.watching.boundary import in_one_line
+from fermwatch.watching.deciding import Change
 from fermwatch.watching.hold import Hold, Holdings
 from fermwatch.watching.judging import Answer
+from fermwatch.watching.logbook import Logbook
 from fermwatch.watching.noting import Noting
 from fermwatch.watching.timekeeper import Timekeeper
 

@@ -16,7 +16,6 @@ from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.conversion import convert
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.judgement.judge import Judge
-from fermwatch.logbook import Logbook
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Alarm, Condition, Phase
@@ -24,6 +23,7 @@ from fermwatch.model.probe import Calibration, Probe
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, RawReading, Reading
 from fermwatch.plain_data import to_plain
+from fermwatch.watching.logbook import Logbook
 from fermwatch.watching.timekeeper import Look
 from tests.support.samples import NOW, PROBES, VESSELS, batch, beer_probe, measurement, opening, request
 from tests.support.stores import open_writer

@@ -10,7 +10,7 @@ import pytest
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.contracts.store import Writer
-from fermwatch.following import Ears, News, Notes, as_it_was_meant, follow, judged_until
+from fermwatch.judgement.following import Ears, News, Notes, as_it_was_meant, follow, judged_until
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement
 from fermwatch.model.probe import Calibration

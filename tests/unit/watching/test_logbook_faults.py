@@ -8,13 +8,13 @@ from fermwatch.contracts.inbox import OutcomeState, RequestKind
 from fermwatch.contracts.store import SourceState, SourceStatus, Writer
 from fermwatch.inbox.receiving import FileInbox
 from fermwatch.judgement.judge import Judge
-from fermwatch.logbook import Logbook
 from fermwatch.model.batch import Batch
 from fermwatch.plain_data import to_plain
 from fermwatch.requests import carrying_out, shapes
 from fermwatch.rules import temperature
+from fermwatch.watching.logbook import Logbook
 from tests.support.samples import NOW, batch, event, measurement, opening, request
-from tests.unit.test_logbook import HOUR, MINUTE, alarm, begun, go_on, opened_batch, stands
+from tests.unit.watching.test_logbook import HOUR, MINUTE, alarm, begun, go_on, opened_batch, stands
 
 
 def test_an_alarm_about_a_source_that_is_still_starting_outlives_the_start(writer: Writer, inbox: FileInbox) -> None:

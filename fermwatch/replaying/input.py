@@ -10,9 +10,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from fermwatch.brewing.generic_yeasts import generic_yeast
 from fermwatch.config.lines import Location, dotted, line_of
 from fermwatch.errors import ConfigError, InputError
-from fermwatch.generic_yeasts import generic_yeast
 from fermwatch.model import event_data
 from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin, KegWay, PackageChoice
 from fermwatch.model.yeast import Yeast

@@ -10,10 +10,9 @@ from concurrent.futures import Executor, Future, wait
 from datetime import datetime
 from functools import partial
 
-from fermwatch.bottle_store import stood
+from fermwatch.brewing.bottle_store import stood
 from fermwatch.contracts.inbox import Inbox, Outcome, Request, RequestKind
 from fermwatch.contracts.store import Appended, JournalEntry, SourceStatus, Writer
-from fermwatch.deciding import Change
 from fermwatch.errors import StoreError
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.judgement.judge import Judge
@@ -26,6 +25,7 @@ from fermwatch.rules.catalogue import BOTTLE_STORE, IN_PACKAGE, rules
 from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.clerk import Attended, Clerk
+from fermwatch.watching.deciding import Change
 from fermwatch.watching.judges import Following, Judges
 from fermwatch.watching.judging import Answer, AtOnce, Bench
 from fermwatch.watching.keeper import Keeper

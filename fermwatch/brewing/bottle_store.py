@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from fermwatch.conditioning import conditioning_of
+from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.contracts.feed import InPackage
 from fermwatch.contracts.store import Reader, Series
 from fermwatch.model.batch import Batch

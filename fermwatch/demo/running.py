@@ -14,7 +14,6 @@ from typing import Any
 from fermwatch.clock import SystemClock, from_ms, to_ms
 from fermwatch.config.load import Loaded, load
 from fermwatch.contracts.inbox import Request, RequestKind
-from fermwatch.deciding import Change
 from fermwatch.ids import new_ulid
 from fermwatch.inbox.sending import put
 from fermwatch.ingest.conversion import convert
@@ -25,8 +24,9 @@ from fermwatch.model.reading import RawReading, Reading
 from fermwatch.plain_data import to_plain
 from fermwatch.rules.gravity import STALLED
 from fermwatch.rules.temperature import HIGH
-from fermwatch.watcher import Hooks, Watcher
+from fermwatch.watching.deciding import Change
 from fermwatch.watching.hold import Holdings
+from fermwatch.watching.watcher import Hooks, Watcher
 from fermwatch_sim.broker import Address, private_broker
 from fermwatch_sim.cellar import Cellar, Entry, Passage, Sample
 from fermwatch_sim.pacing import passages

@@ -5,10 +5,10 @@ from datetime import timedelta
 
 import pytest
 
-from fermwatch.deciding import Decider
 from fermwatch.model.finding import Alarm
 from fermwatch.plain_data import from_text, to_text
 from fermwatch.rules.temperature import HIGH
+from fermwatch.watching.deciding import Decider
 from tests.unit.rules.situations import HOUR, LEFT, MINUTE, Curve, Story, judged, steady
 
 

@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch import watcher
 from fermwatch.clock import SystemClock
 from fermwatch.config.load import load
-from fermwatch.deciding import Change
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.ingest.plug_ins import drivers
-from fermwatch.logbook import Logbook
 from fermwatch.model.reading import Reading
+from fermwatch.watching import watcher
+from fermwatch.watching.deciding import Change
+from fermwatch.watching.logbook import Logbook
 from tests.support.running import probe, serial_source, vessel
 from tests.support.stores import open_reader
 

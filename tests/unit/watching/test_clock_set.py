@@ -10,11 +10,11 @@ from fermwatch.alarms.life import shift
 from fermwatch.clock import Instant, ManualClock
 from fermwatch.contracts.store import Writer
 from fermwatch.inbox.receiving import FileInbox
-from fermwatch.logbook import Logbook
 from fermwatch.model.finding import Alarm, Condition
+from fermwatch.watching.logbook import Logbook
 from fermwatch.watching.timekeeper import BELIEVED_AFTER_S, Look, Timekeeper
 from tests.support.samples import NOW
-from tests.unit.test_logbook import MINUTE, alarm, go_on, opened_batch, said, stands
+from tests.unit.watching.test_logbook import MINUTE, alarm, go_on, opened_batch, said, stands
 
 YEAR = timedelta(days=365)
 HOT_C = 22.0  # above the samples' yeast by less than what is critical at once

@@ -1,0 +1,1 @@
+"""The watcher and the simulator in one process, over real wires."""
