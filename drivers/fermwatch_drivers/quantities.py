@@ -34,14 +34,14 @@ _UNIT_OF_SUFFIX = {
 _SWITCH = {"on": 1.0, "off": 0.0}
 
 
-class Measured(NamedTuple):
+class DeviceNumber(NamedTuple):
     """A number, and its unit where the device said it."""
 
     value: float
     unit: Unit | None = None
 
 
-def read_text(text: str) -> Measured:
+def read_text(text: str) -> DeviceNumber:
     """The quantity that a text says, as "19.5", "66.2 F", "1.048 SG" or "on".
 
     Raises ProbeMisbehaving, whose message is the reason without the text itself.
@@ -52,23 +52,23 @@ def read_text(text: str) -> Measured:
     match = _QUANTITY.fullmatch(text)
     if match is None:
         if text.lower() in _SWITCH:
-            return Measured(_SWITCH[text.lower()], Unit.SWITCH)
+            return DeviceNumber(_SWITCH[text.lower()], Unit.SWITCH)
         raise ProbeMisbehaving("not a number" if text else "empty where a number is expected")
     number, suffix = match.groups()
-    return Measured(_finite(float(number)), None if suffix is None else _unit(suffix))
+    return DeviceNumber(_finite(float(number)), None if suffix is None else _unit(suffix))
 
 
-def read_scalar(value: object) -> Measured:
+def read_scalar(value: object) -> DeviceNumber:
     """The quantity that a JSON value says: a number, a text as in `read_text`, or true and false for a switch.
 
     Raises ProbeMisbehaving.
     """
     if isinstance(value, float):
-        return Measured(_finite(value))
+        return DeviceNumber(_finite(value))
     if isinstance(value, bool):
-        return Measured(float(value), Unit.SWITCH)
+        return DeviceNumber(float(value), Unit.SWITCH)
     if isinstance(value, int):
-        return Measured(_finite(_as_float(value)))
+        return DeviceNumber(_finite(_as_float(value)))
     if isinstance(value, str):
         return read_text(value)
     raise ProbeMisbehaving("null where a number is expected" if value is None else "a list or an object, not a number")

@@ -15,7 +15,7 @@ from fermwatch.config.locate import Place, locate
 from fermwatch.config.preferences import preferences_file, saved_units
 from fermwatch.contracts.store import Store
 from fermwatch.errors import FermwatchError, InputError
-from fermwatch.model.amounts import Amount, Kind, said
+from fermwatch.model.amounts import Amount, AmountKind, said
 from fermwatch.saying.voice import CANONICAL, Units, Voice, to_ascii, units_of, zone_of
 from fermwatch.store import open_store
 from fermwatch.text import clean
@@ -92,7 +92,7 @@ class Context:
         """The store is opened for its zone only where an instant is to be said."""
 
         def say(amount: Amount) -> str:
-            return (replace(voice, zone=self.zone) if amount.kind is Kind.INSTANT else voice).said(amount)
+            return (replace(voice, zone=self.zone) if amount.kind is AmountKind.INSTANT else voice).said(amount)
 
         return said(text, say)
 

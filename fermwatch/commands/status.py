@@ -10,7 +10,7 @@ from fermwatch.commands.context import Context
 from fermwatch.feed import open_feed
 from fermwatch.report.status import status_text
 from fermwatch.saying import for_programs
-from fermwatch.saying.headline import Level, headline
+from fermwatch.saying.headline import Urgency, headline
 from fermwatch.saying.voice import Voice
 
 NOT_WELL = 1
@@ -31,5 +31,5 @@ def run(options: argparse.Namespace, context: Context) -> int:
         sheet.say_json(context, for_programs.status(snapshot))
     else:
         context.say(status_text(snapshot, context.width, ascii=context.ascii_only, units=context.units))
-    well = headline(snapshot, Voice()).level is Level.WELL
+    well = headline(snapshot, Voice()).level is Urgency.WELL
     return NOT_WELL if options.exit_status and not well else 0

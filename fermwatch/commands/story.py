@@ -14,8 +14,8 @@ from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.report.status import status_text
 from fermwatch.saying.voice import Units
 from fermwatch.store import open_store
-from fermwatch.watching.deciding import Change
-from fermwatch_sim.cellar import Entry
+from fermwatch.watching.deciding import AlarmChange
+from fermwatch_sim.cellar import Written
 from fermwatch_sim.scenario import Scenario
 
 WIDTH = 100
@@ -35,7 +35,7 @@ class Story:
         ways = "a serial line and an MQTT broker" if broker else "a serial line (mosquitto is not installed)"
         self._say(f"{self._scenario.title}. {self._scenario.story}\nEverything is invented; readings come by {ways}.\n")
 
-    def changed(self, at: datetime, changes: list[Change]) -> None:
+    def changed(self, at: datetime, changes: list[AlarmChange]) -> None:
         for change in changes:
             told = [one for one in change.transitions if one in TOLD]
             if told and not change.alarm.suppressed_by:
@@ -43,7 +43,7 @@ class Story:
                     at, self._who(change.alarm.subject), f"{change.alarm.rule} {told[-1]}: {change.alarm.statement}"
                 )
 
-    def wrote(self, entry: Entry) -> None:
+    def wrote(self, entry: Written) -> None:
         written = entry.written
         if isinstance(written, GravityMeasurement):
             self._line(written.at, self._names[entry.batch], f"by hand: hydrometer {gravity(written.gravity_sg)}")

@@ -14,7 +14,7 @@ from typing import Any, Protocol, TypeVar
 from pydantic import BaseModel
 
 from fermwatch.clock import Clock
-from fermwatch.contracts.driver import Intake
+from fermwatch.contracts.driver import Listener
 from fermwatch.contracts.plug_in import Group
 from fermwatch.contracts.wire import Wires
 from fermwatch.model.quantity import Unit
@@ -161,7 +161,7 @@ class Answer:
     detail: str = ""
 
 
-class Hearing(Intake, Protocol):
+class Hearing(Listener, Protocol):
     """What a controller speaks to: the intake of a source, which it is too, and who controls."""
 
     async def seen(self, seen: Seen) -> None:

@@ -50,7 +50,7 @@ class Delivery:
     new_session: bool = False
 
 
-class Intake(Protocol):
+class Listener(Protocol):
     """What a driver speaks to."""
 
     def connected(self, detail: str) -> None:
@@ -63,7 +63,7 @@ class Intake(Protocol):
 class Driver(Protocol):
     """One configured source."""
 
-    async def run(self, intake: Intake) -> None:
+    async def run(self, listener: Listener) -> None:
         """Open, read and deliver until cancelled or until the connection fails. Called again after it ended.
 
         Raises:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fermwatch.dashboard.events import (
     CursorMoved,
-    Event,
+    Happening,
     PageOpened,
     Wish,
 )
@@ -34,7 +34,7 @@ class Action:
     name: str
     keys: tuple[str, ...]
     label: str
-    event: Event
+    event: Happening
     where: tuple[str, ...] = EVERY_PAGE
     help: str = ""
     in_footer: bool = True

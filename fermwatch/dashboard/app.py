@@ -29,15 +29,15 @@ from fermwatch.dashboard.events import (
     AwaitOutcomes,
     Do,
     Effect,
-    Event,
     Failed,
+    Happening,
     KeepUnits,
     RequestsKept,
     Tell,
     WaitedLong,
 )
 from fermwatch.dashboard.known import Known
-from fermwatch.dashboard.messages import Heard
+from fermwatch.dashboard.messages import EventHeard
 from fermwatch.dashboard.screens.page import PageScreen
 from fermwatch.dashboard.state import State
 from fermwatch.dashboard.theme import DARK, LIGHT, THEMES
@@ -77,7 +77,7 @@ class Dashboard(App[None]):
         self.state = State(Known(ascii=ascii_only, units=units, may_ask=ask is not None))
         self._told_loop: asyncio.AbstractEventLoop | None = None
         self._ended_by = 0
-        self._channel = Channel(open_feed, clock, lambda event: self.post_message(Heard(event)))
+        self._channel = Channel(open_feed, clock, lambda event: self.post_message(EventHeard(event)))
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = DARK.name
@@ -120,8 +120,8 @@ class Dashboard(App[None]):
         last_resort.daemon = True
         last_resort.start()
 
-    @on(Heard)
-    def _heard(self, message: Heard) -> None:
+    @on(EventHeard)
+    def _heard(self, message: EventHeard) -> None:
         self.absorb(message.event)
 
     def action_act(self, name: str) -> None:
@@ -131,7 +131,7 @@ class Dashboard(App[None]):
         """What is for some pages is there on those alone."""
         return action != "act" or actions.named(str(parameters[0])).is_there(self.state.page.NAME)
 
-    def absorb(self, event: Event) -> None:
+    def absorb(self, event: Happening) -> None:
         """Let something happen: draw what it changed, and do what it asks for."""
         before = self.state
         self.state, effects = state.absorb(before, event)
@@ -181,7 +181,7 @@ class Dashboard(App[None]):
         try:
             remember(units)
         except FermwatchError as error:
-            self.post_message(Heard(Failed(f"The units hold until you leave: {error}")))
+            self.post_message(EventHeard(Failed(f"The units hold until you leave: {error}")))
 
     def _help(self) -> None:
         from fermwatch.dashboard.screens.dialogs import Help
@@ -206,9 +206,9 @@ class Dashboard(App[None]):
             for request in requests:
                 ask(request)
         except FermwatchError as error:
-            self.post_message(Heard(Failed(str(error))))
+            self.post_message(EventHeard(Failed(str(error))))
         else:
-            self.post_message(Heard(RequestsKept(tuple(one.key for one in requests), asking.SEEN)))
+            self.post_message(EventHeard(RequestsKept(tuple(one.key for one in requests), asking.SEEN)))
 
     def _voice(self) -> Voice:
         return Voice(self.state.known.units, self.state.known.ascii)

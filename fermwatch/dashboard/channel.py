@@ -15,7 +15,7 @@ RETRY_S = 3.0
 # Ages grow, and a watcher falls silent, without anything being written.
 READ_ANYWAY_S = 5.0
 
-Tell = Callable[[SnapshotRead | Answered | ReadingFailed], object]
+TellEvent = Callable[[SnapshotRead | Answered | ReadingFailed], object]
 
 
 class Channel:
@@ -25,7 +25,7 @@ class Channel:
     the newest alone counts: what is wanted no more when its turn comes is never read.
     """
 
-    def __init__(self, open_feed: Callable[[], Feed], clock: Clock, tell: Tell) -> None:
+    def __init__(self, open_feed: Callable[[], Feed], clock: Clock, tell: TellEvent) -> None:
         self._open_feed, self._clock, self._tell = open_feed, clock, tell
         self._stopping, self._wake = Event(), Event()
         self._wanted: Mapping[type[Query], Query] = {}  # put in place whole, so that no lock is needed

@@ -79,7 +79,7 @@ class Failed(NamedTuple):
     text: str
 
 
-Event = (
+Happening = (
     Wish
     | SnapshotRead
     | Answered

@@ -4,23 +4,23 @@ from dataclasses import dataclass
 
 from textual.message import Message
 
-from fermwatch.dashboard.events import Answered, Event, ReadingFailed, SnapshotRead
+from fermwatch.dashboard.events import Answered, Happening, ReadingFailed, SnapshotRead
 
 
 @dataclass
-class Heard(Message):
+class EventHeard(Message):
     """An event. Of pictures of the store, and of answers to one kind of query, only the newest matters."""
 
-    event: Event
+    event: Happening
 
     def can_replace(self, message: Message) -> bool:
-        if not isinstance(message, Heard):
+        if not isinstance(message, EventHeard):
             return False
         kind = _kind(self.event)
         return kind is not None and kind == _kind(message.event)
 
 
-def _kind(event: Event) -> type | None:
+def _kind(event: Happening) -> type | None:
     match event:
         case SnapshotRead() | ReadingFailed():
             return SnapshotRead

@@ -15,8 +15,8 @@ from fermwatch.dashboard.events import (
     CursorMoved,
     Do,
     Effect,
-    Event,
     Failed,
+    Happening,
     KeepUnits,
     LanePicked,
     PageOpened,
@@ -68,7 +68,7 @@ class State:
         return any(not one.late for one in self.awaited)
 
 
-def absorb(state: State, event: Event) -> Step:
+def absorb(state: State, event: Happening) -> Step:
     """The state after the event, and what is to be done."""
     match event:
         case Wish():
@@ -168,7 +168,7 @@ def _back(state: State) -> Step:
     return _on_page(replace(state, pages=state.pages[:-1]), CameBack(about))
 
 
-def _on_page(state: State, event: Event) -> Step:
+def _on_page(state: State, event: Happening) -> Step:
     after = state.page.absorb(event, state.known)
     if isinstance(after, PageOpened):
         return _opened(state, after)

@@ -24,11 +24,11 @@ from fermwatch.model.reading import RawReading, Reading
 from fermwatch.plain_data import to_plain
 from fermwatch.rules.gravity import STALLED
 from fermwatch.rules.temperature import HIGH
-from fermwatch.watching.deciding import Change
+from fermwatch.watching.deciding import AlarmChange
 from fermwatch.watching.hold import Holdings
 from fermwatch.watching.watcher import Hooks, Watcher
 from fermwatch_sim.broker import Address, private_broker
-from fermwatch_sim.cellar import Cellar, Entry, Passage, Sample
+from fermwatch_sim.cellar import Cellar, Passage, ProbeValue, Written
 from fermwatch_sim.pacing import passages
 from fermwatch_sim.scenario import PlacedProbe, Scenario, WireKind
 from fermwatch_sim.wires import BrokerBoard, PtyBoard, Wire
@@ -55,8 +55,8 @@ class Audience:
 
     begins: Callable[[bool, tuple[Batch, ...]], None] = lambda _broker, _batches: None
     ready: Callable[[], None] = lambda: None
-    changed: Callable[[datetime, list[Change]], None] = lambda _at, _changes: None
-    wrote: Callable[[Entry], None] = lambda _entry: None
+    changed: Callable[[datetime, list[AlarmChange]], None] = lambda _at, _changes: None
+    wrote: Callable[[Written], None] = lambda _entry: None
 
 
 class CellarClock:
@@ -167,7 +167,7 @@ def see_old_alarms(held: Holdings, now: datetime) -> None:
     held.book.attend(now)
 
 
-def _converted(samples: list[Sample], held: Holdings) -> Iterator[Reading]:
+def _converted(samples: list[ProbeValue], held: Holdings) -> Iterator[Reading]:
     sources = {one.probe.slug: (one.probe.source, one.probe.channel) for one in held.bindings.values()}
     for sample in samples:
         source, channel = sources[sample.probe]
@@ -177,7 +177,7 @@ def _converted(samples: list[Sample], held: Holdings) -> Iterator[Reading]:
             yield reading
 
 
-def _by_step(history: Passage) -> Iterator[tuple[datetime, list[Sample], list[Entry]]]:
+def _by_step(history: Passage) -> Iterator[tuple[datetime, list[ProbeValue], list[Written]]]:
     samples, entries = list(history.samples), list(history.entries)
     end = min(one.at for one in samples)
     while samples or entries:
@@ -188,7 +188,7 @@ def _by_step(history: Passage) -> Iterator[tuple[datetime, list[Sample], list[En
         samples, entries = samples[len(heard) :], entries[len(wrote) :]
 
 
-def request(entry: Entry, now: datetime) -> Request:
+def request(entry: Written, now: datetime) -> Request:
     """What somebody in the cellar wrote down, as they would with a text command."""
     written = entry.written
     if isinstance(written, GravityMeasurement):

@@ -114,10 +114,10 @@ def _gravity_block(facts: LaneFacts, size: int, pen: Pen) -> list[Line]:
     ]
 
 
-Part = tuple[str, Ink]
+InkedText = tuple[str, Ink]
 
 
-def _joined(parts: list[Part], voice: Voice) -> Line:
+def _joined(parts: list[InkedText], voice: Voice) -> Line:
     spans: list[Span] = []
     for text, ink in parts:
         if text:

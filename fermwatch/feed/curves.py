@@ -6,7 +6,7 @@ from datetime import datetime
 from fermwatch.clock import EPOCH
 from fermwatch.contracts.feed import Curves
 from fermwatch.contracts.store import Bucket, Reader
-from fermwatch.model.history import History, Part
+from fermwatch.model.history import History, ServedSpan
 from fermwatch.model.probe import Calibration
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.window import QUARTER, Window
@@ -45,7 +45,7 @@ class CurveReader:
                     found[bucket.at] = found[bucket.at].joined(bucket) if bucket.at in found else bucket
         return found
 
-    def _buckets(self, series: int, part: Part, window: Window) -> Iterable[Bucket]:
+    def _buckets(self, series: int, part: ServedSpan, window: Window) -> Iterable[Bucket]:
         within = part.start, part.end
         raw = self._reader.buckets(series, window.start, window.end, window.columns, within=within)
         return (calibrated(bucket, part.calibration) for bucket in raw)

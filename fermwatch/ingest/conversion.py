@@ -17,7 +17,7 @@ from fermwatch.units import to_canonical
 OLDEST = timedelta(days=60)
 AHEAD = timedelta(minutes=2)
 
-Bindings = Mapping[tuple[str, str], Series]  # (source, channel) -> series
+ByChannel = Mapping[tuple[str, str], Series]  # (source, channel) -> series
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ class Converted:
     unbound: str = ""
 
 
-def convert(source: str, raw: RawReading, bindings: Bindings) -> Converted:
+def convert(source: str, raw: RawReading, bindings: ByChannel) -> Converted:
     """The row for a raw reading, or why there is none."""
     series = bindings.get((source, raw.channel))
     if series is None:

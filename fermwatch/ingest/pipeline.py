@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fermwatch.contracts.driver import Delivery
 from fermwatch.contracts.store import Latest
 from fermwatch.errors import StoreError
-from fermwatch.ingest.conversion import Bindings, convert
+from fermwatch.ingest.conversion import ByChannel, convert
 from fermwatch.ingest.supervision import Source
 from fermwatch.model.reading import Reading
 
@@ -45,7 +45,7 @@ class Pipeline:
 
     def __init__(
         self,
-        bindings: Bindings,
+        bindings: ByChannel,
         commit: Commit,
         *,
         commit_every_s: float = 0.0,
@@ -149,7 +149,7 @@ def _together(intakes: Iterable[Intake]) -> Intake:
     )
 
 
-def take(source: Source, delivery: Delivery, bindings: Bindings) -> Intake:
+def take(source: Source, delivery: Delivery, bindings: ByChannel) -> Intake:
     """Convert a delivery, and count at its source what became of it."""
     converted = [convert(source.status.name, raw, bindings) for raw in delivery.readings]
     readings = tuple(one.reading for one in converted if one.reading is not None)

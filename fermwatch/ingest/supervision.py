@@ -30,7 +30,7 @@ def pause_s(attempt: int, chance: random.Random) -> float:
 
 
 class Source:
-    """One configured source: its driver, how it does, and the intake that the driver speaks to."""
+    """One configured source: its driver, how it does, and the listener that the driver speaks to."""
 
     def __init__(
         self,

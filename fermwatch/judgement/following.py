@@ -10,7 +10,7 @@ from fermwatch.contracts.store import Past
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.believable import believable
-from fermwatch.model.history import ALWAYS, Heard, History
+from fermwatch.model.history import ALWAYS, History, SpeakingSpan
 from fermwatch.model.packaging import as_packaged, packaging_of
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Reading
@@ -24,8 +24,8 @@ class Ears:
     """Which series a judge hears, and when: those of its batch's fermenter, each while it served that and
     the beer was in it."""
 
-    temperature: tuple[Heard, ...] = ()
-    gravity: tuple[Heard, ...] = ()
+    temperature: tuple[SpeakingSpan, ...] = ()
+    gravity: tuple[SpeakingSpan, ...] = ()
     history: History = field(default_factory=History)
 
     @classmethod

@@ -15,7 +15,7 @@ _OPEN, _CLOSE = "\ue000", "\ue001"
 _MARKED = re.compile(f"{_OPEN}([a-z]):([-+0-9.,einfa]*):([0-9]*)(s?){_CLOSE}")
 
 
-class Kind(StrEnum):
+class AmountKind(StrEnum):
     TEMPERATURE = "t"  # °C
     WARMTH = "w"  # a difference of temperatures, K
     GRAVITY = "g"  # SG 20/20
@@ -27,13 +27,13 @@ class Kind(StrEnum):
 
 
 _UNITS = {
-    Kind.TEMPERATURE: " °C",
-    Kind.WARMTH: " °C",
-    Kind.GRAVITY: "",
-    Kind.POINTS: " points",
-    Kind.VOLUME: " L",
-    Kind.PRESSURE: " bar",
-    Kind.MASS: " g",
+    AmountKind.TEMPERATURE: " °C",
+    AmountKind.WARMTH: " °C",
+    AmountKind.GRAVITY: "",
+    AmountKind.POINTS: " points",
+    AmountKind.VOLUME: " L",
+    AmountKind.PRESSURE: " bar",
+    AmountKind.MASS: " g",
 }
 
 
@@ -45,13 +45,15 @@ class Amount:
     signed: a plus is said too.
     """
 
-    kind: Kind
+    kind: AmountKind
     values: tuple[float, ...]
     digits: int | None = None
     signed: bool = False
 
     def marked(self) -> str:
-        values = ",".join(f"{value:.6g}" if self.kind is not Kind.INSTANT else f"{value:.0f}" for value in self.values)
+        values = ",".join(
+            f"{value:.6g}" if self.kind is not AmountKind.INSTANT else f"{value:.0f}" for value in self.values
+        )
         digits = "" if self.digits is None else str(self.digits)
         return f"{_OPEN}{self.kind}:{values}:{digits}{'s' if self.signed else ''}{_CLOSE}"
 
@@ -72,7 +74,7 @@ class Amount:
         return f"{dash.join(numbers)}{unit}"
 
     def canonical(self) -> str:
-        if self.kind is Kind.INSTANT:
+        if self.kind is AmountKind.INSTANT:
             return f"{self.at:%Y-%m-%d %H:%M} UTC"
         return self.written(float, _UNITS[self.kind], self.digits)
 
@@ -86,33 +88,33 @@ def number(value: float, digits: int | None, *, signed: bool = False) -> str:
 
 
 def temperature(celsius: float, digits: int | None = 1) -> str:
-    return Amount(Kind.TEMPERATURE, (celsius,), digits).marked()
+    return Amount(AmountKind.TEMPERATURE, (celsius,), digits).marked()
 
 
 def temperature_range(low_c: float, high_c: float) -> str:
-    return Amount(Kind.TEMPERATURE, (low_c, high_c)).marked()
+    return Amount(AmountKind.TEMPERATURE, (low_c, high_c)).marked()
 
 
 def warmth(kelvins: float, digits: int | None = 1, *, signed: bool = False) -> str:
     """A difference of temperatures: in °F it is only scaled."""
-    return Amount(Kind.WARMTH, (kelvins,), digits, signed).marked()
+    return Amount(AmountKind.WARMTH, (kelvins,), digits, signed).marked()
 
 
 def gravity(gravity_sg: float, digits: int = 3) -> str:
-    return Amount(Kind.GRAVITY, (gravity_sg,), digits).marked()
+    return Amount(AmountKind.GRAVITY, (gravity_sg,), digits).marked()
 
 
 def gravity_range(low_sg: float, high_sg: float) -> str:
-    return Amount(Kind.GRAVITY, (low_sg, high_sg), 3).marked()
+    return Amount(AmountKind.GRAVITY, (low_sg, high_sg), 3).marked()
 
 
 def points(difference_points: float, digits: int | None = None, *, signed: bool = False) -> str:
     """A difference of gravities, in points of SG; for a rate write `f"{points(6)} a day"`."""
-    return Amount(Kind.POINTS, (difference_points,), digits, signed).marked()
+    return Amount(AmountKind.POINTS, (difference_points,), digits, signed).marked()
 
 
 def points_range(low_points: float, high_points: float, digits: int | None = None) -> str:
-    return Amount(Kind.POINTS, (low_points, high_points), digits).marked()
+    return Amount(AmountKind.POINTS, (low_points, high_points), digits).marked()
 
 
 SURELY_STEADY = 1.5  # points/day, either way: what is known so well, and may be nothing, is steady
@@ -134,20 +136,20 @@ def pace(rate_points_per_day: float, sd_points_per_day: float) -> str:
 
 
 def volume(litres: float, digits: int | None = None) -> str:
-    return Amount(Kind.VOLUME, (litres,), digits).marked()
+    return Amount(AmountKind.VOLUME, (litres,), digits).marked()
 
 
 def pressure(bar: float, digits: int | None = 1) -> str:
-    return Amount(Kind.PRESSURE, (bar,), digits).marked()
+    return Amount(AmountKind.PRESSURE, (bar,), digits).marked()
 
 
 def mass(grams: float, digits: int | None = 0) -> str:
-    return Amount(Kind.MASS, (grams,), digits).marked()
+    return Amount(AmountKind.MASS, (grams,), digits).marked()
 
 
 def instant(at: datetime) -> str:
     """When something was or will be: an age would be wrong as soon as the sentence is an hour old."""
-    return Amount(Kind.INSTANT, (at.timestamp(),)).marked()
+    return Amount(AmountKind.INSTANT, (at.timestamp(),)).marked()
 
 
 def said(text: str, say: Callable[[Amount], str]) -> str:
@@ -161,7 +163,7 @@ def _said(match: re.Match[str], say: Callable[[Amount], str]) -> str:
     kind, values, digits, signed = match.groups()
     try:
         read = tuple(float(value) for value in values.split(","))
-        return say(Amount(Kind(kind), read, int(digits) if digits else None, bool(signed)))
+        return say(Amount(AmountKind(kind), read, int(digits) if digits else None, bool(signed)))
     except ValueError:
         return match[0]  # not one of ours: shown as the escapes that it is
 

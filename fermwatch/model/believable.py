@@ -128,7 +128,7 @@ STOOD_READINGS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class ValueAt:
     """A value at an instant, milliseconds since 1970."""
 
     at_ms: int
@@ -140,19 +140,19 @@ class Level:
     """Where a series is believed to be. waiting: the newest, and since when, of a new level that is not believed yet:
     it is once it has stood, as when a probe was put elsewhere."""
 
-    believed: Said
-    waiting: Said | None = None
+    believed: ValueAt
+    waiting: ValueAt | None = None
     waiting_since_ms: int = 0
     waiting_readings: int = 0
 
-    def stands_after(self, said: Said) -> bool:
+    def stands_after(self, said: ValueAt) -> bool:
         """Whether a new level has stood long enough with this reading of it."""
         long_enough = said.at_ms - self.waiting_since_ms >= STOOD / timedelta(milliseconds=1)
         return long_enough and self.waiting_readings + 1 >= STOOD_READINGS
 
 
 def weigh(
-    level: Level | None, quantity: Quantity, volume_l: float, said: Said, flags: Flag
+    level: Level | None, quantity: Quantity, volume_l: float, said: ValueAt, flags: Flag
 ) -> tuple[Flag, Level | None]:
     """The flags of a reading against what is believed of its series so far, and what is believed then. Causal: flags
     rest on what came before in order of arrival."""
@@ -173,13 +173,13 @@ def weigh(
     return flags | Flag.JUMP, Level(level.believed, said, level.waiting_since_ms, level.waiting_readings + 1)
 
 
-def _settles_unit(level: Level | None, quantity: Quantity, said: Said) -> bool:
+def _settles_unit(level: Level | None, quantity: Quantity, said: ValueAt) -> bool:
     """A nearly finished beer says 1.1 °P too: believed where it was near there, by numbers that only °P can mean."""
     near = level is not None and 1000.0 * abs(said.value - level.believed.value) <= NEAR_POINTS
     return near and quantity is Quantity.GRAVITY
 
 
-def can_follow(before: Said, after: Said, quantity: Quantity, volume_l: float) -> bool:
+def can_follow(before: ValueAt, after: ValueAt, quantity: Quantity, volume_l: float) -> bool:
     """Whether beer that was at one value can be at the other then. Only beer is that slow."""
     apart_s = abs(after.at_ms - before.at_ms) / 1000.0
     change = abs(after.value - before.value)

@@ -27,7 +27,7 @@ class Nothing:
 
 
 @dataclass(frozen=True, slots=True)
-class Added:
+class AddedAmount:
     """Hops, sugar or fruit: how much of what. Without grams it is counted as little as its kind allows."""
 
     grams: Grams = 0.0
@@ -48,7 +48,7 @@ class Moved:
 
 
 @dataclass(frozen=True, slots=True)
-class ForcedFerment:
+class ForcedFermentResult:
     """Where a sample that was kept warm ended, and with whose yeast."""
 
     gravity_sg: GravitySg
@@ -111,13 +111,13 @@ class Observation:
 
 
 SHAPES: Mapping[EventKind, type[Any]] = {
-    EventKind.DRY_HOP: Added,
-    EventKind.SUGAR: Added,
-    EventKind.FRUIT: Added,
+    EventKind.DRY_HOP: AddedAmount,
+    EventKind.SUGAR: AddedAmount,
+    EventKind.FRUIT: AddedAmount,
     EventKind.BLEND: Blended,
     EventKind.TRANSFER: Moved,
     EventKind.SPLIT: Moved,
-    EventKind.FORCED_FERMENT: ForcedFerment,
+    EventKind.FORCED_FERMENT: ForcedFermentResult,
     EventKind.REST: Planned,
     EventKind.RAMP: Planned,
     EventKind.CRASH: Crash,

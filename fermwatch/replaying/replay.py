@@ -20,16 +20,16 @@ from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Verdi
 from fermwatch.model.packaging import packaging_of
 from fermwatch.replaying.input import Row, read_batch, read_log
 from fermwatch.replaying.log_store import LogStore
-from fermwatch.replaying.story import Story
+from fermwatch.replaying.log_story import LogStory
 from fermwatch.rules.catalogue import IN_PACKAGE
 from fermwatch.watching.boundary import Boundary
-from fermwatch.watching.deciding import Change, Decider
+from fermwatch.watching.deciding import AlarmChange, Decider
 from fermwatch.watching.judges import Judges
 from fermwatch.watching.judging import AtOnce, Bench
 from fermwatch.watching.memory import Memory
 from fermwatch.watching.weighing import Weighing
 
-Told = dict[str, Any]
+ToldEvent = dict[str, Any]
 
 HAND = "hydrometer"
 TICK = timedelta(minutes=15)
@@ -54,7 +54,7 @@ class Replay:
         self._left = False
         self._judgement = Judgement(batch.pitched_at)
 
-    def take(self, row: Row) -> Iterator[Told]:
+    def take(self, row: Row) -> Iterator[ToldEvent]:
         """What was to be said before this row, and then the row."""
         if row.at - self._batch.pitched_at > LONGEST:
             raise InputError(
@@ -68,7 +68,7 @@ class Replay:
         self._rows += 1
         self._absorb(row)
 
-    def end(self) -> Told:
+    def end(self) -> ToldEvent:
         judged = self._judgement
         return {
             "event": "end",
@@ -113,7 +113,7 @@ class Replay:
         self._judges.take_answer(following, now)
         return following.judgement
 
-    def _tick(self, now: datetime) -> Iterator[Told]:
+    def _tick(self, now: datetime) -> Iterator[ToldEvent]:
         left = self._batch.packaged_at is not None and now >= self._batch.packaged_at
         before, self._judgement = self._judgement, self._judge(now) or self._judgement
         yield from _changed(before, self._judgement, now)
@@ -130,7 +130,7 @@ class Replay:
         if left:
             yield from self._in_package(events, now)
 
-    def _in_package(self, events: tuple[Event, ...], now: datetime) -> Iterator[Told]:
+    def _in_package(self, events: tuple[Event, ...], now: datetime) -> Iterator[ToldEvent]:
         """What its fermenter said of it is over, and what concerns its package begins."""
         changes = [] if self._left else self._decider.retire(f"batch:{self._batch.id}", now)
         self._left = True
@@ -143,7 +143,7 @@ def _leave(_remark: str) -> None:
     """A replay tells of probes by their alarms."""
 
 
-def replay(rows: Iterable[Row], batch: Batch, events: Iterable[Event] = ()) -> Iterator[Told]:
+def replay(rows: Iterable[Row], batch: Batch, events: Iterable[Event] = ()) -> Iterator[ToldEvent]:
     """Yield what is said, one change after the other in log time; `end` is the last."""
     course = Replay(batch, events)
     for row in rows:
@@ -151,7 +151,7 @@ def replay(rows: Iterable[Row], batch: Batch, events: Iterable[Event] = ()) -> I
     yield course.end()
 
 
-def _changed(before: Judgement, after: Judgement, now: datetime) -> Iterator[Told]:
+def _changed(before: Judgement, after: Judgement, now: datetime) -> Iterator[ToldEvent]:
     if after.phase is not None and (before.phase is None or before.phase.phase is not after.phase.phase):
         yield _phase(after.phase, now)
     known = after.forecast is not None and after.forecast.done_at is not None  # else no end is in sight
@@ -161,12 +161,12 @@ def _changed(before: Judgement, after: Judgement, now: datetime) -> Iterator[Tol
         yield _verdict(after.verdict, now)
 
 
-def _phase(said: PhaseStatement, now: datetime) -> Told:
+def _phase(said: PhaseStatement, now: datetime) -> ToldEvent:
     evidence = [item.statement for item in said.evidence]
     return {"event": "phase", "at": _text(now), "phase": said.phase, "reason": said.reason, "evidence": evidence}
 
 
-def _forecast(said: Forecast, now: datetime) -> Told:
+def _forecast(said: Forecast, now: datetime) -> ToldEvent:
     return {
         "event": "forecast",
         "at": _text(now),
@@ -180,7 +180,7 @@ def _forecast(said: Forecast, now: datetime) -> Told:
     }
 
 
-def _verdict(said: Verdict, now: datetime) -> Told:
+def _verdict(said: Verdict, now: datetime) -> ToldEvent:
     return {
         "event": "verdict",
         "at": _text(now),
@@ -194,7 +194,7 @@ def _verdict(said: Verdict, now: datetime) -> Told:
     }
 
 
-def _alarm(change: Change) -> Iterator[Told]:
+def _alarm(change: AlarmChange) -> Iterator[ToldEvent]:
     """Raised and cleared are told; that evidence went stale, or worse, belongs to the alarm's own journal."""
     for transition in change.transitions:
         if transition in {Transition.RAISED, Transition.CLEARED}:
@@ -223,7 +223,7 @@ def run(log: Path, batch: Path, as_json: bool, write: Callable[[str], object]) -
         InputError: for the log. ConfigError: for the batch. Each names the file, the place and the remedy.
     """
     known, events = read_batch(batch)
-    story = Story(known)
+    story = LogStory(known)
     for told in replay(read_log(log), known, events):
         for line in [json.dumps(told, ensure_ascii=False)] if as_json else story.tell(told):
             write(f"{plain(line)}\n")

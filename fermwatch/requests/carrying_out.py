@@ -20,7 +20,7 @@ REQUEST_VERSION = 1
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class Handling:
     """What a payload must look like, and what is then done."""
 
     shape: type
@@ -28,18 +28,18 @@ class Kind:
     most_items: int = shapes.MOST_ITEMS
 
 
-KINDS: Mapping[RequestKind, Kind] = {
-    RequestKind.OPEN_BATCH: Kind(Batch, batches.open_batch),
-    RequestKind.EDIT_BATCH: Kind(shapes.BatchEdit, batches.edit_batch),
-    RequestKind.END_BATCH: Kind(shapes.ById, batches.end_batch),
-    RequestKind.MEASURE: Kind(shapes.Measured, sayings.measure),
-    RequestKind.EVENT: Kind(shapes.Happened, sayings.happen),
-    RequestKind.VOID: Kind(shapes.Voiding, sayings.void),
-    RequestKind.ACKNOWLEDGE: Kind(shapes.AlarmNamed, attention.acknowledge),
-    RequestKind.SHELVE: Kind(shapes.Shelving, attention.shelve),
-    RequestKind.UNSHELVE: Kind(shapes.AlarmNamed, attention.unshelve),
-    RequestKind.IMPORT: Kind(shapes.Recorded, history.take_in, history.MOST_READINGS),
-    RequestKind.SERVICE: Kind(shapes.Service, attention.serve),
+KINDS: Mapping[RequestKind, Handling] = {
+    RequestKind.OPEN_BATCH: Handling(Batch, batches.open_batch),
+    RequestKind.EDIT_BATCH: Handling(shapes.BatchEdit, batches.edit_batch),
+    RequestKind.END_BATCH: Handling(shapes.ById, batches.end_batch),
+    RequestKind.MEASURE: Handling(shapes.Measuring, sayings.measure),
+    RequestKind.EVENT: Handling(shapes.Happened, sayings.happen),
+    RequestKind.VOID: Handling(shapes.Voiding, sayings.void),
+    RequestKind.ACKNOWLEDGE: Handling(shapes.AlarmNamed, attention.acknowledge),
+    RequestKind.SHELVE: Handling(shapes.Shelving, attention.shelve),
+    RequestKind.UNSHELVE: Handling(shapes.AlarmNamed, attention.unshelve),
+    RequestKind.IMPORT: Handling(shapes.Recorded, history.take_in, history.MOST_READINGS),
+    RequestKind.SERVICE: Handling(shapes.Service, attention.serve),
 }
 
 

@@ -11,7 +11,7 @@ from fermwatch.requests.ledger import Done, Ledger, Who
 AFTER_PACKAGING = {EventKind.OBSERVATION, EventKind.NOTE, EventKind.FORCED_FERMENT, EventKind.DIACETYL_TEST}
 
 
-def measure(ledger: Ledger, asked: shapes.Measured, who: Who) -> Done:
+def measure(ledger: Ledger, asked: shapes.Measuring, who: Who) -> Done:
     measurement = asked.measurement
     check_measurement(measurement, who.now)
     batch = known_batch(ledger, asked.batch)

@@ -36,7 +36,7 @@ class BatchEdit:
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class Measuring:
     batch: str
     measurement: GravityMeasurement
 

@@ -21,7 +21,7 @@ LOOK_AT_HEATING = "look at the heating, and where its probe sits"
 STALL_END = "Then rouse gently, and last add fresh, active yeast. Never aerate, and do not bottle."
 
 
-class Way(StrEnum):
+class Direction(StrEnum):
     """Which way a remedy sends the beer's temperature."""
 
     COOL = "cool"
@@ -31,7 +31,7 @@ class Way(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    way: Way
+    way: Direction
     text: str
 
 
@@ -88,7 +88,7 @@ def of_heat(known: Circumstances) -> Remedy:
         why = " It has finished: warmth does little to its flavour now."
     elif known.late and known.course.meant is None:
         why = f" Meant as a rest? Say so: fermwatch note {known.batch.vessel} rest --target {_typed(known)}."
-    return Remedy(Way.COOL, f"{_cooling(known)}.{why}")
+    return Remedy(Direction.COOL, f"{_cooling(known)}.{why}")
 
 
 def _cooling(known: Circumstances) -> str:
@@ -108,7 +108,7 @@ def _cooling(known: Circumstances) -> str:
 def of_cold(known: Circumstances) -> Remedy:
     """For a beer that is too cold, and that nobody meant to be."""
     rouse = "" if known.course.crashed else " Rouse gently: cold yeast settles and gives up."
-    return Remedy(Way.WARM, f"{_warming(known)}.{rouse}")
+    return Remedy(Direction.WARM, f"{_warming(known)}.{rouse}")
 
 
 def _warming(known: Circumstances) -> str:
@@ -128,12 +128,12 @@ def of_frost(temperature_c: float, set_point_c: float | None) -> Remedy:
     ends = "Frozen beer pushes out of its fermenter and can break glass."
     if set_point_c is not None and set_point_c - temperature_c > APART_C:
         return Remedy(
-            Way.WARM,
+            Direction.WARM,
             f"{NOT_MANAGING} (set point {temperature(set_point_c)}): take the cooling off the mains at its plug, with "
             f"dry hands, and let it warm up. {ends}",
         )
     by = "" if set_point_c is None else f" from {temperature(set_point_c)}"
-    return Remedy(Way.WARM, f"Raise the set point{by} now. {ends}")
+    return Remedy(Direction.WARM, f"Raise the set point{by} now. {ends}")
 
 
 def of_a_stall(known: Circumstances) -> Remedy:
@@ -146,14 +146,14 @@ def of_a_stall(known: Circumstances) -> Remedy:
     return Remedy(way, f"Measure by hand first. {step}. {STALL_END}{left_behind}")
 
 
-def _stall_step(known: Circumstances) -> tuple[Way, str]:
+def _stall_step(known: Circumstances) -> tuple[Direction, str]:
     meant, here_c, set_c = known.course.meant, known.temperature_c, known.set_point_c
     crashed, back = known.course.crashed, f"fermwatch note {known.batch.vessel} back-to-range"
     top_c = known.batch.yeast.temperature_high_c if meant is None or crashed else meant.target_c
     top = temperature(top_c, None)
     if here_c is not None and here_c > top_c - AT_THE_TOP_C:
         withdraw = f"Withdraw the crash: {back}. " if crashed else ""
-        return Way.NEITHER, f"{withdraw}At {temperature(here_c)} it is warm enough"
+        return Direction.NEITHER, f"{withdraw}At {temperature(here_c)} it is warm enough"
     if crashed:
         warm = "" if here_c is None else f" and warm it to {top}"
         return _toward(here_c), f"It was crashed before it had finished: end the crash ({back}){warm}"
@@ -161,17 +161,17 @@ def _stall_step(known: Circumstances) -> tuple[Way, str]:
         bring = "" if here_c is None else f" bring it to {top} and"
         return _toward(here_c), f"Let the planned {meant.kind}{bring} hold it at {top} for two days"
     if here_c is None:
-        return Way.NEITHER, f"No beer temperature is known; the yeast's range goes up to {top}"
+        return Direction.NEITHER, f"No beer temperature is known; the yeast's range goes up to {top}"
     if set_c is not None and set_c >= top_c - AT_THE_TOP_C and set_c - here_c > APART_C:
         by = f"set point {temperature(set_c)}, beer {temperature(here_c)}"
-        return Way.WARM, f"{NOT_MANAGING} ({by}): warm it to {top} by other means"
+        return Direction.WARM, f"{NOT_MANAGING} ({by}): warm it to {top} by other means"
     by = "" if set_c is None else f": its set point is {temperature(set_c)} now"
-    return Way.WARM, f"Warm it to {top}, the top of the yeast's range{by}"
+    return Direction.WARM, f"Warm it to {top}, the top of the yeast's range{by}"
 
 
-def _toward(here_c: float | None) -> Way:
+def _toward(here_c: float | None) -> Direction:
     """Nobody is sent anywhere from a temperature that is not known."""
-    return Way.NEITHER if here_c is None else Way.WARM
+    return Direction.NEITHER if here_c is None else Direction.WARM
 
 
 def of_a_late_start(known: Circumstances) -> Remedy:
@@ -180,12 +180,12 @@ def of_a_late_start(known: Circumstances) -> Remedy:
     look = "Look for signs of life and measure by hand."
     side = None if here_c is None else known.band.side(here_c)
     if here_c is None:
-        return Remedy(Way.NEITHER, f"{look} Check the temperature. {last}")
+        return Remedy(Direction.NEITHER, f"{look} Check the temperature. {last}")
     if side is None:
-        return Remedy(Way.NEITHER, f"{look} Its temperature of {temperature(here_c)} is right. {last}")
+        return Remedy(Direction.NEITHER, f"{look} Its temperature of {temperature(here_c)} is right. {last}")
     if side is Side.ABOVE:
-        return Remedy(Way.COOL, f"{look} {_cooling(known)}. {last}")
-    return Remedy(Way.WARM, f"{look} {_warming(known)}. {last}")
+        return Remedy(Direction.COOL, f"{look} {_cooling(known)}. {last}")
+    return Remedy(Direction.WARM, f"{look} {_warming(known)}. {last}")
 
 
 def _typed(known: Circumstances) -> str:

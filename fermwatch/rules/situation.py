@@ -17,7 +17,7 @@ HEAT_MATTERS_UNTIL = 0.75  # apparent attenuation as a share of what is expected
 
 
 @dataclass(frozen=True, slots=True)
-class Sample:
+class GoodReading:
     """One good, calibrated reading in its canonical unit."""
 
     at: datetime
@@ -54,11 +54,11 @@ class Situation:
     batch: Batch | None = None
     judgement: Judgement | None = None
     events: tuple[Event, ...] = ()
-    beer: tuple[Sample, ...] = ()
-    set_point: tuple[Sample, ...] = ()
-    output: tuple[Sample, ...] = ()
+    beer: tuple[GoodReading, ...] = ()
+    set_point: tuple[GoodReading, ...] = ()
+    output: tuple[GoodReading, ...] = ()
     probes: tuple[ProbeState, ...] = ()
-    store: tuple[Sample, ...] = ()
+    store: tuple[GoodReading, ...] = ()
     stood: tuple[Stood, ...] = ()
     standing: Mapping[Key, Alarm] = field(default_factory=dict)
 
@@ -98,18 +98,18 @@ class Situation:
 WINDOW = timedelta(hours=6)
 
 
-def since(samples: tuple[Sample, ...], now: datetime, span: timedelta) -> tuple[Sample, ...]:
+def since(samples: tuple[GoodReading, ...], now: datetime, span: timedelta) -> tuple[GoodReading, ...]:
     """The samples of the last `span`, `now` included."""
     return tuple(sample for sample in samples if now - span < sample.at <= now)
 
 
-def median_of(samples: tuple[Sample, ...], now: datetime, span: timedelta) -> float | None:
+def median_of(samples: tuple[GoodReading, ...], now: datetime, span: timedelta) -> float | None:
     """The median over the last `span`, or None where nothing was heard in it."""
     values = [sample.value for sample in since(samples, now, span)]
     return median(values) if values else None
 
 
-def slope_c_per_h(samples: tuple[Sample, ...]) -> float | None:
+def slope_c_per_h(samples: tuple[GoodReading, ...]) -> float | None:
     """Slope of the line through the medians of the first and the last third, °C per hour: a door that stood open for a
     while bends it little (the resistant line of Tukey, Exploratory Data Analysis, 1977, chapter 10).
 
@@ -125,5 +125,5 @@ def slope_c_per_h(samples: tuple[Sample, ...]) -> float | None:
     return rise_c / (_middle_h(last, began) - _middle_h(first, began))
 
 
-def _middle_h(samples: Sequence[Sample], began: datetime) -> float:
+def _middle_h(samples: Sequence[GoodReading], began: datetime) -> float:
     return median((sample.at - began) / timedelta(hours=1) for sample in samples)

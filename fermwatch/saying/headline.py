@@ -20,7 +20,7 @@ LONGEST_NAME = 20
 LONGEST_STATEMENT = 60
 
 
-class Level(StrEnum):
+class Urgency(StrEnum):
     """How much it matters: a note asks for nothing."""
 
     CRITICAL = "critical"
@@ -31,20 +31,20 @@ class Level(StrEnum):
 
 
 _LOOKS = {
-    Level.CRITICAL: (Ink.CRITICAL, words.SEVERITY_MARKS[Severity.CRITICAL]),
-    Level.WARNING: (Ink.WARNING, words.SEVERITY_MARKS[Severity.WARNING]),
-    Level.ADVICE: (Ink.ADVICE, words.SEVERITY_MARKS[Severity.ADVICE]),
-    Level.NOTE: (Ink.PLAIN, ""),
-    Level.WELL: (Ink.PLAIN, ""),
+    Urgency.CRITICAL: (Ink.CRITICAL, words.SEVERITY_MARKS[Severity.CRITICAL]),
+    Urgency.WARNING: (Ink.WARNING, words.SEVERITY_MARKS[Severity.WARNING]),
+    Urgency.ADVICE: (Ink.ADVICE, words.SEVERITY_MARKS[Severity.ADVICE]),
+    Urgency.NOTE: (Ink.PLAIN, ""),
+    Urgency.WELL: (Ink.PLAIN, ""),
 }
 
 
 @dataclass(frozen=True, slots=True)
-class Truth:
+class Claim:
     """One thing that is so. `matter` is its stable name for programs."""
 
     matter: str
-    level: Level
+    level: Urgency
     text: str
 
     @property
@@ -52,59 +52,59 @@ class Truth:
         return Said(self.text, *_LOOKS[self.level])
 
 
-def headline(snapshot: Snapshot, voice: Voice) -> Truth:
+def headline(snapshot: Snapshot, voice: Voice) -> Claim:
     """The worst truth there is."""
-    return next(truths(snapshot, voice), Truth("well", Level.WELL, "all well"))
+    return next(truths(snapshot, voice), Claim("well", Urgency.WELL, "all well"))
 
 
-def truths(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+def truths(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     """Everything that is not well, the worst first."""
     for look in _IN_ORDER:
         yield from look(snapshot, voice)
 
 
-def _unwatched(snapshot: Snapshot, _voice: Voice) -> Iterator[Truth]:
+def _unwatched(snapshot: Snapshot, _voice: Voice) -> Iterator[Claim]:
     if not snapshot.watched:
         never = snapshot.watcher is None
-        yield Truth("watcher", Level.CRITICAL, "nobody has watched yet" if never else "nobody is watching")
+        yield Claim("watcher", Urgency.CRITICAL, "nobody has watched yet" if never else "nobody is watching")
 
 
-def _store(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+def _store(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     trouble = snapshot.watcher.trouble if snapshot.watcher is not None else ""
     if trouble:
-        yield Truth("store", Level.CRITICAL, f"the store is in trouble: {voice.text(trouble)}")
+        yield Claim("store", Urgency.CRITICAL, f"the store is in trouble: {voice.text(trouble)}")
 
 
-def _configuration(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+def _configuration(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     """One that was refused would end the watcher at its next start."""
     refused = snapshot.watcher.refused_configuration if snapshot.watcher is not None else ""
     if refused:
-        yield Truth("configuration", Level.WARNING, f"the new configuration was refused: {voice.text(refused)}")
+        yield Claim("configuration", Urgency.WARNING, f"the new configuration was refused: {voice.text(refused)}")
 
 
-def _critical(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
-    yield from _needing(snapshot, voice, Severity.CRITICAL, Level.CRITICAL)
+def _critical(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
+    yield from _needing(snapshot, voice, Severity.CRITICAL, Urgency.CRITICAL)
 
 
-def _misread(snapshot: Snapshot, _voice: Voice) -> Iterator[Truth]:
+def _misread(snapshot: Snapshot, _voice: Voice) -> Iterator[Claim]:
     """What this program cannot read of the store may be anything."""
     if count := len(snapshot.misread):
         rows = "1 row" if count == 1 else f"{count} rows"
         newer = all(one.newer for one in snapshot.misread)
         told = "of a newer version: update this fermwatch" if newer else "cannot be read"
         verb = "" if not newer else "is " if count == 1 else "are "
-        yield Truth("misread", Level.WARNING, f"{rows} of the store {verb}{told}")
+        yield Claim("misread", Urgency.WARNING, f"{rows} of the store {verb}{told}")
 
 
-def _warnings(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
-    yield from _needing(snapshot, voice, Severity.WARNING, Level.WARNING)
+def _warnings(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
+    yield from _needing(snapshot, voice, Severity.WARNING, Urgency.WARNING)
 
 
-def _advice(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
-    yield from _needing(snapshot, voice, Severity.ADVICE, Level.ADVICE)
+def _advice(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
+    yield from _needing(snapshot, voice, Severity.ADVICE, Urgency.ADVICE)
 
 
-def _needing(snapshot: Snapshot, voice: Voice, severity: Severity, level: Level) -> Iterator[Truth]:
+def _needing(snapshot: Snapshot, voice: Voice, severity: Severity, level: Urgency) -> Iterator[Claim]:
     """Everybody with an alarm that nobody has seen, where the worst of all of them is of this severity."""
     waiting = worth_showing(tuple(alarm for alarm in snapshot.alarms if alarm.needs_attention))
     if not waiting or waiting[0].severity is not severity:
@@ -115,19 +115,19 @@ def _needing(snapshot: Snapshot, voice: Voice, severity: Severity, level: Level)
     if needing:
         names = [_name(one, voice) for one in needing] + ["the site"] * bool(of_site)
         named = " and ".join(names) if len(names) <= 2 else f"{len(needing)} of {len(every)}"
-        yield Truth(f"alarms-{severity}", level, f"{named} need{'s' if len(names) == 1 else ''} you")
+        yield Claim(f"alarms-{severity}", level, f"{named} need{'s' if len(names) == 1 else ''} you")
     else:
         told = voice.text(of_site[0].statement or of_site[0].rule, LONGEST_STATEMENT)
-        yield Truth(f"alarms-{severity}", level, told)
+        yield Claim(f"alarms-{severity}", level, told)
 
 
-def _sources(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+def _sources(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     away = [one for one in snapshot.sources if one.state in {SourceState.UNAVAILABLE, SourceState.REFUSED}]
     if len(away) == 1:
         since = words.brief_moment(away[0].since, snapshot.now, voice)
-        yield Truth("sources", Level.WARNING, f"{voice.text(away[0].name, LONGEST_NAME)} is away since {since}")
+        yield Claim("sources", Urgency.WARNING, f"{voice.text(away[0].name, LONGEST_NAME)} is away since {since}")
     elif away:
-        yield Truth("sources", Level.WARNING, f"{len(away)} of {len(snapshot.sources)} sources are away")
+        yield Claim("sources", Urgency.WARNING, f"{len(away)} of {len(snapshot.sources)} sources are away")
 
 
 _SILENT = {Freshness.STALE, Freshness.CUT_OFF}
@@ -135,7 +135,7 @@ _ODD = {*_SILENT, Freshness.FAULTY}
 _UNHEARD = {Freshness.NEVER, Freshness.LAST_KNOWN}
 
 
-def _probes(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+def _probes(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     """Probes that are silent or not to be believed, but for those that somebody keeps quiet on purpose."""
     meant = {alarm.subject for alarm in quiet.kept_quiet(snapshot.alarms)}
     in_lanes = [
@@ -152,13 +152,13 @@ def _probes(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
     ]
     if len(odd) == 1:
         lane, view = odd[0]
-        yield Truth("probes", Level.WARNING, f"{_probe_name(lane, view, voice)} {_oddness(view)}")
+        yield Claim("probes", Urgency.WARNING, f"{_probe_name(lane, view, voice)} {_oddness(view)}")
     elif odd:
         silent = sum(view.freshness in _SILENT for _, view in odd)
         what = "silent" if silent == len(odd) else "faulty" if not silent else "silent or faulty"
         names = {lane.vessel.slug if lane else "": _place(lane, voice) for lane, _ in odd}
         where = f"{next(iter(names.values()))}: " if len(names) == 1 else ""
-        yield Truth("probes", Level.WARNING, f"{where}{len(odd)} probes {what}")
+        yield Claim("probes", Urgency.WARNING, f"{where}{len(odd)} probes {what}")
 
 
 def _place(lane: Lane | None, voice: Voice) -> str:
@@ -178,7 +178,7 @@ def _oddness(view: ProbeView) -> str:
     return "faulty" if view.freshness is Freshness.FAULTY else "doubted"
 
 
-def _seen(snapshot: Snapshot, _voice: Voice) -> Iterator[Truth]:
+def _seen(snapshot: Snapshot, _voice: Voice) -> Iterator[Claim]:
     """Alarms that stand, and that somebody has seen: of a fermenter, of a packaged beer, or of the site."""
 
     def seen(alarms: tuple[Alarm, ...]) -> bool:
@@ -186,52 +186,52 @@ def _seen(snapshot: Snapshot, _voice: Voice) -> Iterator[Truth]:
 
     standing = sum(seen(lane.alarms) for lane in snapshot.lanes)
     if standing:
-        yield Truth("alarms-seen", Level.NOTE, f"{_count(standing)} with an alarm that you have seen")
+        yield Claim("alarms-seen", Urgency.NOTE, f"{_count(standing)} with an alarm that you have seen")
     elif seen(snapshot.alarms):
         of_site = " of the site" if seen(of_no_lane(snapshot)) else ""
-        yield Truth("alarms-seen", Level.NOTE, f"an alarm{of_site} that you have seen")
+        yield Claim("alarms-seen", Urgency.NOTE, f"an alarm{of_site} that you have seen")
 
 
-def _missed(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+def _missed(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     """Alarms that came and went, and that nobody has seen: told calmly, for a day."""
     over = [alarm for alarm in worth_showing(snapshot.alarms) if not alarm.stands]
     if over:
         since = words.moment(over[0].cleared_at or snapshot.now, snapshot.now, voice)
         said = "an alarm is over" if len(over) == 1 else f"{len(over)} alarms are over, the gravest"
-        yield Truth("alarms-over", Level.NOTE, f"{said} since {since}, not seen yet")
+        yield Claim("alarms-over", Urgency.NOTE, f"{said} since {since}, not seen yet")
 
 
-def _range(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+def _range(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     outside = [(lane, side) for lane in snapshot.lanes if (side := out_of_range(lane, snapshot.now))]
     if len(outside) == 1:
         lane, side = outside[0]
-        yield Truth("range", Level.ADVICE, f"{_name(lane, voice)} is {side} its range")
+        yield Claim("range", Urgency.ADVICE, f"{_name(lane, voice)} is {side} its range")
     elif outside:
-        yield Truth("range", Level.ADVICE, f"{_count(len(outside))} outside their ranges")
+        yield Claim("range", Urgency.ADVICE, f"{_count(len(outside))} outside their ranges")
 
 
-def _quiet(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+def _quiet(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     """What a person keeps quiet. What the rules keep quiet by themselves, as cold after finishing, does no harm."""
     if kept := quiet.counted(quiet.kept_quiet(snapshot.alarms), snapshot.now, voice):
-        yield Truth("quiet", Level.NOTE, f"quiet: {kept}")
+        yield Claim("quiet", Urgency.NOTE, f"quiet: {kept}")
 
 
-def _unheard(snapshot: Snapshot, voice: Voice) -> Iterator[Truth]:
+def _unheard(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     """What there is nothing to say of yet."""
     for lane in snapshot.lanes:
         told = _unheard_of(lane)
         if told:
-            yield Truth("unheard", Level.ADVICE, f"{_name(lane, voice)}: {told}")
+            yield Claim("unheard", Urgency.ADVICE, f"{_name(lane, voice)}: {told}")
     for view in snapshot.stores:
         if view.freshness in _UNHEARD:
-            yield Truth("unheard", Level.ADVICE, f"{_probe_name(None, view, voice)} not heard yet")
+            yield Claim("unheard", Urgency.ADVICE, f"{_probe_name(None, view, voice)} not heard yet")
     starting = [one for one in snapshot.sources if one.state is SourceState.STARTING]
     if starting:
-        yield Truth("unheard", Level.NOTE, f"{voice.text(starting[0].name, LONGEST_NAME)} is not connected yet")
+        yield Claim("unheard", Urgency.NOTE, f"{voice.text(starting[0].name, LONGEST_NAME)} is not connected yet")
     if not snapshot.lanes:
-        yield Truth("unheard", Level.ADVICE, "no fermenter yet")
+        yield Claim("unheard", Urgency.ADVICE, "no fermenter yet")
     elif snapshot.watcher is not None and snapshot.watcher.last_commit_at is None and _probed(snapshot):
-        yield Truth("unheard", Level.NOTE, "nothing heard yet")
+        yield Claim("unheard", Urgency.NOTE, "nothing heard yet")
 
 
 def _probed(snapshot: Snapshot) -> bool:
@@ -259,8 +259,8 @@ def _count(number: int) -> str:
     return "one fermenter" if number == 1 else f"{number} fermenters"
 
 
-Look = Callable[[Snapshot, Voice], Iterator[Truth]]
-_IN_ORDER: tuple[Look, ...] = (
+LookFor = Callable[[Snapshot, Voice], Iterator[Claim]]
+_IN_ORDER: tuple[LookFor, ...] = (
     _unwatched,
     _store,
     _critical,

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fermwatch.errors import InputError
 from fermwatch.model import amounts
-from fermwatch.model.amounts import Amount, Kind
+from fermwatch.model.amounts import Amount, AmountKind
 from fermwatch.model.quantity import Quantity
 from fermwatch.science.extract import SG_HIGH, SG_LOW, sg_to_plato
 from fermwatch.text import clean
@@ -144,7 +144,7 @@ class Voice:
 
     def said(self, amount: Amount) -> str:
         """An instant in this reader's zone; any other quantity in his units."""
-        if amount.kind is not Kind.INSTANT:
+        if amount.kind is not AmountKind.INSTANT:
             return self.amount(amount)
         local = self.local(amount.at)
         return f"{local.day} {local:%b %H:%M}"
@@ -155,26 +155,26 @@ class Voice:
 
     def amount(self, amount: Amount) -> str:
         """A quantity out of a sentence, as this reader wants it."""
-        if amount.kind is Kind.TEMPERATURE and self.units.fahrenheit:
+        if amount.kind is AmountKind.TEMPERATURE and self.units.fahrenheit:
             return amount.written(fahrenheit, " °F", amount.digits)
-        if amount.kind is Kind.WARMTH and self.units.fahrenheit:
+        if amount.kind is AmountKind.WARMTH and self.units.fahrenheit:
             return amount.written(lambda kelvins: kelvins * 1.8, " °F", amount.digits)
-        if amount.kind is Kind.GRAVITY and self.units.plato:
+        if amount.kind is AmountKind.GRAVITY and self.units.plato:
             return amount.written(_plato, " °P", 1)
-        if amount.kind is Kind.POINTS and self.units.plato:
+        if amount.kind is AmountKind.POINTS and self.units.plato:
             return amount.written(lambda points: points * PLATO_PER_POINT, " °P", max(amount.digits or 0, 1))
         return amount.canonical() if self.units.gallon is None else self._customary(amount, self.units.gallon)
 
     def _customary(self, amount: Amount, gallon: Gallon) -> str:
         """Volume, pressure and mass for who measures in gallons."""
-        if amount.kind is Kind.VOLUME and max(amount.values) < SMALL_L:
+        if amount.kind is AmountKind.VOLUME and max(amount.values) < SMALL_L:
             return amount.written(lambda litres: litres / LITRES_PER_FLUID_OUNCE[gallon], " fl oz", None)
-        if amount.kind is Kind.VOLUME:
+        if amount.kind is AmountKind.VOLUME:
             per, unit = LITRES_PER_GALLON[gallon], f" {GALLON_NAMES[gallon]}"
             return amount.written(lambda litres: litres / per, unit, max(amount.digits or 0, 1))
-        if amount.kind is Kind.PRESSURE:
+        if amount.kind is AmountKind.PRESSURE:
             return amount.written(lambda bar: bar * PSI_PER_BAR, " psi", 0)
-        if amount.kind is Kind.MASS:
+        if amount.kind is AmountKind.MASS:
             return amount.written(lambda grams: grams / GRAMS_PER_OUNCE, " oz", max(amount.digits or 0, 1))
         return amount.canonical()
 

@@ -20,7 +20,7 @@ KEPT = timedelta(days=30)  # how long an alarm that is over can still be seen; t
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class AlarmChange:
     """An alarm as it is now. `transitions` is what there is to tell; empty where only a timer or the evidence moved."""
 
     alarm: Alarm
@@ -52,7 +52,7 @@ class Decider:
         settings: RuleSettings | None = None,
         contain: Contain = _uncontained,
         by: Sequence[Evaluate] = EVALUATIONS,
-    ) -> list[Change]:
+    ) -> list[AlarmChange]:
         """What changes for one fermenter, or by the rules IN_PACKAGE for a beer that has left its. `settings` are its
         own where it has any.
 
@@ -65,24 +65,24 @@ class Decider:
             findings += contain(evaluate.__name__, partial(_findings, evaluate, known, settings)) or ()
         return self._absorb(findings, situation.now, settings)
 
-    def absorb(self, findings: Iterable[Finding], now: datetime) -> list[Change]:
+    def absorb(self, findings: Iterable[Finding], now: datetime) -> list[AlarmChange]:
         """What changes by findings that were made elsewhere."""
         return self._absorb(findings, now, self._settings)
 
     def decide_sources(
         self, statuses: Sequence[SourceStatus], now: datetime, mute: Mapping[str, Sequence[str]] | None = None
-    ) -> list[Change]:
+    ) -> list[AlarmChange]:
         """What changes for the sources. mute: the probes of each that is connected and none of whose probes speaks."""
         return self._absorb(list(sources(statuses, mute or {})), now, self._settings)
 
-    def shift(self, by: timedelta, now: datetime) -> list[Change]:
+    def shift(self, by: timedelta, now: datetime) -> list[AlarmChange]:
         """The clock was set: no timer may run out by that."""
         moved = {key: shift(alarm, by) for key, alarm in self.alarms.items()}
-        changes = [Change(alarm, (), now) for key, alarm in moved.items() if alarm != self.alarms[key]]
+        changes = [AlarmChange(alarm, (), now) for key, alarm in moved.items() if alarm != self.alarms[key]]
         self.alarms = moved
         return changes
 
-    def retire(self, subject: str, now: datetime) -> list[Change]:
+    def retire(self, subject: str, now: datetime) -> list[AlarmChange]:
         """End every alarm about something that is no more, as a batch that was ended: nobody need see it now."""
         changes = []
         for key, alarm in list(self.alarms.items()):
@@ -103,7 +103,7 @@ class Decider:
                     statement="what it was about is no more",
                 )
                 self.alarms[key] = over
-                changes.append(Change(over, told, now))
+                changes.append(AlarmChange(over, told, now))
         return changes
 
     def forget_long_gone(self, now: datetime) -> list[Key]:
@@ -113,7 +113,7 @@ class Decider:
             del self.alarms[key]
         return gone
 
-    def _absorb(self, findings: Iterable[Finding], now: datetime, settings: RuleSettings) -> list[Change]:
+    def _absorb(self, findings: Iterable[Finding], now: datetime, settings: RuleSettings) -> list[AlarmChange]:
         catalogue = rules(settings)
         changes = []
         for finding in findings:
@@ -123,7 +123,7 @@ class Decider:
             after, transitions = step(before, finding, timing, now)
             if after != before:
                 self.alarms[key] = after
-                changes.append(Change(after, transitions, now))
+                changes.append(AlarmChange(after, transitions, now))
         return changes
 
 

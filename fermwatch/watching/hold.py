@@ -12,7 +12,7 @@ from fermwatch.config.load import Loaded
 from fermwatch.contracts.store import JournalEntry, Store, Writer
 from fermwatch.errors import StoreGone
 from fermwatch.inbox.receiving import FileInbox, open_inbox
-from fermwatch.ingest.conversion import Bindings
+from fermwatch.ingest.conversion import ByChannel
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.store import open_store
 from fermwatch.watching.configured import declare
@@ -28,7 +28,7 @@ class Holdings:
     writer: Writer
     inbox: FileInbox
     book: Logbook
-    bindings: Bindings
+    bindings: ByChannel
 
     def let_go(self) -> None:
         self.inbox.close()
@@ -44,10 +44,10 @@ class Hold:
         """
         self._loaded, self._now, self._judging, self._begins = loaded, now, judging, begins
         self._held: Holdings | None = None
-        self._bound: Bindings = {}  # what the sources were bound to at the start
+        self._bound: ByChannel = {}  # what the sources were bound to at the start
         self._renumbered: dict[int, int] = {}  # where another store counts the series differently
         self._store = open_store(loaded.store.as_uri(), loaded.config.site.name)
-        self._waiting = _Waiting(self._store)
+        self._waiting = _StillGrowing(self._store)
 
     @property
     def held(self) -> Holdings:
@@ -119,7 +119,7 @@ class Hold:
         return Holdings(writer, inbox, book, bindings)
 
 
-class _Waiting:
+class _StillGrowing:
     """What may just be copied into its place is left alone until it has stopped growing."""
 
     def __init__(self, store: Store) -> None:

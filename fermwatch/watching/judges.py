@@ -19,7 +19,7 @@ from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.model.reading import Reading
 from fermwatch.watching.boundary import Boundary
-from fermwatch.watching.judging import Answer, Bench, Question
+from fermwatch.watching.judging import Bench, Judged, Question
 
 SAME_INSTANT = timedelta(seconds=1)  # instants are kept as hours since the pitch in between
 JUDGING = "judging"
@@ -48,7 +48,7 @@ class Following:
     outdated: bool = False
     settled: bool = False
     news: News = field(default_factory=News)
-    asked: Future[Answer] | None = None
+    asked: Future[Judged] | None = None
 
     @property
     def changes(self) -> list[Change]:
@@ -102,7 +102,7 @@ class Judges:
         return {batch.id: batch.vessel if batch.in_fermenter else None for batch in batches}
 
     @property
-    def unanswered(self) -> tuple[Future[Answer], ...]:
+    def unanswered(self) -> tuple[Future[Judged], ...]:
         """The questions that judges were asked and have not answered yet."""
         asked = (one.asked for one in self._following.values())
         return tuple(one for one in asked if one is not None and not one.done())

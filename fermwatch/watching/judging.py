@@ -32,7 +32,7 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Judged:
     """What is to be said; or where that failed, in which part of the work, and how.
 
     lost: the judge does not know any more what it was told.
@@ -55,7 +55,7 @@ class Bench:
         self._make_judge, self._ask_judge = make_judge, ask
         self._judges: dict[str, Judge] = {}
 
-    def answer(self, question: Question) -> Answer:
+    def answer(self, question: Question) -> Judged:
         """A judge that fails leaves the others alone: what it failed by is its answer."""
         part = "making its judge"
         try:
@@ -68,11 +68,11 @@ class Bench:
             question.news.tell(judge)
         except Exception as error:  # noqa: BLE001 - told to whoever asked, who says it
             self._judges.pop(question.batch_id, None)
-            return Answer(failed=part, error=error, lost=True)
+            return Judged(failed=part, error=error, lost=True)
         try:
-            return Answer(self._ask_judge(judge, question.until))
+            return Judged(self._ask_judge(judge, question.until))
         except Exception as error:  # noqa: BLE001
-            return Answer(failed="judging", error=error)
+            return Judged(failed="judging", error=error)
 
     def forget(self, batch_id: str) -> None:
         self._judges.pop(batch_id, None)

@@ -9,7 +9,7 @@ from fermwatch.contracts.store import JournalEntry, Writer
 from fermwatch.model.amounts import plain
 from fermwatch.model.finding import Alarm
 from fermwatch.rules.situation import Key
-from fermwatch.watching.deciding import Change, Decider
+from fermwatch.watching.deciding import AlarmChange, Decider
 
 log = logging.getLogger("fermwatch")
 
@@ -32,7 +32,7 @@ class Keeper:
             for one in self._store.misread():
                 log.error("%s; it is decided upon anew", one.text)
 
-    def keep(self, changes: Sequence[Change] = ()) -> None:
+    def keep(self, changes: Sequence[AlarmChange] = ()) -> None:
         """Store what changed, with all that could not be stored before."""
         entries = [
             JournalEntry(change.at, "alarm", change.alarm.subject, _told(change))
@@ -74,13 +74,13 @@ class Keeper:
             self._store.forget_alarms(gone)
 
 
-def _told(change: Change) -> str:
+def _told(change: AlarmChange) -> str:
     alarm = change.alarm
     what = ", ".join(change.transitions)
     return f"{alarm.rule} {what} ({alarm.severity}): {alarm.statement}"
 
 
-def _changed(change: Change) -> outbox.Change:
+def _changed(change: AlarmChange) -> outbox.Change:
     alarm = change.alarm
     what = {
         "rule": alarm.rule,

@@ -25,9 +25,9 @@ from fermwatch.rules.catalogue import BOTTLE_STORE, IN_PACKAGE, rules
 from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.clerk import Attended, Clerk
-from fermwatch.watching.deciding import Change
+from fermwatch.watching.deciding import AlarmChange
 from fermwatch.watching.judges import Following, Judges
-from fermwatch.watching.judging import Answer, AtOnce, Bench
+from fermwatch.watching.judging import AtOnce, Bench, Judged
 from fermwatch.watching.keeper import Keeper
 from fermwatch.watching.memory import Memory
 from fermwatch.watching.recorder import Recorder
@@ -112,7 +112,7 @@ class Logbook:
         """The same, until the time of the slice is used up."""
         return self._clerk.take_slice(now, used_up)
 
-    def decide(self, now: datetime) -> list[Change]:
+    def decide(self, now: datetime) -> list[AlarmChange]:
         """Judge every batch, evaluate every rule, keep what changed; waits for the judges."""
         for _ in self.making_ready(now):
             pass
@@ -125,17 +125,17 @@ class Logbook:
         """Tell the judges who know nothing what was heard until now, step by step."""
         return self._judges.making_ready(now)
 
-    def tell_judges(self, now: datetime) -> tuple[Future[Answer], ...]:
+    def tell_judges(self, now: datetime) -> tuple[Future[Judged], ...]:
         """Tell the judges who know the past what is new; what they have not answered yet."""
         self._judges.tell(now)
         return self._judges.unanswered
 
     @property
-    def unanswered(self) -> tuple[Future[Answer], ...]:
+    def unanswered(self) -> tuple[Future[Judged], ...]:
         """What judges were asked and have not answered yet: what they say is taken up by the next decisions."""
         return self._judges.unanswered
 
-    def deciding(self, now: datetime) -> Iterator[list[Change]]:
+    def deciding(self, now: datetime) -> Iterator[list[AlarmChange]]:
         """Take up what judges said and evaluate every rule, step by step, with what changed: between two steps,
         whoever waits for the store may go on.
 
@@ -160,7 +160,7 @@ class Logbook:
         if refused:
             raise refused[0]
 
-    def _decide_sources(self, now: datetime) -> list[Change]:
+    def _decide_sources(self, now: datetime) -> list[AlarmChange]:
         """A source that is mute matters while one of its probes is in a fermenter that holds a beer."""
         beers = {following.batch.vessel for following in self._judges.all if not following.batch.in_package}
         mute = self._memory.mute(now, beers)
@@ -191,14 +191,16 @@ class Logbook:
         else:
             following.keep()
 
-    def _decided(self, subject: str, decide: Callable[[], list[Change]], refused: list[StoreError]) -> list[Change]:
+    def _decided(
+        self, subject: str, decide: Callable[[], list[AlarmChange]], refused: list[StoreError]
+    ) -> list[AlarmChange]:
         try:
             return self._boundary.contained(subject, "deciding", decide) or []
         except StoreError as error:
             refused.append(error)
             return []
 
-    def _decide(self, vessel: str, now: datetime) -> list[Change]:
+    def _decide(self, vessel: str, now: datetime) -> list[AlarmChange]:
         """Each rule behind a boundary of its own: one that fails leaves the others to speak."""
         contained = partial(self._boundary.contained, f"vessel:{vessel}")
         following = self._judges.in_vessel(vessel)
@@ -212,7 +214,7 @@ class Logbook:
         situation = self._memory.situation(vessel, now, batch=batch, judgement=judgement, events=events or ())
         return self._keeper.decider.decide(situation, settings, contained)
 
-    def _decide_in_package(self, following: Following, now: datetime) -> list[Change]:
+    def _decide_in_package(self, following: Following, now: datetime) -> list[AlarmChange]:
         contained, batch = partial(self._boundary.contained, following.subject), following.batch
         events = contained("reading its events", partial(self._writer.events, batch.id, strict=False))
         packaging = packaging_of(events or ())
@@ -224,7 +226,7 @@ class Logbook:
             situation, self._settings_of(batch, following.subject), contained, IN_PACKAGE
         )
 
-    def _decide_bottle_store(self, now: datetime) -> list[Change]:
+    def _decide_bottle_store(self, now: datetime) -> list[AlarmChange]:
         packaged = next((one.batch for one in self._judges.all if one.batch.in_package), None)
         contained = partial(self._boundary.contained, "site:bottle-store")
         return self._keeper.decider.decide(self._memory.bottle_store(now, packaged), None, contained, BOTTLE_STORE)
@@ -236,13 +238,13 @@ class Logbook:
         own = partial(_own, settings, batch.rule_settings)
         return self._boundary.contained(subject, "its own settings", own) or settings
 
-    def _tell_of_faults(self, now: datetime) -> list[Change]:
+    def _tell_of_faults(self, now: datetime) -> list[AlarmChange]:
         alarms = self._keeper.decider.alarms
         subjects = {*self._boundary.subjects(), *(about for rule, about in alarms if rule == NOT_JUDGED)}
         findings = [unjudged(subject, self._boundary.reason(subject)) for subject in sorted(subjects)]
         return self._keeper.decider.absorb(findings, now)
 
-    def _kept(self, changes: list[Change], refused: list[StoreError]) -> list[Change]:
+    def _kept(self, changes: list[AlarmChange], refused: list[StoreError]) -> list[AlarmChange]:
         try:
             self._keeper.keep(changes)
         except StoreError as error:

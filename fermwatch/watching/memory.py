@@ -20,7 +20,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.packaging import packaging_of
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag, Reading
-from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
+from fermwatch.rules.situation import WINDOW, GoodReading, ProbeState, Situation
 from fermwatch.units import doubt
 
 log = logging.getLogger("fermwatch")
@@ -35,7 +35,7 @@ class Memory:
         self.series: dict[int, Series] = {}
         self.sources: dict[str, SourceStatus] = {}
         self._history = History()
-        self._recent: dict[int, list[Sample]] = {}
+        self._recent: dict[int, list[GoodReading]] = {}
         self._newest: dict[int, Reading] = {}
         self._now: datetime | None = None
         self._ahead = timedelta()
@@ -77,7 +77,7 @@ class Memory:
         if elsewhere or not believable(reading.flags):
             return
         samples = self._recent.setdefault(reading.series, [])
-        sample = Sample(from_ms(heard.at_ms), self._history.calibrated(reading.series, at, reading.value))
+        sample = GoodReading(from_ms(heard.at_ms), self._history.calibrated(reading.series, at, reading.value))
         samples.insert(bisect_right(samples, sample.at, key=lambda one: one.at), sample)
         if len(samples) > 64 and samples[-1].at - samples[0].at > 2 * WINDOW:
             del samples[: bisect_right(samples, samples[-1].at - WINDOW, key=lambda one: one.at)]
@@ -95,7 +95,7 @@ class Memory:
     def _shift(self, by: timedelta) -> None:
         """What is remembered moves along with a clock that was set, so that the jump is no silence."""
         for number, samples in self._recent.items():
-            self._recent[number] = [Sample(one.at + by, one.value) for one in samples]
+            self._recent[number] = [GoodReading(one.at + by, one.value) for one in samples]
         milliseconds = by // timedelta(milliseconds=1)
         for number, newest in self._newest.items():
             self._newest[number] = replace(newest, at_ms=newest.at_ms + milliseconds)
@@ -141,7 +141,7 @@ class Memory:
 
     def _samples(
         self, numbers: Sequence[int], quantity: Quantity, began: datetime, now: datetime
-    ) -> tuple[Sample, ...]:
+    ) -> tuple[GoodReading, ...]:
         """The window's good samples of one quantity; where several probes measure it, of the first that was heard."""
         for number in numbers:
             if self.series[number].probe.quantity is quantity:

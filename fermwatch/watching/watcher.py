@@ -21,13 +21,13 @@ from fermwatch.config.load import Loaded, LoadedSource
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import StoreError, StoreGone
-from fermwatch.ingest.conversion import Bindings
+from fermwatch.ingest.conversion import ByChannel
 from fermwatch.ingest.pipeline import Intake, Pipeline
 from fermwatch.ingest.supervision import Source
 from fermwatch.watching.boundary import in_one_line
-from fermwatch.watching.deciding import Change
+from fermwatch.watching.deciding import AlarmChange
 from fermwatch.watching.hold import Hold, Holdings
-from fermwatch.watching.judging import Answer
+from fermwatch.watching.judging import Judged
 from fermwatch.watching.logbook import Logbook
 from fermwatch.watching.noting import Noting
 from fermwatch.watching.timekeeper import Timekeeper
@@ -35,7 +35,7 @@ from fermwatch.watching.timekeeper import Timekeeper
 log = logging.getLogger("fermwatch")
 
 T = TypeVar("T")
-Unanswered = tuple["Future[Answer]", ...]
+Unanswered = tuple["Future[Judged]", ...]
 
 ATTEND_EVERY_S = 0.5
 SLICE_S = 0.05  # of the store's thread for what people ask, before a commit may come between
@@ -58,7 +58,7 @@ class Hooks:
     opened: Callable[[Holdings], None] = lambda _held: None
     ready: Callable[[], None] = lambda: None
     committed: Callable[[Intake], None] = lambda _intake: None
-    decided: Callable[[datetime, list[Change]], None] = lambda _at, _changes: None
+    decided: Callable[[datetime, list[AlarmChange]], None] = lambda _at, _changes: None
 
 
 class Watcher:
@@ -125,7 +125,7 @@ class Watcher:
             await self._in_thread(partial(self._judging.shutdown, cancel_futures=True))
             self._thread.shutdown()
 
-    async def _watch(self, bindings: Bindings) -> None:
+    async def _watch(self, bindings: ByChannel) -> None:
         every_s = self._loaded.config.store.commit_every_s
         pipeline = Pipeline(bindings, self._commit, commit_every_s=every_s, trouble=self._trouble)
         wires = Wires()
@@ -290,7 +290,7 @@ class Watcher:
             if not future.done():
                 future.add_done_callback(self._answered)
 
-    def _answered(self, _future: "Future[Answer]") -> None:
+    def _answered(self, _future: "Future[Judged]") -> None:
         self._undecided = True
 
     async def _hear_the_judges(self, now: datetime) -> None:
@@ -306,7 +306,7 @@ class Watcher:
     async def _decide(self, now: datetime) -> None:
         """Step by step, so that commits and requests come between."""
         self._undecided = False
-        changes: list[Change] = []
+        changes: list[AlarmChange] = []
         await self._guarded("judging", self._hear_the_judges(now))
         await self._guarded("deciding", self._round(self._book().deciding(now), changes))
         self._decided_at, self._decided_s = now, self._clock.monotonic_s()
@@ -321,7 +321,7 @@ class Watcher:
             count += 1
         return count
 
-    async def _round(self, steps: Iterator[list[Change]], changes: list[Change]) -> None:
+    async def _round(self, steps: Iterator[list[AlarmChange]], changes: list[AlarmChange]) -> None:
         while (step := await self._in_thread(next, steps, None)) is not None:
             changes += step
             if self._beat_is_due():  # a long round, as the first one of many batches, is no silence
@@ -363,7 +363,7 @@ class Watcher:
     def _book(self) -> Logbook:
         return self._hold.held.book
 
-    def _open(self) -> Bindings:
+    def _open(self) -> ByChannel:
         held = self._hold.open()
         self._hooks.opened(held)
         return held.bindings

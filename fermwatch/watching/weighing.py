@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.store import Past
-from fermwatch.model.believable import Level, Said, believable, weigh
+from fermwatch.model.believable import Level, ValueAt, believable, weigh
 from fermwatch.model.history import History
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Flag, Reading
@@ -45,7 +45,7 @@ class Weighing:
         self.know(store)
         history, here = History(store.bindings()), {one.series: one.probe.vessel for one in store.series()}
         self._levels = {
-            number: Level(Said(to_ms(latest.at), latest.value))
+            number: Level(ValueAt(to_ms(latest.at), latest.value))
             for number, latest in store.latest().items()
             if not latest.last_known
             and believable(latest.flags)
@@ -56,7 +56,7 @@ class Weighing:
                 if history.vessel(number, from_ms(reading.at_ms)) != here[number]:
                     continue
                 if believable(reading.flags):
-                    self._levels[number] = Level(Said(reading.at_ms, reading.value))
+                    self._levels[number] = Level(ValueAt(reading.at_ms, reading.value))
                 elif reading.flags == Flag.JUMP:
                     _, self._levels = self.weighed([replace(reading, flags=Flag.GOOD)])
 
@@ -69,7 +69,7 @@ class Weighing:
             if beer is None:
                 flagged.append(reading)
                 continue
-            said = Said(reading.at_ms, reading.value)
+            said = ValueAt(reading.at_ms, reading.value)
             flags, level = weigh(levels.get(reading.series), beer.quantity, beer.volume_l, said, reading.flags)
             if level is not None:
                 levels[reading.series] = level

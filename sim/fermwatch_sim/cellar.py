@@ -25,7 +25,7 @@ _HYDROMETER_STEPS_PER_SG = 1000
 
 
 @dataclass(frozen=True, slots=True)
-class Sample:
+class ProbeValue:
     """What a probe said, in its own unit."""
 
     at: datetime
@@ -35,7 +35,7 @@ class Sample:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class Written:
     """What somebody wrote down of a batch."""
 
     batch: str
@@ -47,8 +47,8 @@ class Passage:
     """What happened until `now`, in order of time."""
 
     now: datetime
-    samples: tuple[Sample, ...]
-    entries: tuple[Entry, ...]
+    samples: tuple[ProbeValue, ...]
+    entries: tuple[Written, ...]
 
 
 class Cellar:
@@ -94,8 +94,8 @@ class Cellar:
 
     def advance(self, to: datetime) -> Passage:
         """Let time pass until the last whole step not after `to`."""
-        samples: list[Sample] = []
-        entries: list[Entry] = []
+        samples: list[ProbeValue] = []
+        entries: list[Written] = []
         while self.now + STEP <= to:
             self.now += STEP
             entries.extend(self._happen())
@@ -137,16 +137,16 @@ class Cellar:
                 case What.COMPRESSOR:
                     sensor.follow(float(self._compressor.running), dt_s)
 
-    def _said(self) -> Iterable[Sample]:
+    def _said(self) -> Iterable[ProbeValue]:
         for tank in self._tanks.values():
             for what, sensor in tank.sensors.items():
                 if sensor.felt is None or not self._is_due(sensor):
                     continue
                 value = sensor.read(self.now, liveliness=tank.liveliness)
                 if value is not None:
-                    yield Sample(self.now, tank.part.probe_slug(what), value, sensor.unit)
+                    yield ProbeValue(self.now, tank.part.probe_slug(what), value, sensor.unit)
 
-    def _happen(self) -> Iterable[Entry]:
+    def _happen(self) -> Iterable[Written]:
         while self._acts and self._instant(self._acts[0].at_h) <= self.now:
             act = self._acts.pop(0)
             self._do(act)
@@ -175,17 +175,17 @@ class Cellar:
             case _:
                 pass
 
-    def _measured(self, tank: Tank) -> Entry:
+    def _measured(self, tank: Tank) -> Written:
         steps = _HYDROMETER_STEPS_PER_SG
         truth = tank.fermentation.gravity_sg(tank.brew) + self._chance.gauss(0.0, _HAND_SD_SG)
         read = round(truth * steps) / steps
-        return Entry(
+        return Written(
             tank.batch.id,
             GravityMeasurement(self._ulid(), self.now, gravity_sg=read, reading=read, sample_temperature_c=20.0),
         )
 
-    def _noted(self, tank: Tank, text: str) -> Entry:
-        return Entry(tank.batch.id, Event(self._ulid(), self.now, EventKind.NOTE, text=text))
+    def _noted(self, tank: Tank, text: str) -> Written:
+        return Written(tank.batch.id, Event(self._ulid(), self.now, EventKind.NOTE, text=text))
 
     def _is_due(self, sensor: Sensor) -> bool:
         history = self.now <= self.start

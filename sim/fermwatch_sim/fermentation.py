@@ -35,7 +35,7 @@ _DORMANT_ACTIVITY = 0.004  # what yeast on the bottom still does
 
 
 @dataclass(frozen=True, slots=True)
-class Sugar:
+class SugarPool:
     """A pool: its share of what can ferment, its uptake against the strain's vigour, and two half-saturations, kg/kg.
 
     represses: how much of it halves the uptake of the next pool.
@@ -49,9 +49,9 @@ class Sugar:
 
 # Glucose with fructose and sucrose; maltose; maltotriose: in the order in which yeast takes them up.
 SUGARS = (
-    Sugar(share=0.20, uptake=1.0, half_saturation=0.002, represses=0.004),
-    Sugar(share=0.62, uptake=1.0, half_saturation=0.008, represses=0.020),
-    Sugar(share=0.18, uptake=0.6, half_saturation=0.008, represses=1.0),
+    SugarPool(share=0.20, uptake=1.0, half_saturation=0.002, represses=0.004),
+    SugarPool(share=0.62, uptake=1.0, half_saturation=0.008, represses=0.020),
+    SugarPool(share=0.18, uptake=0.6, half_saturation=0.008, represses=1.0),
 )
 
 

@@ -8,7 +8,7 @@ from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequenc
 from datetime import datetime, timedelta
 
 from fermwatch.clock import Clock, SystemClock
-from fermwatch_sim.cellar import STEP, Cellar, Passage, Sample
+from fermwatch_sim.cellar import STEP, Cellar, Passage, ProbeValue
 from fermwatch_sim.scenario import WireKind
 from fermwatch_sim.wires import Wire
 
@@ -49,9 +49,9 @@ async def passages(
             await asyncio.sleep(max(due_s - clock.monotonic_s(), 0.0))
 
 
-async def _send(samples: Sequence[Sample], by_slug: Mapping[str, Wire]) -> None:
+async def _send(samples: Sequence[ProbeValue], by_slug: Mapping[str, Wire]) -> None:
     # A wire is sent all that is its own at once; the order between two wires is nobody's business.
-    shares: dict[int, tuple[Wire, list[Sample]]] = {}
+    shares: dict[int, tuple[Wire, list[ProbeValue]]] = {}
     for sample in samples:
         wire = by_slug[sample.probe]
         shares.setdefault(id(wire), (wire, []))[1].append(sample)
@@ -59,7 +59,7 @@ async def _send(samples: Sequence[Sample], by_slug: Mapping[str, Wire]) -> None:
         await wire.send(share)
 
 
-async def _wait(samples: Sequence[Sample], committed: Committed, clock: Clock, patience_s: float) -> None:
+async def _wait(samples: Sequence[ProbeValue], committed: Committed, clock: Clock, patience_s: float) -> None:
     newest = {sample.probe: sample.at for sample in samples}
     deadline_s = clock.monotonic_s() + patience_s
     while newest and clock.monotonic_s() < deadline_s:

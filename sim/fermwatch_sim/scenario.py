@@ -24,7 +24,7 @@ from fermwatch.science.yeasts import YEASTS
 from fermwatch_sim.probes import USUAL_FLAWS, FaultKind, Flaws, What
 from fermwatch_sim.thermal import Cabinet, Room
 
-Slug = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,30}$")]
+ScenarioSlug = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,30}$")]
 
 
 class WireKind(StrEnum):
@@ -115,7 +115,7 @@ class BatchPart(_Part):
 
 
 class FermenterPart(_Part):
-    slug: Slug
+    slug: ScenarioSlug
     name: str
     volume_l: float = Field(gt=0.0)
     ua_w_per_k: float = Field(default=1.8, gt=0.0)

@@ -17,14 +17,14 @@ from typing import Protocol, Self
 
 import aiomqtt
 
-from fermwatch_sim.cellar import Sample
+from fermwatch_sim.cellar import ProbeValue
 from fermwatch_sim.scenario import PlacedProbe
 
 TIME_KEY, SEQUENCE_KEY, VALUE_KEY = "at", "seq", "value"
 
 
 class Wire(Protocol):
-    async def send(self, samples: Sequence[Sample]) -> None:
+    async def send(self, samples: Sequence[ProbeValue]) -> None:
         """Send what was said, in order of time; returns once the transport has taken it all."""
 
 
@@ -51,11 +51,11 @@ class PtyBoard:
         """The path that a serial driver opens."""
         return os.ttyname(self._line)
 
-    async def send(self, samples: Sequence[Sample]) -> None:
+    async def send(self, samples: Sequence[ProbeValue]) -> None:
         for at, said in groupby(samples, key=lambda sample: sample.at):
             await self.write(self._line_of(at, said))
 
-    def _line_of(self, at: datetime, said: Iterable[Sample]) -> bytes:
+    def _line_of(self, at: datetime, said: Iterable[ProbeValue]) -> bytes:
         values = {sample.probe: sample.value for sample in said}
         line = {TIME_KEY: device_time(at), SEQUENCE_KEY: next(self._sequence), **values}
         # After an empty line, since a reader that has just opened drops the first one: it may be the rest of one.
@@ -121,7 +121,7 @@ class BrokerBoard:
     ) -> None:
         await self._client.__aexit__(kind, error, trace)
 
-    async def send(self, samples: Sequence[Sample]) -> None:
+    async def send(self, samples: Sequence[ProbeValue]) -> None:
         """Publish; returns once the broker has acknowledged every one."""
         if self._publisher is None:
             raise RuntimeError("the board is not connected: use it as a context manager")

@@ -18,7 +18,7 @@ ABOUT_UNITS = {
     "fermwatch/units.py",
     "fermwatch/commands/calculations/gravity.py",
     "fermwatch/replaying/input.py",
-    "fermwatch/replaying/story.py",
+    "fermwatch/replaying/log_story.py",
 }
 # Reckoning shows gravity on every scale at once, and says which; formulas know nobody, and name their own domain.
 EVERY_SCALE = ("fermwatch/commands/calculations/", "fermwatch/commands/measurements/")

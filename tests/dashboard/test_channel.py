@@ -14,7 +14,7 @@ from fermwatch.clock import ManualClock
 from fermwatch.contracts.feed import Answer, CurvesQuery, Feed, JournalQuery, Query
 from fermwatch.dashboard import channel
 from fermwatch.dashboard.channel import Channel
-from fermwatch.dashboard.events import Answered, Event, ReadingFailed, SnapshotRead
+from fermwatch.dashboard.events import Answered, Happening, ReadingFailed, SnapshotRead
 from fermwatch.model.window import last_day
 from tests.dashboard.feeds import StillFeed
 from tests.dashboard.snapshots import NOW, healthy, snapshot
@@ -42,7 +42,7 @@ class SlowFeed(StillFeed):
 
 class Listening:
     def __init__(self, feed: StillFeed) -> None:
-        self.told: Queue[Event] = Queue()
+        self.told: Queue[Happening] = Queue()
         self.channel = Channel(lambda: feed, ManualClock(NOW), self.told.put)
 
     def __enter__(self) -> Self:
@@ -52,7 +52,7 @@ class Listening:
     def __exit__(self, *_: object) -> None:
         self.channel.stop()
 
-    def next(self) -> Event:
+    def next(self) -> Happening:
         return self.told.get(timeout=GUARD_S)
 
     def next_query(self) -> Query:

@@ -26,7 +26,7 @@ from fermwatch.dashboard.events import (
     AwaitOutcomes,
     CursorMoved,
     Effect,
-    Event,
+    Happening,
     KeepUnits,
     LanePicked,
     PageOpened,
@@ -51,13 +51,13 @@ from tests.dashboard.snapshots import NOW, healthy, hot, snapshot, stalled, with
 from tests.dashboard.test_keys import SIZE, until_shown
 
 
-def after(state: State, *events: Event) -> State:
+def after(state: State, *events: Happening) -> State:
     for event in events:
         state, _ = absorb(state, event)
     return state
 
 
-def effects(state: State, *events: Event) -> tuple[Effect, ...]:
+def effects(state: State, *events: Happening) -> tuple[Effect, ...]:
     *before, last = events
     return absorb(after(state, *before), last)[1]
 
@@ -86,7 +86,7 @@ OPEN, BACK = PageOpened("fermenter"), Wish.BACK
         ([LanePicked(2), LanePicked(2)], ("fermenter", "right")),
     ],
 )
-def test_where_a_person_is_after_what_they_did(events: list[Event], shown: tuple[str, str]) -> None:
+def test_where_a_person_is_after_what_they_did(events: list[Happening], shown: tuple[str, str]) -> None:
     assert about(after(START, *events)) == shown
 
 
@@ -125,7 +125,7 @@ def test_the_key_for_alarms_asks_only_where_there_are_several(shown: object, wan
     assert effect == wanted if wanted is not None else isinstance(effect, AskWhich)
 
 
-HAPPENINGS: tuple[Event, ...] = (
+HAPPENINGS: tuple[Happening, ...] = (
     *(CursorMoved(by) for by in (-3, -1, 0, 1, 4)),
     *(LanePicked(number) for number in (-1, 0, 1, 5)),
     *(OPEN, BACK, Wish.UNITS, Wish.THEME, Wish.ALARM_SEEN, Wish.HELP, ReadingFailed("broken")),
@@ -216,7 +216,7 @@ class Zoomed:
     def about(self, _known: Known) -> str:
         return self.vessel
 
-    def absorb(self, event: Event, _known: Known) -> "Zoomed | PageOpened":
+    def absorb(self, event: Happening, _known: Known) -> "Zoomed | PageOpened":
         return replace(self, days=self.days + event.by) if isinstance(event, CursorMoved) else self
 
     def wants(self, _known: Known) -> tuple[Query, ...]:

@@ -14,7 +14,7 @@ from fermwatch.demo import running
 from fermwatch.model.amounts import said
 from fermwatch.model.batch import Event
 from fermwatch.saying.voice import Voice, units_of
-from fermwatch_sim.cellar import Entry
+from fermwatch_sim.cellar import Written
 from fermwatch_sim.scenario import load
 
 UNITS = "us plato"
@@ -64,7 +64,7 @@ def test_no_word_of_three_beers_is_in_other_units(
     pace = running.Pace(STEP, None, START + timedelta(hours=scenario.length_h))
     noted: list[str] = []
 
-    def wrote(entry: Entry) -> None:
+    def wrote(entry: Written) -> None:
         story.wrote(entry)
         noted.append(entry.written.text if isinstance(entry.written, Event) else "")
 

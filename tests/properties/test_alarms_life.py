@@ -15,7 +15,7 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Condition, Finding, Severity, Timing
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.plain_data import from_text, to_text
-from fermwatch.rules.situation import Sample, Situation
+from fermwatch.rules.situation import GoodReading, Situation
 from fermwatch.watching.deciding import Decider
 from tests.support.running import ALE
 
@@ -117,10 +117,10 @@ def activations(rules: RuleSettings, *, smoothed: bool) -> int:
     batch = Batch("one", "Invented ale", "left", 1.050, START - timedelta(days=2), 19.0, ALE)
     limit_c = ALE.temperature_high_c + rules.outside_warning_c
     decider = Decider(rules)
-    raised, beer = 0, deque[Sample](maxlen=60 if smoothed else 1)
+    raised, beer = 0, deque[GoodReading](maxlen=60 if smoothed else 1)
     for minute in range(24 * 60):
         now = START + timedelta(minutes=minute)
-        beer.append(Sample(now, limit_c + chance.uniform(-0.05, 0.05)))
+        beer.append(GoodReading(now, limit_c + chance.uniform(-0.05, 0.05)))
         for change in decider.decide(Situation(now, "left", batch, beer=tuple(beer))):
             raised += change.alarm.rule == "temperature-high" and Transition.RAISED in change.transitions
     return raised

@@ -12,7 +12,7 @@ from fermwatch.drawing.page import Sheet, overview
 from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.report.status import status_text
 from fermwatch.saying.for_programs import status as status_json
-from fermwatch.saying.headline import Level, headline, truths
+from fermwatch.saying.headline import Urgency, headline, truths
 from fermwatch.saying.voice import Voice
 from tests.dashboard.snapshots import NOW, healthy, in_package, source, watcher
 
@@ -135,7 +135,7 @@ def beer_in_range(lane: Lane) -> bool:
 
 @given(snapshots())
 def test_all_well_means_that_nothing_is_wrong(shown: Snapshot) -> None:
-    if headline(shown, VOICE).level is Level.WELL:
+    if headline(shown, VOICE).level is Urgency.WELL:
         assert nothing_wrong(shown)
         assert not list(truths(shown, VOICE))
 

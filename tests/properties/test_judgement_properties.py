@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from fermwatch.judgement.facts import corrected_range
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.stillness import Decline
-from fermwatch.model.amounts import Amount, Kind, said
+from fermwatch.model.amounts import Amount, AmountKind, said
 from fermwatch.model.batch import GravityMeasurement
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement
@@ -36,7 +36,7 @@ def watched(end: float, noise: float, seed: int, *, shift_days: float = 0.0, dou
 
 
 def _but_instants(amount: Amount) -> str:
-    return "then" if amount.kind is Kind.INSTANT else amount.canonical()
+    return "then" if amount.kind is AmountKind.INSTANT else amount.canonical()
 
 
 def shape(judged: Judgement, shift_days: float = 0.0) -> tuple[object, ...]:

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from fermwatch.clock import Clock
-from fermwatch.contracts.driver import CONTRACT_VERSION, Intake
+from fermwatch.contracts.driver import CONTRACT_VERSION, Listener
 from fermwatch.contracts.wire import Wires
 from fermwatch_drivers.mqtt.options import MqttOptions
 from fermwatch_drivers.mqtt.payload import reader_for
@@ -22,15 +22,15 @@ class MqttDriver:
         self._name, self._options, self._channels, self._wire = name, options, tuple(channels), wire
         self._traffic = wire.enlist(name, topic)
 
-    async def run(self, intake: Intake) -> None:
+    async def run(self, listener: Listener) -> None:
         """See `fermwatch.contracts.driver.Driver`."""
         reader, topic_filter = reader_for(self._name, self._options, self._channels), self._wire.filter_of(self._name)
         async with self._wire.used() as conversation:
-            delivering = self._traffic.pump(reader, intake, conversation.over)
+            delivering = self._traffic.pump(reader, listener, conversation.over)
             pumping = asyncio.create_task(delivering, name=f"mqtt {self._name}")
             try:
                 if await conversation.reads(topic_filter):
-                    intake.connected(conversation.detail)
+                    listener.connected(conversation.detail)
                 await pumping  # until all that came in is handed over
             except BaseException:
                 pumping.cancel()

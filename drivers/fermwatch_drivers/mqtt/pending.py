@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
-Acknowledge = Callable[[], bool]  # False where the connection has ended meanwhile
+SendAck = Callable[[], bool]  # False where the connection has ended meanwhile
 
 
 @dataclass(slots=True, eq=False)
@@ -17,7 +17,7 @@ class Pending:
     packet_id: int
     topic: str
     payload: bytes
-    acknowledge: list[Acknowledge] = field(default_factory=list)
+    acknowledge: list[SendAck] = field(default_factory=list)
     owed: set[str] = field(default_factory=set)
 
 
@@ -38,7 +38,7 @@ class PendingMessages:
         packet_id: int,
         topic: str,
         payload: bytes,
-        acknowledge: Acknowledge,
+        acknowledge: SendAck,
         *,
         redelivered: bool,
         sources: Iterable[str],

@@ -1,11 +1,11 @@
-"""One source's messages: from a wire to the intake in bounded batches, and settled when they are committed."""
+"""One source's messages: from a wire to the listener in bounded batches, and settled when they are committed."""
 
 import asyncio
 from collections import deque
 from dataclasses import dataclass, field, replace
 from functools import partial
 
-from fermwatch.contracts.driver import Intake
+from fermwatch.contracts.driver import Listener
 from fermwatch_drivers.hearing import Heard
 from fermwatch_drivers.mqtt.payload import LARGEST_PAYLOAD, Arrival, PayloadReader
 from fermwatch_drivers.mqtt.pending import Pending, PendingMessages
@@ -54,11 +54,11 @@ class Traffic:
     def wake(self) -> None:
         self._changed.set()
 
-    async def pump(self, reader: PayloadReader, intake: Intake, over: asyncio.Event) -> None:
+    async def pump(self, reader: PayloadReader, listener: Listener, over: asyncio.Event) -> None:
         """Deliver until the connection is `over` and everything that it brought is handed over."""
         while True:
             if batch := self._batch():
-                await self._hand_over(batch, reader, intake)
+                await self._hand_over(batch, reader, listener)
                 await asyncio.sleep(0)  # a broker at full speed must not keep the loop from the others
             elif over.is_set():
                 return
@@ -87,7 +87,7 @@ class Traffic:
             size += len(batch[-1].arrival.payload)
         return batch
 
-    async def _hand_over(self, batch: list[_Waiting], reader: PayloadReader, intake: Intake) -> None:
+    async def _hand_over(self, batch: list[_Waiting], reader: PayloadReader, listener: Listener) -> None:
         """Deliver a batch. Where that is broken off, it waits on; where it fails, it is left out and settled: it would
         come again for ever, and hold up what others are to hear."""
         held = [one.message for one in batch if one.message is not None]
@@ -99,7 +99,7 @@ class Traffic:
                 self._settle(held)
                 return
             said = heard.delivery(partial(self._settle, held), urgent=self.pending.unsettled >= URGENT_FROM)
-            await intake.deliver(replace(said, new_session=self._new_session))
+            await listener.deliver(replace(said, new_session=self._new_session))
         except asyncio.CancelledError:
             self._unsettled -= 1
             self._waiting.extendleft(reversed(batch))

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from fermwatch.clock import Clock
-from fermwatch.contracts.driver import CONTRACT_VERSION, Intake
+from fermwatch.contracts.driver import CONTRACT_VERSION, Listener
 from fermwatch.contracts.wire import Wires
 from fermwatch.text import clean
 from fermwatch_drivers.hearing import Heard
@@ -20,12 +20,12 @@ class SerialLineDriver:
         reader_for(name, options, channels)  # a name that cannot be meant is said now
         self._name, self._options, self._channels, self._wire = name, options, tuple(channels), wire
 
-    async def run(self, intake: Intake) -> None:
+    async def run(self, listener: Listener) -> None:
         """See `fermwatch.contracts.driver.Driver`."""
         reader = reader_for(self._name, self._options, self._channels)
         async with self._wire.used() as line:
             with line.listened() as ear:
-                intake.connected(f"{clean(self._options.port)} at {self._options.baud} baud")
+                listener.connected(f"{clean(self._options.port)} at {self._options.baud} baud")
                 while True:
                     lines = await ear.next()
                     if lines.since_opening_s < self._options.settle_s:
@@ -36,7 +36,7 @@ class SerialLineDriver:
                     for whole in lines.whole:
                         reader.read(whole, lines.received_at, heard)
                     if heard:
-                        await intake.deliver(heard.delivery())
+                        await listener.deliver(heard.delivery())
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from fermwatch.contracts.feed import Query
-from fermwatch.dashboard.events import CursorMoved, Event, PageOpened
+from fermwatch.dashboard.events import CursorMoved, Happening, PageOpened
 from fermwatch.dashboard.known import Known
 from fermwatch.drawing import page
 from fermwatch.drawing.page import Drawn, Sheet
@@ -20,7 +20,7 @@ class Fermenter:
     def about(self, _known: Known) -> str:
         return self.vessel
 
-    def absorb(self, event: Event, known: Known) -> "Fermenter | PageOpened":
+    def absorb(self, event: Happening, known: Known) -> "Fermenter | PageOpened":
         match event:
             case CursorMoved(by):
                 return replace(self, vessel=known.beside(self.vessel, by))

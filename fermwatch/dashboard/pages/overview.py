@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from fermwatch.contracts.feed import Query
-from fermwatch.dashboard.events import CameBack, CursorMoved, Event, LanePicked, PageOpened
+from fermwatch.dashboard.events import CameBack, CursorMoved, Happening, LanePicked, PageOpened
 from fermwatch.dashboard.known import Known
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.drawing import page
@@ -26,7 +26,7 @@ class Overview:
     def about(self, known: Known) -> str:
         return known.at(known.place(self.vessel))
 
-    def absorb(self, event: Event, known: Known) -> "Overview | PageOpened":
+    def absorb(self, event: Happening, known: Known) -> "Overview | PageOpened":
         match event:
             case CursorMoved(by):
                 return replace(self, vessel=known.beside(self.vessel, by))

@@ -3,7 +3,7 @@
 from typing import ClassVar, Protocol
 
 from fermwatch.contracts.feed import Query
-from fermwatch.dashboard.events import Event, PageOpened
+from fermwatch.dashboard.events import Happening, PageOpened
 from fermwatch.dashboard.known import Known
 from fermwatch.drawing.page import Drawn
 from fermwatch.model.finding import Alarm
@@ -18,7 +18,7 @@ class Page(Protocol):
     def about(self, known: Known) -> str:
         """The fermenter that it is about, or where its cursor is: what a page opened from here will be about."""
 
-    def absorb(self, event: Event, known: Known) -> "Page | PageOpened":
+    def absorb(self, event: Happening, known: Known) -> "Page | PageOpened":
         """The page after the event, or the page that it leads to."""
 
     def draw(self, known: Known, width: int, height: int) -> Drawn: ...

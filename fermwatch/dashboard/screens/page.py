@@ -9,7 +9,7 @@ from textual.widgets import Footer
 
 from fermwatch.dashboard.events import LanePicked
 from fermwatch.dashboard.known import Known
-from fermwatch.dashboard.messages import Heard
+from fermwatch.dashboard.messages import EventHeard
 from fermwatch.dashboard.pages.page import Page
 from fermwatch.dashboard.widgets.paper import Paper
 from fermwatch.drawing.page import Drawn
@@ -60,4 +60,4 @@ class PageScreen(Screen[None]):
     def on_click(self, event: events.Click) -> None:
         owners = self._lines.owners
         if isinstance(event.widget, Paper) and event.y < len(owners) and owners[event.y] >= 0:
-            self.post_message(Heard(LanePicked(owners[event.y])))
+            self.post_message(EventHeard(LanePicked(owners[event.y])))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from fermwatch.errors import StoreError
 from fermwatch.model.reading import Reading
 
-Row = tuple[int, int, int, float, int, int | None, int]  # series, at_ms, n, value, lag_ms, sequence, flags
+ReadingRow = tuple[int, int, int, float, int, int | None, int]  # series, at_ms, n, value, lag_ms, sequence, flags
 
 _INSERT = "INSERT INTO reading (series, at_ms, n, value, lag_ms, sequence, flags) VALUES (?, ?, ?, ?, ?, ?, ?)"
 _AT_INSTANT = "SELECT value, sequence FROM reading WHERE series = ? AND at_ms = ? ORDER BY n"
@@ -22,7 +22,7 @@ class Arrivals:
     newest: at_ms of the newest reading per series that appears, once these are stored.
     """
 
-    ahead: list[Row] = field(default_factory=list)
+    ahead: list[ReadingRow] = field(default_factory=list)
     behind: list[Reading] = field(default_factory=list)
     newest: dict[int, int] = field(default_factory=dict)
 
@@ -55,7 +55,7 @@ def sort_out(readings: Sequence[Reading], newest: Mapping[int, int | None]) -> A
     return found
 
 
-def store(connection: sqlite3.Connection, arrivals: Arrivals) -> list[Row]:
+def store(connection: sqlite3.Connection, arrivals: Arrivals) -> list[ReadingRow]:
     """Insert what is new; the rows that were stored. Called within a transaction."""
     connection.executemany(_INSERT, arrivals.ahead)
     stored = arrivals.ahead
@@ -65,7 +65,7 @@ def store(connection: sqlite3.Connection, arrivals: Arrivals) -> list[Row]:
     return stored
 
 
-def _store_late(connection: sqlite3.Connection, reading: Reading) -> Row | None:
+def _store_late(connection: sqlite3.Connection, reading: Reading) -> ReadingRow | None:
     sequence = None if reading.sequence is None else reading.sequence & _INT64
     there = connection.execute(_AT_INSTANT, (reading.series, reading.at_ms)).fetchall()
     if (reading.value, sequence) in there and _tells_itself_apart(reading):

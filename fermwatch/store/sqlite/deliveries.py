@@ -27,16 +27,16 @@ _FORGET_MESSAGES = "DELETE FROM delivery WHERE site = ? AND kind = 0 AND series 
 
 _INT64 = (1 << 63) - 1
 
-Key = tuple[int, int, int]  # series, kind, number
+DeliveryKey = tuple[int, int, int]  # series, kind, number
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class ToldValue:
     value: float
     received_ms: int
 
 
-Heard = dict[Key, Told]
+DeliveriesTold = dict[DeliveryKey, ToldValue]
 
 
 class Deliveries:
@@ -44,33 +44,35 @@ class Deliveries:
 
     def __init__(self, connection: sqlite3.Connection, site: str) -> None:
         self._site = site
-        self._heard: Heard = {}
+        self._heard: DeliveriesTold = {}
         self._turn = 0
         for turn, series, kind, number, value, received_ms in connection.execute(_ALL, (site,)):
-            self._learn((series, kind, number), Told(value, received_ms))
+            self._learn((series, kind, number), ToldValue(value, received_ms))
             self._turn = turn
 
-    def sift(self, readings: Sequence[Reading], new_sessions: Collection[int] = ()) -> tuple[list[Reading], Heard]:
+    def sift(
+        self, readings: Sequence[Reading], new_sessions: Collection[int] = ()
+    ) -> tuple[list[Reading], DeliveriesTold]:
         """Without those delivered again; and what is to be remembered of the rest. new_sessions: series whose broker
         has no session of before."""
         fresh: list[Reading] = []
-        heard: Heard = {}
+        heard: DeliveriesTold = {}
         for reading in readings:
             key = _key(reading)
             if key is not None:
-                told = Told(reading.value, reading.at_ms + reading.lag_ms)
+                told = ToldValue(reading.value, reading.at_ms + reading.lag_ms)
                 if _is_again(reading, told, self._known(key, heard, new_sessions)):
                     continue
                 heard[key] = told
             fresh.append(reading)
         return fresh, heard
 
-    def _known(self, key: Key, heard: Heard, new_sessions: Collection[int]) -> Told | None:
+    def _known(self, key: DeliveryKey, heard: DeliveriesTold, new_sessions: Collection[int]) -> ToldValue | None:
         series, kind, _ = key
         forgotten = kind == MESSAGE and series in new_sessions
         return heard.get(key) or (None if forgotten else self._heard.get(key))
 
-    def write(self, connection: sqlite3.Connection, heard: Heard, new_sessions: Collection[int] = ()) -> None:
+    def write(self, connection: sqlite3.Connection, heard: DeliveriesTold, new_sessions: Collection[int] = ()) -> None:
         """Within the transaction that stores the readings."""
         connection.executemany(_FORGET_MESSAGES, [(self._site, series) for series in new_sessions])
         if not heard:
@@ -82,7 +84,7 @@ class Deliveries:
         connection.executemany(_REMEMBER, rows)
         connection.execute(_FORGET, (self._site, self._turn + len(heard) - REMEMBERED))
 
-    def committed(self, heard: Mapping[Key, Told], new_sessions: Collection[int] = ()) -> None:
+    def committed(self, heard: Mapping[DeliveryKey, ToldValue], new_sessions: Collection[int] = ()) -> None:
         """Once that transaction is committed."""
         if new_sessions:
             self._heard = {
@@ -94,12 +96,12 @@ class Deliveries:
         while len(self._heard) > REMEMBERED:
             del self._heard[next(iter(self._heard))]
 
-    def _learn(self, key: Key, told: Told) -> None:
+    def _learn(self, key: DeliveryKey, told: ToldValue) -> None:
         self._heard.pop(key, None)
         self._heard[key] = told
 
 
-def _key(reading: Reading) -> Key | None:
+def _key(reading: Reading) -> DeliveryKey | None:
     """By what a reading is known again; None where its device's own time tells, or nothing does."""
     if reading.lag_ms != 0:
         return None
@@ -108,7 +110,7 @@ def _key(reading: Reading) -> Key | None:
     return None if reading.message_id is None else (reading.series, MESSAGE, reading.message_id)
 
 
-def _is_again(reading: Reading, told: Told, known: Told | None) -> bool:
+def _is_again(reading: Reading, told: ToldValue, known: ToldValue | None) -> bool:
     if known is None or known.value != told.value:
         return False
     soon = reading.sequence is not None and abs(told.received_ms - known.received_ms) <= REPEATED_MS

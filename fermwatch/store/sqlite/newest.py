@@ -13,7 +13,7 @@ from fermwatch.clock import to_ms
 from fermwatch.contracts.store import Latest
 from fermwatch.model.reading import LITTLE_AHEAD, Reading
 from fermwatch.store.sqlite import rollups
-from fermwatch.store.sqlite.arrivals import Row
+from fermwatch.store.sqlite.arrivals import ReadingRow
 
 LITTLE_AHEAD_MS = LITTLE_AHEAD // timedelta(milliseconds=1)
 MOST_MARKED = 200_000  # more of them, and it is rather now that is wrong
@@ -48,7 +48,7 @@ WHERE series = ? AND at_ms > ? AND at_ms <= ? AND flags & 32 != 0
 """
 
 
-def keep(connection: sqlite3.Connection, rows: Iterable[Row], readings: Sequence[Reading]) -> None:
+def keep(connection: sqlite3.Connection, rows: Iterable[ReadingRow], readings: Sequence[Reading]) -> None:
     """The newest of the rows just stored, where it is newer than what was, or that was of a time to come."""
     received_ms = max((one.at_ms + one.lag_ms for one in readings), default=0) + LITTLE_AHEAD_MS
     newest = {row[0]: row for row in sorted(rows, key=lambda row: (row[1], -row[2]))}

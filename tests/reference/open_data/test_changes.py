@@ -6,7 +6,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from fermwatch.alarms.life import Transition
-from fermwatch.rules.situation import Sample
+from fermwatch.rules.situation import GoodReading
 from fermwatch.rules.temperature import HIGH, LEAVING
 from tests.reference.open_data import sources
 from tests.reference.open_data.watching import DAY, HOUR, Told, alarms_of, alarms_of_log, batch, when, write_log
@@ -81,5 +81,5 @@ def standing_in(air: sources.Course) -> sources.Course:
     beer = [air[0]]
     for before, now in pairwise(air):
         follows = 1.0 - math.exp(-(now.at - before.at) / constant)
-        beer.append(Sample(now.at, beer[-1].value + follows * (before.value - beer[-1].value)))
+        beer.append(GoodReading(now.at, beer[-1].value + follows * (before.value - beer[-1].value)))
     return tuple(beer)

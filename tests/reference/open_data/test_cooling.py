@@ -20,7 +20,7 @@ from fermwatch.model.reading import Flag
 from fermwatch.replaying.input import Row
 from fermwatch.replaying.replay import replay
 from fermwatch.rules.gravity import ABOVE_RANGE, DRIFTING, IMPLAUSIBLE, RESTARTED, RISING, STALLED
-from fermwatch.rules.situation import Sample, slope_c_per_h
+from fermwatch.rules.situation import GoodReading, slope_c_per_h
 from fermwatch.rules.temperature import HIGH, LEAVING, LOW, NEAR_FREEZING
 from tests.reference.open_data import sources
 from tests.reference.open_data.watching import DAY, HOUR, alarms_of, batch, when
@@ -31,7 +31,7 @@ STRETCHED = (20.0 / 0.3) ** (1 / 3)
 def bucket() -> sources.Course:
     """The curve as a bucket would take it, from where it can be beer: below 60 °C."""
     began = sources.cooling_mug()[0].at
-    stretched = [Sample(began + (one.at - began) * STRETCHED, one.value) for one in sources.cooling_mug()]
+    stretched = [GoodReading(began + (one.at - began) * STRETCHED, one.value) for one in sources.cooling_mug()]
     return tuple(one for one in stretched if one.value <= 60.0)
 
 
@@ -84,7 +84,7 @@ def test_a_float_that_rises_in_colder_beer_is_no_gravity_that_rises() -> None:
     brewed = batch(pitched, 25.0, 38.0)
     last = fall[-1]
     rows = [*scripted(brewed, fall[0]), *float_rows(fall[::4])]
-    rows += float_rows([Sample(last.at + hour * HOUR, last.value) for hour in range(1, 48)])
+    rows += float_rows([GoodReading(last.at + hour * HOUR, last.value) for hour in range(1, 48)])
     shown = [row.value for row in rows if row.quantity == "gravity_SG"]
     assert shown[-1] - min(shown) > 0.003
     told = list(replay(rows, brewed))
@@ -95,7 +95,7 @@ def test_a_float_that_rises_in_colder_beer_is_no_gravity_that_rises() -> None:
     assert "restarted" not in {event.get("phase") for event in after}
 
 
-def scripted(brewed: Batch, until: Sample) -> list[Row]:
+def scripted(brewed: Batch, until: GoodReading) -> list[Row]:
     """Five days down to 1.011 at the temperature that it will cool from, then stillness; a noise of 0.3 points."""
     noise = np.random.default_rng(7)
     rows = []
@@ -107,7 +107,7 @@ def scripted(brewed: Batch, until: Sample) -> list[Row]:
     return rows
 
 
-def float_rows(course: list[Sample]) -> list[Row]:
+def float_rows(course: list[GoodReading]) -> list[Row]:
     return [
         row
         for one in course

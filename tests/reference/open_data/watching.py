@@ -14,7 +14,7 @@ from fermwatch.model.quantity import Quantity
 from fermwatch.model.yeast import Yeast
 from fermwatch.replaying.input import read_log
 from fermwatch.replaying.replay import replay
-from fermwatch.rules.situation import WINDOW, ProbeState, Sample, Situation
+from fermwatch.rules.situation import WINDOW, GoodReading, ProbeState, Situation
 from fermwatch.watching.deciding import Decider
 from tests.reference.open_data.sources import Course
 
@@ -35,7 +35,7 @@ def batch(pitched_at: datetime, low_c: float, high_c: float) -> Batch:
     return Batch("one", "Invented", "left", 1.050, pitched_at, 20.0, Yeast("ale", "an ale", low_c, high_c, 0.72, 0.78))
 
 
-def write_log(path: Path, course: Sequence[Sample], probe: str = "beer", quantity: str = "temperature_C") -> Path:
+def write_log(path: Path, course: Sequence[GoodReading], probe: str = "beer", quantity: str = "temperature_C") -> Path:
     rows = [f"{sample.at.isoformat()},{probe},{quantity},{sample.value}" for sample in course]
     path.write_text("\n".join(["time,probe,quantity,value", *rows]) + "\n", encoding="utf-8")
     return path

@@ -7,8 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from fermwatch.clock import ManualClock
-from fermwatch.contracts.driver import Delivery, Driver
-from fermwatch.contracts.driver import Intake as Listener
+from fermwatch.contracts.driver import Delivery, Driver, Listener
 from fermwatch.contracts.store import Series, SourceStatus
 from fermwatch.errors import StoreError
 from fermwatch.ingest.pipeline import Intake, Pipeline
@@ -63,8 +62,8 @@ class Scripted:
 
     script: Callable[[Listener], Awaitable[None]]
 
-    async def run(self, intake: Listener) -> None:
-        await self.script(intake)
+    async def run(self, listener: Listener) -> None:
+        await self.script(listener)
 
 
 def source(

@@ -7,7 +7,7 @@ from collections.abc import Awaitable, Callable
 
 import pytest
 
-from fermwatch.contracts.driver import Delivery, Intake
+from fermwatch.contracts.driver import Delivery, Listener
 from fermwatch.contracts.store import SourceState, SourceStatus
 from fermwatch.errors import ProbeRefused, ProbeUnavailable
 from fermwatch.ingest import supervision
@@ -15,7 +15,7 @@ from fermwatch.ingest.pipeline import Pipeline
 from fermwatch.ingest.supervision import FIRST_PAUSE_S, LONGEST_PAUSE_S, MAX_UNBOUND, Source, pause_s
 from tests.unit.ingest.sources import BINDINGS, NOW, Scripted, Shelf, delivery, raw, silent, source
 
-Script = Callable[[Intake], Awaitable[None]]
+Script = Callable[[Listener], Awaitable[None]]
 
 
 @pytest.mark.parametrize("attempt", [0, 1, 3, 6, 50, 10_000])
@@ -37,8 +37,8 @@ def scripted(*scripts: Script, tell: Callable[[SourceStatus], None] = lambda _: 
     """A source whose driver runs one script after another, and then waits."""
     waiting = list(scripts)
 
-    async def next_one(intake: Intake) -> None:
-        await (waiting.pop(0) if waiting else silent)(intake)
+    async def next_one(listener: Listener) -> None:
+        await (waiting.pop(0) if waiting else silent)(listener)
 
     return source(_take, Scripted(next_one), tell=tell)
 
@@ -61,14 +61,14 @@ async def run_until(one: Source, done: Callable[[], bool]) -> None:
 
 
 def failing(error: Exception) -> Script:
-    async def fail(_: Intake) -> None:
+    async def fail(_: Listener) -> None:
         raise error
 
     return fail
 
 
-async def connect(intake: Intake) -> None:
-    intake.connected("the port at 115200 baud")
+async def connect(listener: Listener) -> None:
+    listener.connected("the port at 115200 baud")
     await asyncio.Event().wait()
 
 
@@ -103,7 +103,7 @@ async def test_what_a_person_must_do_is_told_apart_from_what_mends_itself(
 
 
 async def test_a_driver_that_simply_ends_is_lost_too() -> None:
-    async def end(_: Intake) -> None:
+    async def end(_: Listener) -> None:
         pass
 
     one = scripted(end)
@@ -123,11 +123,11 @@ async def test_a_driver_that_raises_does_not_disturb_the_one_beside_it() -> None
     pipeline = Pipeline(BINDINGS, shelf.commit)
     heard = asyncio.Event()
 
-    async def speak(intake: Intake) -> None:
+    async def speak(listener: Listener) -> None:
         for value in range(100):
-            await intake.deliver(delivery(float(value)))
+            await listener.deliver(delivery(float(value)))
             await asyncio.sleep(0)
-        await intake.deliver(delivery(100.0, settled=heard.set))
+        await listener.deliver(delivery(100.0, settled=heard.set))
         await asyncio.Event().wait()
 
     good = source(pipeline.hand_over, Scripted(speak))
@@ -143,9 +143,9 @@ async def test_a_driver_that_raises_does_not_disturb_the_one_beside_it() -> None
     assert "TypeError" in wrong.status.detail
 
 
-async def _deliver_nonsense(intake: Intake) -> None:
+async def _deliver_nonsense(listener: Listener) -> None:
     """A device time without a zone cannot be compared: the contract asks for one."""
-    await intake.deliver(Delivery((raw(55.5, measured_at=NOW.replace(tzinfo=None)),)))
+    await listener.deliver(Delivery((raw(55.5, measured_at=NOW.replace(tzinfo=None)),)))
 
 
 async def test_channels_that_no_probe_has_are_named_once_and_only_so_many(caplog: pytest.LogCaptureFixture) -> None:

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from fermwatch.model.believable import (
     Level,
-    Said,
+    ValueAt,
     believable,
     can_follow,
     screen,
@@ -28,7 +28,9 @@ def flags_of(quantity: Quantity, *said: tuple[float, float]) -> list[Flag]:
     level: Level | None = None
     found = []
     for minute, value in said:
-        flags, level = weigh(level, quantity, LITRES, Said(round(minute * MINUTE_MS), value), screen(quantity, value))
+        flags, level = weigh(
+            level, quantity, LITRES, ValueAt(round(minute * MINUTE_MS), value), screen(quantity, value)
+        )
         found.append(flags)
     return found
 
@@ -58,14 +60,14 @@ def test_what_a_strong_heater_or_cooler_does_is_no_jump(celsius_per_hour: float)
 
 
 def test_the_less_beer_the_faster_it_may_change() -> None:
-    before, after = Said(0, 20.0), Said(10 * MINUTE_MS, 26.0)
+    before, after = ValueAt(0, 20.0), ValueAt(10 * MINUTE_MS, 26.0)
     assert can_follow(before, after, BEER, 5.0)
     assert not can_follow(before, after, BEER, 60.0)
 
 
 def test_only_beer_is_slow() -> None:
-    assert can_follow(Said(0, 4.0), Said(1000, 25.0), Quantity.AIR_TEMPERATURE, LITRES)
-    assert can_follow(Said(0, 0.0), Said(1000, 1.0), Quantity.OUTPUT, LITRES)
+    assert can_follow(ValueAt(0, 4.0), ValueAt(1000, 25.0), Quantity.AIR_TEMPERATURE, LITRES)
+    assert can_follow(ValueAt(0, 0.0), ValueAt(1000, 1.0), Quantity.OUTPUT, LITRES)
 
 
 @pytest.mark.parametrize("cold_c", [-2.0, 0.0, 1.0])

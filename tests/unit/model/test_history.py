@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fermwatch.model.history import ALWAYS, NOWHERE, Heard, History
+from fermwatch.model.history import ALWAYS, NOWHERE, History, SpeakingSpan
 from fermwatch.model.probe import Binding, Calibration
 
 START = datetime(2026, 3, 1, tzinfo=UTC)
@@ -37,14 +37,14 @@ def test_a_calibration_holds_from_its_day_on() -> None:
 def test_a_probe_that_came_later_leaves_the_days_before_to_the_one_that_was_there() -> None:
     history = History([*moved(1, (0, "left"), (5, NOWHERE)), *moved(2, (5, "left"))])
     heard = history.speakers([2, 1], "left", day(0), day(9))
-    assert heard == (Heard(1, day(0), day(5)), Heard(2, day(5), day(9)))
+    assert heard == (SpeakingSpan(1, day(0), day(5)), SpeakingSpan(2, day(5), day(9)))
 
 
 def test_of_two_that_cannot_be_put_together_the_one_that_is_there_speaks() -> None:
     history = History([*moved(1, (0, "left"), (5, "right")), *moved(2, (0, "left"))])
-    assert history.speaker([1, 2], "left", day(0), day(9)) == (Heard(2, day(0), day(9)),)
+    assert history.speaker([1, 2], "left", day(0), day(9)) == (SpeakingSpan(2, day(0), day(9)),)
     gone = History(moved(1, (0, "left"), (5, "right")))
-    assert gone.speaker([1], "left", day(0), day(9)) == (Heard(1, day(0), day(5)),)
+    assert gone.speaker([1], "left", day(0), day(9)) == (SpeakingSpan(1, day(0), day(5)),)
 
 
 PLACES = st.lists(st.tuples(st.integers(0, 30), st.sampled_from(["left", "right", NOWHERE])), min_size=1, max_size=5)

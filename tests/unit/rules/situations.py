@@ -10,7 +10,7 @@ from fermwatch.model.finding import Phase
 from fermwatch.model.judgement import Judgement, PhaseStatement, Trend
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.model.yeast import Yeast
-from fermwatch.rules.situation import WINDOW, Sample, Situation
+from fermwatch.rules.situation import WINDOW, GoodReading, Situation
 from fermwatch.watching.deciding import Decider
 
 START = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
@@ -51,9 +51,9 @@ class Story:
     every: timedelta = 5 * MINUTE  # between readings, and between decisions
     now: datetime = START
     told: list[tuple[timedelta, str, Transition]] = field(default_factory=list)
-    _beer: list[Sample] = field(default_factory=list)
-    _set_point: list[Sample] = field(default_factory=list)
-    _output: list[Sample] = field(default_factory=list)
+    _beer: list[GoodReading] = field(default_factory=list)
+    _set_point: list[GoodReading] = field(default_factory=list)
+    _output: list[GoodReading] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.decider = Decider(self.settings)
@@ -65,7 +65,7 @@ class Story:
             for samples, curve in ((self._beer, beer), (self._set_point, set_point)):
                 value = curve(self.now - began)
                 if value is not None:
-                    samples.append(Sample(self.now, value))
+                    samples.append(GoodReading(self.now, value))
             self.decide()
         return self
 
@@ -73,7 +73,7 @@ class Story:
         """The compressor's output."""
         for state in states:
             self.now += every
-            self._output.append(Sample(self.now, float(state)))
+            self._output.append(GoodReading(self.now, float(state)))
             self.decide()
         return self
 
@@ -91,7 +91,7 @@ class Story:
         for change in self.decider.decide(situation):
             self.told += [(self.now - START, change.alarm.rule, transition) for transition in change.transitions]
 
-    def _window(self, samples: list[Sample]) -> tuple[Sample, ...]:
+    def _window(self, samples: list[GoodReading]) -> tuple[GoodReading, ...]:
         return tuple(one for one in samples if self.now - WINDOW < one.at <= self.now)
 
     def when(self, rule: str, transition: Transition) -> list[timedelta]:

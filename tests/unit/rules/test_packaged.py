@@ -13,7 +13,7 @@ from fermwatch.model.conditioning import Stood
 from fermwatch.model.finding import Severity
 from fermwatch.rules.catalogue import IN_PACKAGE
 from fermwatch.rules.packaged import CONDITIONING, PAST_BEST, READY, SQUEEZE, STORE_HOT
-from fermwatch.rules.situation import Sample, Situation
+from fermwatch.rules.situation import GoodReading, Situation
 from fermwatch.watching.deciding import Decider
 from tests.unit.rules.situations import BATCH, DAY, HOUR, START
 
@@ -39,13 +39,13 @@ class Bottled:
         decider, told = Decider(), []
         batch = replace(BATCH, packaged_at=START, original_sg=self.original_sg)
         event = Event("packed", START, EventKind.PACKAGED, self.data)
-        samples: list[Sample] = []
+        samples: list[GoodReading] = []
         stood: list[Stood] = []
         now: datetime = START
         while now <= START + count * DAY:
             celsius = self.store_c((now - START) / DAY)
             if celsius is not None:
-                samples.append(Sample(now, celsius))
+                samples.append(GoodReading(now, celsius))
                 stood.append(Stood(now, now + 6 * HOUR, celsius))
             situation = Situation(
                 now, "left", batch, events=(event,), store=tuple(samples[-2:]), stood=tuple(stood[:-1])

@@ -14,7 +14,7 @@ from fermwatch.model.finding import Alarm, Phase
 from fermwatch.model.intent import course_of
 from fermwatch.rules.remedies import (
     Circumstances,
-    Way,
+    Direction,
     of_a_late_start,
     of_a_stall,
     of_cold,
@@ -85,23 +85,27 @@ def test_cold_knows_the_set_point(set_point_c: float | None, told: str) -> None:
 @pytest.mark.parametrize(
     ("here", "way", "told"),
     [
-        (known(18.0), Way.WARM, "Warm it to 21 °C, the top of the yeast's range."),
-        (known(18.0, 18.0), Way.WARM, "the top of the yeast's range: its set point is 18.0 °C now."),
+        (known(18.0), Direction.WARM, "Warm it to 21 °C, the top of the yeast's range."),
+        (known(18.0, 18.0), Direction.WARM, "the top of the yeast's range: its set point is 18.0 °C now."),
         (
             known(18.0, 21.0),
-            Way.WARM,
+            Direction.WARM,
             "The controller is not managing (set point 21.0 °C, beer 18.0 °C): warm it to 21 °C by other means",
         ),
-        (known(20.8), Way.NEITHER, "At 20.8 °C it is warm enough."),
-        (known(25.0), Way.NEITHER, "At 25.0 °C it is warm enough."),
-        (known(None), Way.NEITHER, "No beer temperature is known"),
-        (known(4.0, plan="crash"), Way.WARM, "crashed before it had finished: end the crash (fermwatch note left back"),
-        (known(20.9, plan="crash"), Way.NEITHER, "Withdraw the crash: fermwatch note left back-to-range."),
-        (known(20.0, plan="rest"), Way.WARM, "Let the planned rest bring it to 23 °C"),
-        (known(22.9, plan="rest"), Way.NEITHER, "At 22.9 °C it is warm enough."),
+        (known(20.8), Direction.NEITHER, "At 20.8 °C it is warm enough."),
+        (known(25.0), Direction.NEITHER, "At 25.0 °C it is warm enough."),
+        (known(None), Direction.NEITHER, "No beer temperature is known"),
+        (
+            known(4.0, plan="crash"),
+            Direction.WARM,
+            "crashed before it had finished: end the crash (fermwatch note left back",
+        ),
+        (known(20.9, plan="crash"), Direction.NEITHER, "Withdraw the crash: fermwatch note left back-to-range."),
+        (known(20.0, plan="rest"), Direction.WARM, "Let the planned rest bring it to 23 °C"),
+        (known(22.9, plan="rest"), Direction.NEITHER, "At 22.9 °C it is warm enough."),
     ],
 )
-def test_a_stall_knows_what_was_done_already(here: Circumstances, way: Way, told: str) -> None:
+def test_a_stall_knows_what_was_done_already(here: Circumstances, way: Direction, told: str) -> None:
     remedy = of_a_stall(here)
     assert remedy.way is way
     assert told in plain(remedy.text)
@@ -132,7 +136,7 @@ def test_every_combination_has_one_way_and_words_that_go_that_way() -> None:
         for remedy in (of_heat(here), of_cold(here), of_a_stall(here), of_a_late_start(here)):
             assert remedy.text.endswith(".")
             assert ".." not in plain(remedy.text)
-            assert ways_said(remedy.text) <= ({remedy.way} - {Way.NEITHER}), (here, remedy)
+            assert ways_said(remedy.text) <= ({remedy.way} - {Direction.NEITHER}), (here, remedy)
 
 
 # The words by which a brewer is sent one way or the other.
@@ -149,11 +153,11 @@ WARMER = (
 )
 
 
-def ways_said(text: str) -> set[Way]:
+def ways_said(text: str) -> set[Direction]:
     """Which ways a text sends somebody, read as a person reads it."""
     said = text.replace("it is warm enough", "")
-    ways = {Way.COOL} if any(word in said for word in COOLER) else set()
-    return ways | ({Way.WARM} if any(word in said for word in WARMER) else set())
+    ways = {Direction.COOL} if any(word in said for word in COOLER) else set()
+    return ways | ({Direction.WARM} if any(word in said for word in WARMER) else set())
 
 
 def test_what_the_verdict_advises_beside_a_stalls_alarm_sends_nobody_anywhere() -> None:
@@ -161,7 +165,7 @@ def test_what_the_verdict_advises_beside_a_stalls_alarm_sends_nobody_anywhere() 
     assert ways_said(ROUSE) == set()
 
 
-def spoken(alarms: list[Alarm]) -> dict[str, set[Way]]:
+def spoken(alarms: list[Alarm]) -> dict[str, set[Direction]]:
     return {alarm.rule: ways_said(alarm.remedy) for alarm in alarms if alarm.stands and not alarm.is_quiet}
 
 
@@ -186,4 +190,4 @@ def test_no_two_alarms_of_a_fermenter_send_opposite_ways(
     for temperature_c, set_c, hours in course:
         story.go_on(hours * HOUR, steady(temperature_c), lambda _, set_c=set_c: set_c)  # type: ignore[misc]
         ways = spoken(list(story.decider.alarms.values()))
-        assert not {Way.COOL, Way.WARM} <= set().union(*ways.values()), ways
+        assert not {Direction.COOL, Direction.WARM} <= set().union(*ways.values()), ways

@@ -10,7 +10,7 @@ from fermwatch.model.amounts import plain
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Phase, Severity
 from fermwatch.model.rule_settings import RuleSettings
-from fermwatch.rules.situation import Sample, slope_c_per_h
+from fermwatch.rules.situation import GoodReading, slope_c_per_h
 from fermwatch.rules.temperature import AWAY, CYCLING, HIGH, LEAVING, LOW, NEAR_FREEZING
 from tests.unit.rules.situations import (
     BATCH,
@@ -224,7 +224,7 @@ def test_near_freezing_clears_with_a_deadband() -> None:
 
 
 def test_a_slope_needs_some_time_and_some_readings() -> None:
-    samples = tuple(Sample(START + n * 10 * MINUTE, 18 + n / 10) for n in range(7))
+    samples = tuple(GoodReading(START + n * 10 * MINUTE, 18 + n / 10) for n in range(7))
     assert slope_c_per_h(samples) == pytest.approx(0.6)
     assert slope_c_per_h(samples[:3]) is None
     assert slope_c_per_h(tuple(replace(one, at=START + timedelta(seconds=n)) for n, one in enumerate(samples))) is None

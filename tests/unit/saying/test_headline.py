@@ -11,7 +11,7 @@ from fermwatch.contracts.feed import Freshness, Snapshot
 from fermwatch.contracts.store import Misread, SourceState
 from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.saying.facts import lane_facts
-from fermwatch.saying.headline import Level, headline, truths
+from fermwatch.saying.headline import Urgency, headline, truths
 from fermwatch.saying.voice import Voice, zone_of
 from tests.dashboard.snapshots import NOW, ZONE, healthy, hot, snapshot, source, stalled, watcher
 
@@ -100,7 +100,7 @@ def test_an_alarm_of_the_site_alone_is_told_in_its_own_words() -> None:
     alarm = Alarm("inbox", "site:home", Condition.RAISED, Severity.WARNING, raised_at=NOW, occurrence=1)
     shown = replace(snapshot(healthy()), alarms=(replace(alarm, statement="the inbox cannot be read"),))
     assert headline(shown, VOICE).text == "the inbox cannot be read"
-    assert headline(shown, VOICE).level is Level.WARNING
+    assert headline(shown, VOICE).level is Urgency.WARNING
 
 
 def test_a_silent_probe_that_somebody_keeps_quiet_is_quiet_and_not_well() -> None:

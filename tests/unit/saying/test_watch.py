@@ -15,7 +15,7 @@ from fermwatch.model.intent import course_of
 from fermwatch.model.judgement import PhaseStatement
 from fermwatch.saying import watch
 from fermwatch.saying.facts import lane_facts
-from fermwatch.saying.headline import Level, headline
+from fermwatch.saying.headline import Urgency, headline
 from fermwatch.saying.ink import Ink
 from fermwatch.saying.voice import Voice, zone_of
 from tests.dashboard.snapshots import NOW, ZONE, healthy, hot, snapshot, source, stalled, watcher
@@ -92,7 +92,7 @@ def test_an_alarm_that_is_over_and_was_missed_is_told_calmly_and_can_be_seen() -
     assert facts.ink is Ink.PLAIN
     assert watch.unseen(lane) == [alarm]
     told = headline(snapshot(lane), VOICE)
-    assert (told.level, told.text) == (Level.NOTE, "an alarm is over since today 20:14, not seen yet")
+    assert (told.level, told.text) == (Urgency.NOTE, "an alarm is over since today 20:14, not seen yet")
     assert facts.alarms[0].state == "over since today 20:14, not seen yet"
 
 

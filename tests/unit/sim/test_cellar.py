@@ -9,7 +9,7 @@ import pytest
 from fermwatch.ids import is_ulid
 from fermwatch.model.batch import Event, GravityMeasurement
 from fermwatch.model.quantity import Quantity
-from fermwatch_sim.cellar import Cellar, Passage, Sample
+from fermwatch_sim.cellar import Cellar, Passage, ProbeValue
 from fermwatch_sim.scenario import load
 
 START = datetime(2026, 3, 14, 18, tzinfo=UTC)
@@ -24,7 +24,7 @@ def history() -> Passage:
     return demo().history()
 
 
-def by_probe(samples: tuple[Sample, ...]) -> dict[str, list[Sample]]:
+def by_probe(samples: tuple[ProbeValue, ...]) -> dict[str, list[ProbeValue]]:
     series = defaultdict(list)
     for sample in samples:
         series[sample.probe].append(sample)
@@ -45,7 +45,7 @@ def test_another_seed_says_something_else_about_the_same_truth(history: Passage)
 
 def test_it_does_not_matter_in_what_strides_time_passes(history: Passage) -> None:
     cellar = demo()
-    samples: list[Sample] = []
+    samples: list[ProbeValue] = []
     while cellar.now < START:
         samples.extend(cellar.advance(min(cellar.now + timedelta(hours=7), START)).samples)
     assert tuple(samples) == history.samples

@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 
 from fermwatch.clock import SystemClock
-from fermwatch_sim.cellar import Cellar, Entry, Sample
+from fermwatch_sim.cellar import Cellar, ProbeValue, Written
 from fermwatch_sim.pacing import passages
 from fermwatch_sim.scenario import WireKind, load
 from fermwatch_sim.wires import Wire
@@ -23,11 +23,11 @@ class Listener:
 
     after_polls: int = 0
     deaf: bool = False
-    sent: list[Sample] = field(default_factory=list)
+    sent: list[ProbeValue] = field(default_factory=list)
     stored: dict[str, datetime] = field(default_factory=dict)
     polls: int = 0
 
-    async def send(self, samples: Sequence[Sample]) -> None:
+    async def send(self, samples: Sequence[ProbeValue]) -> None:
         self.sent.extend(samples)
         self.polls = 0
 
@@ -117,7 +117,7 @@ async def test_it_ends_by_itself_where_the_stories_end() -> None:
     listener = Listener()
     wires: dict[WireKind, Wire] = {WireKind.SERIAL: listener}
     told = cellar()
-    entries: list[Entry] = []
+    entries: list[Written] = []
     async with asyncio.timeout(60.0):
         async for passage in passages(told, wires, listener.committed, step=timedelta(hours=1)):
             entries.extend(passage.entries)
@@ -127,7 +127,7 @@ async def test_it_ends_by_itself_where_the_stories_end() -> None:
 
 async def test_an_error_of_a_wire_is_raised() -> None:
     class Torn:
-        async def send(self, samples: Sequence[Sample]) -> None:
+        async def send(self, samples: Sequence[ProbeValue]) -> None:
             raise ConnectionError(f"torn at {samples[0].at:%H:%M}")
 
     with pytest.raises(ConnectionError, match="torn at 18:01"):

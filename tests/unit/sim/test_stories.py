@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fermwatch_sim.cellar import Cellar, Sample
+from fermwatch_sim.cellar import Cellar, ProbeValue
 from fermwatch_sim.scenario import load
 from fermwatch_sim.tank import Truth
 
@@ -111,7 +111,7 @@ def test_silent_probe_is_silent_then_says_its_power_on_code_while_the_beer_is_we
     cellar = begun("silent-probe")
     samples = [sample for sample in cellar.advance(cellar.ends).samples if sample.probe == "tall-beer"]
 
-    def said(start_h: float, end_h: float) -> list[Sample]:
+    def said(start_h: float, end_h: float) -> list[ProbeValue]:
         return [sample for sample in samples if start_h <= (sample.at - cellar.start) / timedelta(hours=1) < end_h]
 
     assert len(said(24.0, 30.0)) == 360

@@ -15,7 +15,7 @@ import serial
 
 from fermwatch.model.quantity import Unit
 from fermwatch_sim.broker import Address, find_mosquitto, private_broker
-from fermwatch_sim.cellar import Sample
+from fermwatch_sim.cellar import ProbeValue
 from fermwatch_sim.scenario import load
 from fermwatch_sim.wires import BrokerBoard, PtyBoard, device_time, topic
 
@@ -23,8 +23,8 @@ GUARD_S = 30.0
 START = datetime(2026, 3, 14, 18, tzinfo=UTC)
 
 
-def sample(probe: str, value: float, minute: int = 0) -> Sample:
-    return Sample(START + timedelta(minutes=minute), probe, value, Unit.CELSIUS)
+def sample(probe: str, value: float, minute: int = 0) -> ProbeValue:
+    return ProbeValue(START + timedelta(minutes=minute), probe, value, Unit.CELSIUS)
 
 
 @pytest.fixture

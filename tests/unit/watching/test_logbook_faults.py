@@ -80,7 +80,7 @@ def test_a_request_that_our_own_mistake_fails_is_answered_and_keeps_no_other_wai
     def mistaken(*_: object) -> None:
         raise ZeroDivisionError
 
-    broken = carrying_out.Kind(shapes.ById, mistaken)  # type: ignore[arg-type]
+    broken = carrying_out.Handling(shapes.ById, mistaken)  # type: ignore[arg-type]
     monkeypatch.setattr(carrying_out, "KINDS", {**carrying_out.KINDS, RequestKind.END_BATCH: broken})
     book = begun(writer, inbox)
     inbox.put(request(RequestKind.END_BATCH, {"id": "NONE"}))

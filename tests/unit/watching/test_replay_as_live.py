@@ -13,7 +13,7 @@ from fermwatch.model.amounts import plain
 from fermwatch.model.reading import Reading
 from fermwatch.replaying.input import GRAVITY, TEMPERATURE, Row
 from fermwatch.replaying.replay import TICK, replay
-from fermwatch.watching.deciding import Change
+from fermwatch.watching.deciding import AlarmChange
 from fermwatch.watching.logbook import Logbook
 from tests.support.samples import batch, opening
 
@@ -40,7 +40,7 @@ def replayed() -> Alarms:
 
 
 def watched(book: Logbook) -> Alarms:
-    changes: list[Change] = []
+    changes: list[AlarmChange] = []
     tick = PITCHED + TICK
     for row in rows():
         while tick < row.at:

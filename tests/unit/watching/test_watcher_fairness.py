@@ -13,7 +13,7 @@ from fermwatch.ingest.pipeline import Intake
 from fermwatch.ingest.plug_ins import drivers
 from fermwatch.model.reading import Reading
 from fermwatch.watching import watcher
-from fermwatch.watching.deciding import Change
+from fermwatch.watching.deciding import AlarmChange
 from fermwatch.watching.logbook import Logbook
 from tests.support.running import probe, serial_source, vessel
 from tests.support.stores import open_reader
@@ -29,7 +29,7 @@ async def test_signs_of_life_and_commits_come_between_the_steps_of_one_round(
     one = watcher.Watcher(load(config, drivers(), {}), SystemClock())
     seen: list[str] = []
 
-    def long_round(_book: Logbook, now: datetime) -> Iterator[list[Change]]:
+    def long_round(_book: Logbook, now: datetime) -> Iterator[list[AlarmChange]]:
         """Endless, until a later sign of life and a reading were written meanwhile."""
         with open_reader(tmp_path / "store", "home") as reader:
             first = reader.watcher()

@@ -14,7 +14,7 @@ INDENT = " " * 16
 NO_END_IN_SIGHT = {"stalled", "not-started", "terminal", "conditioning", "packaged"}
 
 
-class Story:
+class LogStory:
     """Tells the events of one replay. Forecasts are told only where they moved."""
 
     def __init__(self, batch: Batch) -> None:
