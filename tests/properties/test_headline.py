@@ -106,7 +106,9 @@ def snapshots(draw: st.DrawFn) -> Snapshot:
 def nothing_wrong(shown: Snapshot) -> bool:
     """Everything that must hold for a cellar to be well, as a person would go through it."""
     status = shown.watcher
-    if status is None or status.stopped or status.trouble or status.last_commit_at is None:
+    if status is None or status.stopped or status.trouble:
+        return False
+    if status.last_commit_at is None and any(lane.probes for lane in shown.lanes):
         return False
     seldom = status.beat_every_s > 60 and shown.lease_held
     if (NOW - status.beat_at).total_seconds() > (750 if seldom else 30) or not shown.lanes:
