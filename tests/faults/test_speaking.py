@@ -79,6 +79,7 @@ async def test_a_board_that_prints_readings_is_asked_and_its_answer_is_no_readin
 @pytest.mark.needs_broker
 async def test_what_is_published_goes_out_on_the_connection_that_listens(tmp_path: Path) -> None:
     with Broker(tmp_path / "broker") as broker:
+        before = _sockets()
         said = {"host": "127.0.0.1", "port": broker.port, "topic": "cellar/{fermenter}/{what}"}
         options, wires, clock = MQTT.options.model_validate(said), Wires(), SystemClock()
         intake = RecordingIntake()
@@ -108,6 +109,11 @@ async def test_what_is_published_goes_out_on_the_connection_that_listens(tmp_pat
             await asyncio.to_thread(broker.kill)
             with pytest.raises(ProbeUnavailable, match=r"was lost|did not take over"):
                 await conversation.publish("out/c", b"1")
+        assert _sockets() == before, "the user left while the connection was ending"
+
+
+def _sockets() -> int:
+    return sum(path.is_socket() for path in Path("/proc/self/fd").iterdir())
 
 
 def _until_subscribed(broker: Broker) -> None:

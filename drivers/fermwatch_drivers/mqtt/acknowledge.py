@@ -9,7 +9,7 @@ import asyncio
 import contextlib
 import socket
 from collections.abc import Callable
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import aiomqtt
 from aiomqtt.types import PahoSocket
@@ -109,7 +109,23 @@ class HeldConnection:
         return True
 
     async def close(self) -> None:
-        """Send what is queued and end the connection, whatever state it is in, without waiting for the broker."""
+        """Send what is queued and end the connection, whatever state it is in, without waiting for the broker.
+
+        Cancelled meanwhile, as by the last user who leaves while the connection ends by itself, it frees all the same.
+        """
+        try:
+            await self._part()
+            for task in self._tasks():
+                task.cancel()
+                await asyncio.gather(task, return_exceptions=True)
+        finally:
+            for task in self._tasks():
+                task.cancel()
+            self._free()
+            self._switch.close()
+            self._socket.close()
+
+    async def _part(self) -> None:
         logged_in, self._open = self._open, False
         await asyncio.sleep(0)  # what threads have asked of the loop is done first
         if logged_in and not self._hung_up.is_set():
@@ -119,18 +135,20 @@ class HeldConnection:
             self._switch.shutdown(socket.SHUT_RDWR)
         if self._entering is not None and not self._entering.done():
             await asyncio.wait({self._entering}, timeout=_ENDING_LIMIT_S)  # a handshake in a thread has now failed
+        self._free()
+
+    def _free(self) -> None:
+        """Free the library's socket, where it did not do so itself."""
         with contextlib.suppress(Exception):  # the library stumbles over a broker that sends nonsense
             self._inner.loop_read()  # finds the end of the stream and frees the socket, where that was not done yet
-        if (left := self._inner.socket()) is not None:
+        if (left := self._inner.socket()) is not None and left.fileno() >= 0:
             self._loop.remove_reader(left)
             self._loop.remove_writer(left)
             left.close()
-        for task in (self._entering, *self._asking, *self._publishing, self._watching):
-            if task is not None:
-                task.cancel()
-                await asyncio.gather(task, return_exceptions=True)
-        self._switch.close()
-        self._socket.close()
+
+    def _tasks(self) -> list[asyncio.Task[Any]]:
+        tasks = (self._entering, *self._asking, *self._publishing, self._watching)
+        return [task for task in tasks if task is not None]
 
     async def _watch(self) -> None:
         try:

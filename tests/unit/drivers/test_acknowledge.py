@@ -1,5 +1,6 @@
 """What the one module that reaches into aiomqtt rests on: this fails where a new version changes it."""
 
+import asyncio
 import inspect
 import socket
 
@@ -33,3 +34,22 @@ async def test_nothing_is_acknowledged_by_itself_and_nothing_without_a_connectio
         await connection.close()
         theirs.close()
     assert ours.fileno() == -1
+
+
+async def test_a_closing_that_is_cancelled_at_any_step_leaves_no_socket_open() -> None:
+    for steps in range(1, 8):
+        ours, theirs = socket.socketpair()
+        connection = HeldConnection(
+            aiomqtt.Client("localhost"), Dialled(ours, "localhost", None), lambda _: None, lambda: None
+        )
+        connection._watching = asyncio.create_task(asyncio.sleep(3_600))
+        closing = asyncio.create_task(connection.close())
+        for _ in range(steps):
+            await asyncio.sleep(0)
+        closing.cancel()
+        await asyncio.gather(closing, return_exceptions=True)
+        with theirs:
+            theirs.setblocking(False)
+            assert theirs.recv(1) == b"", f"cancelled after {steps} steps, our end is still open"
+        assert ours.fileno() == -1
+        assert connection._watching.cancelling()
