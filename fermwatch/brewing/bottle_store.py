@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.contracts.feed import InPackage
-from fermwatch.contracts.store import Reader, Series
+from fermwatch.contracts.store import Reader, StoredProbe
 from fermwatch.model.batch import Batch
 from fermwatch.model.conditioning import Stood
 from fermwatch.model.finding import Alarm
@@ -18,7 +18,7 @@ COLUMNS = 96
 SHORTEST = timedelta(minutes=15)
 
 
-def store_series(series: Sequence[Series], stands_by: str = "") -> Series | None:
+def store_series(series: Sequence[StoredProbe], stands_by: str = "") -> StoredProbe | None:
     """The probe of the place where a beer stands: the one named, or the only one that there is."""
     there = [one for one in series if one.probe.quantity is Quantity.STORE_TEMPERATURE]
     named = [one for one in there if one.probe.slug == stands_by]

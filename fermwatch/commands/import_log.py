@@ -15,7 +15,7 @@ from fermwatch.commands.site import fermenters
 from fermwatch.commands.taking_in import Errand
 from fermwatch.commands.watch import load_configuration
 from fermwatch.contracts.inbox import Request, RequestKind
-from fermwatch.contracts.store import Reader, Series
+from fermwatch.contracts.store import Reader, StoredProbe
 from fermwatch.errors import InputError, LeaseTaken
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.believable import screen
@@ -137,9 +137,9 @@ class _Log:
                 },
             )
 
-    def _probes(self, reader: Reader) -> list[Series]:
+    def _probes(self, reader: Reader) -> list[StoredProbe]:
         """The first of each quantity in the fermenter."""
-        first: dict[Quantity, Series] = {}
+        first: dict[Quantity, StoredProbe] = {}
         for one in reader.series():
             if one.probe.vessel == self._vessel:
                 first.setdefault(one.probe.quantity, one)
@@ -158,7 +158,7 @@ class _Log:
         for quantity, rows in self._rows.items():
             self._refuse_elsewhere(history, has[quantity], rows)
 
-    def _refuse_elsewhere(self, history: History, series: Series, rows: Sequence[Row]) -> None:
+    def _refuse_elsewhere(self, history: History, series: StoredProbe, rows: Sequence[Row]) -> None:
         """What a probe said while it was in another fermenter would be taken for that one's beer."""
         for row in rows:
             if (then := history.vessel(series.series, row.at)) != self._vessel:

@@ -130,7 +130,7 @@ class Switch:
 
 
 @dataclass(frozen=True, slots=True)
-class Request:
+class Order:
     """What is asked of a device. It is never sent, nor sent again, at or after `expires_at`, however it was delayed."""
 
     id: str
@@ -143,7 +143,7 @@ class Request:
         return not self.asked_at <= now < self.expires_at
 
 
-class Outcome(StrEnum):
+class OrderResult(StrEnum):
     """What became of a request on the wire. Whether the device did it is read back, whatever this says."""
 
     TAKEN = "taken"  # the device answered that it took it
@@ -154,10 +154,10 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
-    """`detail` is cleaned and fits one line; empty where `outcome` says it all."""
+class Response:
+    """`detail` is cleaned and fits one line; empty where `result` says it all."""
 
-    outcome: Outcome
+    result: OrderResult
     detail: str = ""
 
 
@@ -185,7 +185,7 @@ class Controller(Protocol):
     async def read(self) -> Seen:
         """Read the device now, past every cached value. Raises ProbeUnavailable where it gives no answer."""
 
-    async def ask(self, request: Request) -> Answer:
+    async def ask(self, request: Order) -> Response:
         """Send the request once, unless it has expired by the time the wire is free. Raises nothing for a lost wire.
 
         Never repeats by itself and never asks a broker to retain. Raises ValueError for what `abilities` does not have.

@@ -82,7 +82,7 @@ class WatcherStatus:
 
 
 @dataclass(frozen=True, slots=True)
-class Series:
+class StoredProbe:
     """A probe as the store knows it: the number its readings are kept under, and how it is configured now."""
 
     series: int
@@ -155,7 +155,7 @@ class Past(Protocol):
     """What those who judge and decide need to know of a site: a store knows it, and so does a log that is replayed."""
 
     def vessels(self) -> tuple[Vessel, ...]: ...
-    def series(self, *, every: bool = False) -> tuple[Series, ...]:
+    def series(self, *, every: bool = False) -> tuple[StoredProbe, ...]:
         """Of the probes configured now, in the configuration's order; with `every`, then of those that once were."""
 
     def bindings(self) -> tuple[Binding, ...]:

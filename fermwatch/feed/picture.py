@@ -9,7 +9,7 @@ from datetime import datetime
 
 from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import Latest, Reader, Series, SourceState
+from fermwatch.contracts.store import Latest, Reader, SourceState, StoredProbe
 from fermwatch.feed.curves import CurveReader
 from fermwatch.model.batch import Batch
 from fermwatch.model.believable import believable
@@ -80,13 +80,13 @@ class Picture:
             course=course_of(events, self._now, warmed_at(self._all_alarms, vessel.slug)),
         )
 
-    def _alarms_of(self, vessel: Vessel, batch: Batch | None, own: Sequence[Series]) -> tuple[Alarm, ...]:
+    def _alarms_of(self, vessel: Vessel, batch: Batch | None, own: Sequence[StoredProbe]) -> tuple[Alarm, ...]:
         subjects = {f"vessel:{vessel.slug}", *(f"probe:{series.probe.slug}" for series in own)}
         if batch is not None:
             subjects.add(f"batch:{batch.id}")
         return tuple(alarm for alarm in self._alarms if alarm.subject in subjects)
 
-    def _probe_view(self, series: Series) -> ProbeView:
+    def _probe_view(self, series: StoredProbe) -> ProbeView:
         latest = self._latest.get(series.series)
         if latest is None:
             return ProbeView(series.probe, Freshness.NEVER)
@@ -114,7 +114,7 @@ class Picture:
     def _age_s(self, latest: Latest) -> float:
         return max((self._now - latest.at).total_seconds(), 0.0)
 
-    def _elsewhere(self, series: Series, latest: Latest) -> str | None:
+    def _elsewhere(self, series: StoredProbe, latest: Latest) -> str | None:
         """Where the probe was when it said this, in words: it is none of its present fermenter's. None: it was here."""
         then = self._history.vessel(series.series, latest.at)
         if then == series.probe.vessel:

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from fermwatch.clock import to_ms
 from fermwatch.contracts.driver import Rejection
-from fermwatch.contracts.store import Latest, Series
+from fermwatch.contracts.store import Latest, StoredProbe
 from fermwatch.errors import InputError
 from fermwatch.model.believable import screen
 from fermwatch.model.reading import Flag, RawReading, Reading
@@ -17,7 +17,7 @@ from fermwatch.units import to_canonical
 OLDEST = timedelta(days=60)
 AHEAD = timedelta(minutes=2)
 
-ByChannel = Mapping[tuple[str, str], Series]  # (source, channel) -> series
+ByChannel = Mapping[tuple[str, str], StoredProbe]  # (source, channel) -> series
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,7 +39,7 @@ class Happening:
 
 
 @dataclass(frozen=True, slots=True)
-class Stood:
+class ToldTemperature:
     """How warm somebody said that the beer stands, hours since the pitch: for some days, then it is asked again."""
 
     since_h: float
@@ -81,7 +81,7 @@ class Facts:
     sugars_declared: bool = False
     signs_of_life_h: float | None = None
     diacetyl_failed_h: float | None = None
-    stood: tuple[Stood, ...] = ()
+    stood: tuple[ToldTemperature, ...] = ()
     forced: ForcedFerment | None = None
     forced_doubt: str = ""
     blended: bool = False
@@ -208,7 +208,7 @@ def _forced(done: list[Happening], original: float, low: float, high: float) -> 
     return counted(results, Wort(original, low, high, since_h))
 
 
-def _stood(done: list[Happening], pitched_at: datetime) -> Iterator[Stood]:
+def _stood(done: list[Happening], pitched_at: datetime) -> Iterator[ToldTemperature]:
     for happening in done:
         celsius = number_of(happening, "temperature_c", math.nan, -5.0, 100.0)
         if happening.data.get("what") != STANDS_AT or not math.isfinite(celsius):
@@ -218,7 +218,7 @@ def _stood(done: list[Happening], pitched_at: datetime) -> Iterator[Stood]:
             since_h = (since - pitched_at) / timedelta(hours=1)
         except (ValueError, TypeError):
             since_h = happening.hour
-        yield Stood(min(since_h, happening.hour), happening.hour + SAID_HOLDS_DAYS * 24.0, celsius)
+        yield ToldTemperature(min(since_h, happening.hour), happening.hour + SAID_HOLDS_DAYS * 24.0, celsius)
 
 
 def _last_test(done: list[Happening], *, passed: bool) -> float | None:

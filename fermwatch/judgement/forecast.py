@@ -234,7 +234,7 @@ def _evidence(found: Fit, family: Family) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class Draws:
     """Draws of the posterior, weighted."""
 
     terminal: Array
@@ -242,7 +242,7 @@ class Drawn:
     weights: Array
 
 
-def _draws(found: Fit, family: Family, data: Data, view: View, tuning: Tuning) -> Drawn:
+def _draws(found: Fit, family: Family, data: Data, view: View, tuning: Tuning) -> Draws:
     """Ends and times of finishing drawn from the posterior (a fixed seed: same in, same out)."""
     generator = np.random.default_rng(20)
     normal = generator.standard_normal((DRAWS, len(found.parameters)))
@@ -258,7 +258,7 @@ def _draws(found: Fit, family: Family, data: Data, view: View, tuning: Tuning) -
     ahead = now_h + np.maximum(thetas - now_theta, 0.0) * stretched / data.speed_now
     behind = np.interp(thetas, data.clock_theta, data.clock_h)
     extra = tuning.terminal_extra * generator.standard_normal(len(drawn))
-    return Drawn(
+    return Draws(
         terminal=(original * (1.0 - attenuation))[:, 0] + extra,
         done_h=np.where(thetas > now_theta, ahead, behind),
         weights=weights,
@@ -307,7 +307,7 @@ def _density(away: Array, spread: float) -> Array:
     return np.asarray(np.exp(-0.5 * (away / spread) ** 2) / (spread * np.sqrt(2.0 * np.pi)))
 
 
-def _mixed(view: View, draws: list[Drawn], weights: Array) -> Outlook:
+def _mixed(view: View, draws: list[Draws], weights: Array) -> Outlook:
     terminals = np.concatenate([drawn.terminal for drawn in draws])
     times = np.minimum(np.concatenate([drawn.done_h for drawn in draws]), view.hour + LONGEST_AHEAD_H)
     share = np.concatenate([weight * drawn.weights for weight, drawn in zip(weights, draws, strict=True)])

@@ -17,7 +17,7 @@ from fermwatch.clock import EPOCH
 from fermwatch.judgement import added, bottling, filtering, gates, packaging, phase, stall
 from fermwatch.judgement.facts import Facts, Happening, facts_of, happening_of
 from fermwatch.judgement.forecast import Outlook, look_ahead
-from fermwatch.judgement.preprocess import Array, Bin, Window, plausible_gravity, plausible_temperature
+from fermwatch.judgement.preprocess import Array, Bin, RecentGravity, plausible_gravity, plausible_temperature
 from fermwatch.judgement.series import Series
 from fermwatch.judgement.settings import BIN_H, JudgeSettings
 from fermwatch.judgement.statement import Step, judgement_of, said_at
@@ -148,7 +148,7 @@ class Judge:
         newest_h = max(one.hour for one in news)
         heard = self._gravity.count_before(newest_h), self._temperature.count_before(newest_h)
         if self._at_once is None or self._at_once[0] != (count, news, heard):
-            window = Window.before(self._gravity, newest_h)
+            window = RecentGravity.before(self._gravity, newest_h)
             step = self._step(count, window, self._bins[:count])
             steps = [*self._steps[:count], step]
             newest = self._batch.pitched_at + timedelta(hours=newest_h)
@@ -200,7 +200,7 @@ class Judge:
         while len(self._steps) < count:
             index = len(self._steps)
             end_h = (index + 1) * BIN_H
-            window = Window.before(self._gravity, end_h)
+            window = RecentGravity.before(self._gravity, end_h)
             stuck_since = window.stuck_since(end_h - BIN_H)
             first = index if stuck_since is None else min(index, int(stuck_since / BIN_H))
             if stuck_since is not None and not self._counted_as_good(first, index, window):
@@ -210,7 +210,7 @@ class Judge:
             for place in range(first, index + 1):
                 self._steps.append(self._step(place, window, self._bins))
 
-    def _counted_as_good(self, first: int, index: int, window: Window) -> bool:
+    def _counted_as_good(self, first: int, index: int, window: RecentGravity) -> bool:
         """Whether an earlier bin rests on readings that now prove to be of a stuck float."""
         return any(
             self._steps[place].view.bins[-1].readings
@@ -218,7 +218,7 @@ class Judge:
             for place in range(first, index)
         )
 
-    def _step(self, index: int, window: Window, bins: list[Bin]) -> Step:
+    def _step(self, index: int, window: RecentGravity, bins: list[Bin]) -> Step:
         """One bin further: the bin becomes the last of `bins`."""
         end_h = (index + 1) * BIN_H
         facts = self._facts_before(end_h)

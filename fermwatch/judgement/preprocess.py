@@ -111,7 +111,7 @@ def stuck(hours: Array, values: Array) -> NDArray[np.bool_]:
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class RecentGravity:
     """The probe's last readings before `until_h`, with what they tell of the probe."""
 
     until_h: float
@@ -121,7 +121,7 @@ class Window:
     noise: float
 
     @classmethod
-    def before(cls, gravity: Series, known_until: float) -> "Window":
+    def before(cls, gravity: Series, known_until: float) -> "RecentGravity":
         hours, values = (np.array(one) for one in gravity.last_before(known_until, WINDOW))
         mask = stuck(hours, values)
         return cls(known_until, hours, values, mask, noise_of(values[~mask]))

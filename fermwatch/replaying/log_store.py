@@ -9,7 +9,7 @@ from datetime import datetime
 from statistics import median
 
 from fermwatch.clock import to_ms
-from fermwatch.contracts.store import Latest, Series
+from fermwatch.contracts.store import Latest, StoredProbe
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.believable import believable, screen
 from fermwatch.model.judgement import Judgement
@@ -29,7 +29,7 @@ class LogStore:
     def __init__(self, batch: Batch, events: Iterable[Event]) -> None:
         self._batch, self._events = batch, tuple(events)
         self._measurements: dict[str, GravityMeasurement] = {}
-        self._series: dict[str, Series] = {}
+        self._series: dict[str, StoredProbe] = {}
         self._readings: dict[int, list[Reading]] = {}
         self._known: set[tuple[int, int, float]] = set()
         self._last_at: dict[int, datetime] = {}
@@ -56,14 +56,14 @@ class LogStore:
         for reading in readings:
             insort(self._readings.setdefault(reading.series, []), reading, key=lambda one: one.at_ms)
 
-    def _first_of(self, row: Row) -> Series:
+    def _first_of(self, row: Row) -> StoredProbe:
         quantity = quantity_of(row)
         probe = Probe(row.probe, self._batch.vessel, quantity, "", row.probe, CANONICAL_UNIT[quantity])
         number = len(self._series) + 1
         self._intervals[number] = deque(maxlen=25)
-        return Series(number, probe)
+        return StoredProbe(number, probe)
 
-    def _as_often_as_it_speaks(self, series: Series, at: datetime) -> Series:
+    def _as_often_as_it_speaks(self, series: StoredProbe, at: datetime) -> StoredProbe:
         """No configuration says how often a probe speaks: it is silent after a few of its usual intervals."""
         last_at, intervals = self._last_at.get(series.series), self._intervals[series.series]
         if last_at is not None and at > last_at:
@@ -71,12 +71,12 @@ class LogStore:
         self._last_at[series.series] = at if last_at is None else max(last_at, at)
         usual_s = median(intervals) if intervals else 0.0
         silent_after_s = max(SILENT_LEAST_S, SILENT_INTERVALS * usual_s)
-        return Series(series.series, replace(series.probe, silent_after_s=silent_after_s))
+        return StoredProbe(series.series, replace(series.probe, silent_after_s=silent_after_s))
 
     def vessels(self) -> tuple[Vessel, ...]:
         return (Vessel(self._batch.vessel, self._batch.vessel, self._batch.volume_l),)
 
-    def series(self, *, every: bool = False) -> tuple[Series, ...]:
+    def series(self, *, every: bool = False) -> tuple[StoredProbe, ...]:
         del every  # all that ever spoke are there still
         return tuple(self._series.values())
 

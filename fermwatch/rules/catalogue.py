@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from fermwatch.model.finding import Finding, Timing
 from fermwatch.model.rule_settings import RuleSettings
-from fermwatch.rules import asking, gravity, packaged, probes, temperature, unjudged
+from fermwatch.rules import asking, gravity, instruments, packaged, temperature, unjudged
 from fermwatch.rules.situation import Situation
 
 Evaluate = Callable[[Situation, RuleSettings], Iterable[Finding]]
@@ -24,12 +24,12 @@ EVALUATIONS: tuple[Evaluate, ...] = (
     gravity.trend_findings,
     gravity.implausible,
     gravity.reading_due,
-    probes.silence,
-    probes.faults,
-    probes.beer_probe,
+    instruments.silence,
+    instruments.faults,
+    instruments.beer_probe,
 )
 IN_PACKAGE: tuple[Evaluate, ...] = (packaged.packaged,)  # of a beer that has left its fermenter
-BOTTLE_STORE: tuple[Evaluate, ...] = (probes.silence, probes.faults)
+BOTTLE_STORE: tuple[Evaluate, ...] = (instruments.silence, instruments.faults)
 
 
 IMMEDIATE = Timing()
@@ -85,11 +85,11 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(gravity.ABOVE_RANGE, "attenuation above the yeast's range", Timing(_hours(12), _hours(12))),
         Rule(gravity.DRIFTING, "gravity probe drifts", Timing(_hours(12), _hours(12)), Speaks.DIGEST),
         Rule(gravity.READING_DUE, "a hydrometer reading is due", Timing(_hours(6)), Speaks.DIGEST),
-        Rule(probes.SILENT, "probe silent"),
-        Rule(probes.FAULT, "probe makes no sense", Timing(_minutes(5), _minutes(5))),
-        Rule(probes.STUCK, "probe stuck", IMMEDIATE, Speaks.DIGEST),
-        Rule(probes.NOISY, "probe noisy", Timing(_hours(1), _hours(1)), Speaks.DIGEST),
-        Rule(probes.SOURCE_LOST, "source of readings lost", Timing(_minutes(1), _minutes(0))),
+        Rule(instruments.SILENT, "probe silent"),
+        Rule(instruments.FAULT, "probe makes no sense", Timing(_minutes(5), _minutes(5))),
+        Rule(instruments.STUCK, "probe stuck", IMMEDIATE, Speaks.DIGEST),
+        Rule(instruments.NOISY, "probe noisy", Timing(_hours(1), _hours(1)), Speaks.DIGEST),
+        Rule(instruments.SOURCE_LOST, "source of readings lost", Timing(_minutes(1), _minutes(0))),
         Rule(unjudged.NOT_JUDGED, "not judged"),
         Rule(packaged.CONDITIONING, "too cold to condition as usual", Timing(_hours(6), _hours(2)), Speaks.DIGEST),
         Rule(packaged.STORE_HOT, "bottle store too hot", Timing(_hours(1), _hours(1)), Speaks.ANY_HOUR),

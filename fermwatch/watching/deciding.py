@@ -13,7 +13,7 @@ from fermwatch.contracts.store import SourceStatus
 from fermwatch.model.finding import Alarm, Condition, Finding
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.rules.catalogue import EVALUATIONS, IMMEDIATE, Evaluate, rules
-from fermwatch.rules.probes import sources
+from fermwatch.rules.instruments import sources
 from fermwatch.rules.situation import Key, Situation
 
 KEPT = timedelta(days=30)  # how long an alarm that is over can still be seen; the journal has it for ever

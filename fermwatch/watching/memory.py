@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from fermwatch.brewing.bottle_store import store_series
 from fermwatch.clock import from_ms, to_ms
-from fermwatch.contracts.store import Past, Series, SourceState, SourceStatus
+from fermwatch.contracts.store import Past, SourceState, SourceStatus, StoredProbe
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.believable import believable
@@ -32,7 +32,7 @@ class Memory:
     def __init__(self, tell: Callable[[str], None] = log.warning) -> None:
         """tell: what to do with a remark about a reading that is not to be believed."""
         self._tell = tell
-        self.series: dict[int, Series] = {}
+        self.series: dict[int, StoredProbe] = {}
         self.sources: dict[str, SourceStatus] = {}
         self._history = History()
         self._recent: dict[int, list[GoodReading]] = {}

@@ -13,10 +13,10 @@ from fermwatch.ids import RANDOM_BYTES, new_ulid
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement
 from fermwatch.model.quantity import Unit
 from fermwatch_sim.fermentation import roused
-from fermwatch_sim.probes import Fault, Sensor, What
 from fermwatch_sim.scenario import Act, ActKind, FermenterPart, Scenario
+from fermwatch_sim.sensors import Fault, Sensor, What
 from fermwatch_sim.tank import Tank, Truth
-from fermwatch_sim.thermal import Air, Body, Compressor, Controller, step_air
+from fermwatch_sim.thermal import Air, AirController, Body, Compressor, step_air
 
 STEP = timedelta(seconds=60)
 _HISTORY_INTERVAL_S = 300.0  # what lies before the start is kept coarser
@@ -60,7 +60,7 @@ class Cellar:
         self.now = self._instant(scenario.begins_h)
         self._seed = seed
         self._chance = random.Random(f"{seed}:people")
-        self._controller = Controller(scenario.set_point_c)
+        self._controller = AirController(scenario.set_point_c)
         self._lead = scenario.lead
         self._compressor = Compressor()
         self._air = Air(scenario.set_point_c, scenario.set_point_c)

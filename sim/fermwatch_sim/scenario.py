@@ -21,7 +21,7 @@ from fermwatch.model.probe import Vessel
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.yeast import Yeast
 from fermwatch.science.yeasts import YEASTS
-from fermwatch_sim.probes import USUAL_FLAWS, FaultKind, Flaws, What
+from fermwatch_sim.sensors import USUAL_FLAWS, FaultKind, Flaws, What
 from fermwatch_sim.thermal import Cabinet, Room
 
 ScenarioSlug = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,30}$")]

@@ -6,8 +6,8 @@ from datetime import datetime
 
 from fermwatch.model.batch import Batch
 from fermwatch_sim.fermentation import Brew, Fermentation, Strain
-from fermwatch_sim.probes import Sensor, What
 from fermwatch_sim.scenario import FermenterPart
+from fermwatch_sim.sensors import Sensor, What
 from fermwatch_sim.thermal import BEER_HEAT_J_PER_KG_K, step_beer
 
 _BUCKET_HEAT_J_PER_K = 3_000.0

@@ -85,7 +85,7 @@ def step_beer(
 
 
 @dataclass(frozen=True, slots=True)
-class Controller:
+class AirController:
     """Holds one fermenter's beer by moving the air: the further off the beer, the further the air is sent.
 
     set_point_c: of the beer. gain: kelvin of air per kelvin of beer. deadband_c: of the air, above and below.

@@ -5,7 +5,7 @@ from itertools import pairwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fermwatch_sim.thermal import Air, Body, Cabinet, Compressor, Controller, step_air
+from fermwatch_sim.thermal import Air, AirController, Body, Cabinet, Compressor, step_air
 
 temperatures = st.floats(-20.0, 50.0)
 
@@ -20,7 +20,7 @@ def test_the_compressor_never_short_cycles(minutes: list[tuple[float, float, flo
     for air_c, beer_c, set_point_c in minutes:
         elapsed_s += dt_s
         before = compressor.running
-        compressor = Controller(set_point_c).decide(compressor, air_c=air_c, beer_c=beer_c, dt_s=dt_s)
+        compressor = AirController(set_point_c).decide(compressor, air_c=air_c, beer_c=beer_c, dt_s=dt_s)
         if compressor.running is not before:
             switched.append((elapsed_s, compressor.running))
     for (earlier_s, running), (later_s, _) in pairwise(switched):

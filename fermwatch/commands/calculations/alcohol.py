@@ -3,7 +3,7 @@
 import argparse
 
 from fermwatch.commands import amounts
-from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.errors import InputError
 from fermwatch.science import alcohol, slips
 from fermwatch.science.extract import sg_to_plato
@@ -18,7 +18,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("final", metavar="FG", help="final gravity: 1.010 or 2.6P")
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     og_sg, fg_sg = gravities(options.original, options.final)
     oe, ae = sg_to_plato(og_sg), sg_to_plato(fg_sg)
     kcal = alcohol.energy_kcal_per_100_ml(oe, ae)
@@ -46,7 +46,7 @@ def answer(options: argparse.Namespace) -> Answer:
         ("real attenuation", f"{figures['real_attenuation_pct']:.1f} %"),
         ("energy", f"{kcal:.0f} kcal ({figures['energy_kj_per_100_ml']:.0f} kJ) per 100 mL, {glass}"),
     ]
-    return Answer(figures, pairs)
+    return Calculated(figures, pairs)
 
 
 def gravities(original: str, final: str) -> tuple[float, float]:

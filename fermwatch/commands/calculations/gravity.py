@@ -3,7 +3,7 @@
 import argparse
 
 from fermwatch.commands import amounts
-from fermwatch.commands.calculations.answer import Answer, rounded
+from fermwatch.commands.calculations.calculated import Calculated, rounded
 from fermwatch.science.extract import (
     OLD_REFERENCE_C,
     REFERENCE_C,
@@ -19,7 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("gravity", nargs="+", metavar="GRAVITY", help="1.048, 12.1P, 12.1Bx (sucrose), 48points")
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     found = [_row(amounts.gravity_sg(text, what="gravity")) for text in options.gravity]
     body = [
         (
@@ -32,7 +32,7 @@ def answer(options: argparse.Namespace) -> Answer:
         for one in found
     ]
     header = ("SG 20/20", "°P = °Bx", "points", "SG 15.56/15.56", "kg/m³ at 20 °C")
-    return Answer({"gravities": found}, header=header, body=body)
+    return Calculated({"gravities": found}, header=header, body=body)
 
 
 def _row(gravity_sg: float) -> dict[str, float]:

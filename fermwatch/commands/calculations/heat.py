@@ -4,7 +4,7 @@ import argparse
 
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations.alcohol import gravities
-from fermwatch.commands.calculations.answer import Answer, rounded
+from fermwatch.commands.calculations.calculated import Calculated, rounded
 from fermwatch.model.amounts import warmth
 from fermwatch.saying.voice import Voice
 from fermwatch.science import heat
@@ -27,7 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--rate", default="3", metavar="PERCENT", help="real extract a day, %% of the wort (3)")
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     og_sg, fg_sg = gravities(options.original, options.final)
     oe, ae = max(sg_to_plato(og_sg), 0.0), sg_to_plato(fg_sg)
     volume_l = amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
@@ -37,7 +37,7 @@ def answer(options: argparse.Namespace) -> Answer:
     power_w = heat.power_w(volume_l, oe, rate)
     co2_kg = batch_co2_kg(volume_l, oe, ae)
     rise = Voice(options.reader).text(warmth(rise_k))
-    return Answer(
+    return Calculated(
         {
             "adiabatic_rise_k": rounded(rise_k, 2),
             "heat_kj": rounded(total_kj, 1),

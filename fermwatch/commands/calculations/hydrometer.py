@@ -4,7 +4,7 @@ import argparse
 from dataclasses import replace
 
 from fermwatch.commands import amounts
-from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.commands.measurements.correcting import SCALES_C, Sample, by_hydrometer
 from fermwatch.science.extract import sg_to_plato
 
@@ -19,7 +19,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--water-check", metavar="READING", help="what it reads in water of 20 °C")
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     us = is_us(options)
     sample = Sample(options.sample, True, options.scale, options.water_check, us=us)
     if options.sample is None:
@@ -38,10 +38,10 @@ def answer(options: argparse.Namespace) -> Answer:
         ("extract", f"{figures['extract_plato']:.2f} °P"),
         ("corrected by", f"{figures['correction_points']:+.1f} points"),
     ]
-    return Answer(figures, pairs)
+    return Calculated(figures, pairs)
 
 
-def _table(reading: str, sample: Sample, *, us: bool) -> Answer:
+def _table(reading: str, sample: Sample, *, us: bool) -> Calculated:
     """What the same reading means at other temperatures."""
     found = [by_hydrometer(reading, replace(sample, temperature=f"{celsius:g}C")) for celsius in TABLE_C]
     read_sg = amounts.gravity_sg(reading, what="reading")
@@ -63,6 +63,6 @@ def _table(reading: str, sample: Sample, *, us: bool) -> Answer:
         for celsius, one in zip(TABLE_C, found, strict=True)
     ]
     remark = f"A reading of {reading.strip()} on a scale of {sample.scale}, by the temperature of the sample."
-    return Answer(
+    return Calculated(
         {"by_sample_temperature": rows}, header=("sample", "SG 20/20", "points", "±"), body=body, remarks=[remark]
     )

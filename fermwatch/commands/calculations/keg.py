@@ -4,7 +4,7 @@ import argparse
 
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places
-from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.errors import InputError
 from fermwatch.science.solubility import pressure_bar_gauge, volumes
 
@@ -24,7 +24,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--temperature", metavar="4C", help="of the beer; without, a table")
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     us = is_us(options)
     if (options.volumes is None) == (options.pressure is None):
         raise InputError("Say the volumes wanted, or --pressure.", hint="As: fermwatch calc keg 2.4 --temperature 4C")
@@ -37,7 +37,7 @@ def answer(options: argparse.Namespace) -> Answer:
     else:
         wanted = amounts.volumes_co2(options.volumes, what="volumes")
         rows = [(celsius, pressure_bar_gauge(wanted, celsius), wanted) for celsius in temperatures]
-    return Answer(
+    return Calculated(
         {
             "by_temperature": [
                 {"beer_c": rounded(celsius, 2), "pressure_bar_gauge": rounded(bar), "volumes": rounded(held)}

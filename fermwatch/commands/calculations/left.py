@@ -4,7 +4,7 @@ import argparse
 
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations.alcohol import gravities
-from fermwatch.commands.calculations.answer import Answer, rounded
+from fermwatch.commands.calculations.calculated import Calculated, rounded
 from fermwatch.errors import InputError
 from fermwatch.science.carbonation import co2_from_gravity_drop_g_per_l, volumes_left
 from fermwatch.science.packages import CAUTION
@@ -18,7 +18,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("end", metavar="END", help="gravity where it can end: a forced ferment's")
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     og_sg, now_sg = gravities(options.original, options.now)
     end_sg = amounts.gravity_sg(options.end, what="end")
     if end_sg > now_sg:
@@ -26,7 +26,7 @@ def answer(options: argparse.Namespace) -> Answer:
     held = volumes_left(og_sg, now_sg, end_sg)
     grams = co2_from_gravity_drop_g_per_l(og_sg, now_sg, end_sg)
     points = 1000.0 * (now_sg - end_sg)
-    return Answer(
+    return Calculated(
         {"left_points": rounded(points, 2), "co2_g_per_l": rounded(grams), "co2_volumes": rounded(held)},
         [
             ("still to ferment", f"{points:.1f} points"),

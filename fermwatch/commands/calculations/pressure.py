@@ -4,7 +4,7 @@ import argparse
 
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places
-from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.model.batch import PackageChoice
 from fermwatch.model.warmest import warmest_of
 from fermwatch.science.packages import CAUTION, PACKAGES
@@ -32,7 +32,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--headspace", default="4%", metavar="PERCENT", help="of the bottle, filled with air (4%%)")
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     us = is_us(options)
     volumes = amounts.volumes_co2(options.volumes, what="volumes")
     share = amounts.percent(options.headspace, what="--headspace", low=2.0, high=30.0) / 100.0
@@ -52,7 +52,7 @@ def answer(options: argparse.Namespace) -> Answer:
     remarks = [f"{volumes:g} volumes, gauge. {SAFE_SIDE} {NOTHING_LEFT}", LIMITS]
     if stands:
         remarks.insert(0, f"Judged at {amounts.celsius_said(warmest.temperature_c, us=us, places=0)}, {warmest.why}.")
-    return Answer(
+    return Calculated(
         {"volumes": volumes, "judged_at_c": rounded(warmest.temperature_c, 2), "by_temperature": rows},
         header=("at", "in the beer", "in a bottle", "more than it may hold"),
         body=body,

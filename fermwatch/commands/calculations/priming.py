@@ -4,7 +4,7 @@ import argparse
 
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places, residual
-from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.commands.calculations.risk import VALVE
 from fermwatch.science.carbonation import SUGARS, Sugar, sugar_for_rise_g_per_l, sugar_named
 from fermwatch.science.packages import CAUTION
@@ -27,7 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     residual.arguments(parser)
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     us = is_us(options)
     target = amounts.volumes_co2(options.volumes, what="--volumes")
     held = residual.interval(options)
@@ -43,7 +43,7 @@ def answer(options: argparse.Namespace) -> Answer:
         (sugar, 0.0 if held_enough else sugar_for_rise_g_per_l(target + over_beer, held.middle, sugar.slug))
         for sugar in sugars
     ]
-    return Answer(
+    return Calculated(
         {
             "volumes": target,
             "residual_low_volumes": rounded(held.low),

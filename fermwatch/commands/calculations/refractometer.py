@@ -2,7 +2,7 @@
 
 import argparse
 
-from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.commands.measurements.correcting import (
     Corrected,
     Sample,
@@ -24,7 +24,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--water-check", metavar="0.2", help="what it reads in water")
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     sample = Sample(
         options.sample,
         water_check=options.water_check,
@@ -50,7 +50,7 @@ def answer(options: argparse.Namespace) -> Answer:
     return _answer(beer, figures, pairs)
 
 
-def _answer(corrected: Corrected, figures: dict[str, float], pairs: list[tuple[str, str]]) -> Answer:
+def _answer(corrected: Corrected, figures: dict[str, float], pairs: list[tuple[str, str]]) -> Calculated:
     first = {
         "gravity_sg": rounded(corrected.gravity_sg, 5),
         "uncertainty_sg": rounded(corrected.sd_points / 1000.0, 5),
@@ -63,4 +63,4 @@ def _answer(corrected: Corrected, figures: dict[str, float], pairs: list[tuple[s
         ("extract", f"{first['extract_plato']:.2f} °P"),
         *pairs,
     ]
-    return Answer(first | figures, shown, cautions=corrected.cautions)
+    return Calculated(first | figures, shown, cautions=corrected.cautions)

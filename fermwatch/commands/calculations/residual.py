@@ -3,7 +3,7 @@
 import argparse
 
 from fermwatch.commands import amounts
-from fermwatch.commands.calculations.answer import is_us
+from fermwatch.commands.calculations.calculated import is_us
 from fermwatch.errors import InputError
 from fermwatch.science.carbonation import ResidualCo2, residual_interval, residual_interval_fed
 from fermwatch.science.solubility import ATMOSPHERE_BAR, pressure_at_altitude_bar

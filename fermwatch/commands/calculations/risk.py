@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places, residual
-from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.judgement.filling import is_keg, most_volumes, packed, reckon, reckoned_dose, volumes_by_dose
 from fermwatch.model.batch import STANDS_AT_C, KegWay, PackageChoice
 from fermwatch.model.warmest import conditioning_c, warmest_of
@@ -35,7 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     residual.arguments(parser)
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     us = is_us(options)
     choice = _choice(options, us=us)
     warmest, held = warmest_of(choice), residual.interval(options)
@@ -57,7 +57,7 @@ def answer(options: argparse.Namespace) -> Answer:
     lively = f"{volumes_by_dose(bottle, conditioning_c(choice), held, dose):.2g} volumes"
     lively += "" if is_keg(choice) else ", as in `calc pressure`"
     judged = f"{amounts.celsius_said(warmest.temperature_c, us=us, places=0)}, {warmest.why}"
-    return Answer(
+    return Calculated(
         {
             "package": choice.kind,
             "judged_at_c": warmest.temperature_c,

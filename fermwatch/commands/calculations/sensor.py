@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from fermwatch.commands import amounts
-from fermwatch.commands.calculations.answer import Answer, is_us, rounded
+from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.errors import FermwatchError, InputError
 from fermwatch.science import sensors
 
@@ -25,10 +25,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--beta", default="3950", metavar="K", help="of a thermistor (3950)")
 
 
-def answer(options: argparse.Namespace) -> Answer:
+def answer(options: argparse.Namespace) -> Calculated:
     celsius = KINDS[options.kind](" ".join(options.raw), options)
     shown = amounts.celsius_said(celsius, us=is_us(options), places=2)
-    return Answer({"temperature_c": rounded(celsius)}, [("temperature", shown)])
+    return Calculated({"temperature_c": rounded(celsius)}, [("temperature", shown)])
 
 
 def _ds18b20(raw: str, _options: argparse.Namespace) -> float:

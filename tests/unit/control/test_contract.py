@@ -5,14 +5,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fermwatch.contracts.controller import DeadMan, Output, Request, Seen, SetPointAbility, Switch
+from fermwatch.contracts.controller import DeadMan, Order, Output, Seen, SetPointAbility, Switch
 from fermwatch.model.quantity import Unit
 
 AT = datetime(2026, 3, 1, 12, tzinfo=UTC)
 
 
 def test_a_request_is_never_sent_late_nor_by_a_clock_that_was_set_back() -> None:
-    request = Request("1", AT, AT + timedelta(seconds=30), Switch(frozenset({Output.COOL}), 120.0))
+    request = Order("1", AT, AT + timedelta(seconds=30), Switch(frozenset({Output.COOL}), 120.0))
     assert not request.expired(AT)
     assert request.expired(AT + timedelta(seconds=30))
     assert request.expired(AT - timedelta(seconds=1))

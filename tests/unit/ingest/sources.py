@@ -8,7 +8,7 @@ from typing import Any
 
 from fermwatch.clock import ManualClock
 from fermwatch.contracts.driver import Delivery, Driver, Listener
-from fermwatch.contracts.store import Series, SourceStatus
+from fermwatch.contracts.store import SourceStatus, StoredProbe
 from fermwatch.errors import StoreError
 from fermwatch.ingest.pipeline import Intake, Pipeline
 from fermwatch.ingest.supervision import HandOver, Source
@@ -19,9 +19,9 @@ from fermwatch.model.reading import RawReading
 NOW = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 
 
-def series(number: int, quantity: Quantity = Quantity.BEER_TEMPERATURE, **changed: Any) -> Series:  # noqa: ANN401
+def series(number: int, quantity: Quantity = Quantity.BEER_TEMPERATURE, **changed: Any) -> StoredProbe:  # noqa: ANN401
     probe = Probe(f"probe-{number}", "left", quantity, "board", f"t{number}", CANONICAL_UNIT[quantity])
-    return Series(number, replace(probe, **changed))
+    return StoredProbe(number, replace(probe, **changed))
 
 
 BINDINGS = {("board", "t1"): series(1), ("board", "g"): series(2, Quantity.GRAVITY)}

@@ -10,7 +10,7 @@ import pytest
 
 from fermwatch.judgement import judge as judge_module
 from fermwatch.judgement.judge import Judge
-from fermwatch.judgement.preprocess import Bin, Window
+from fermwatch.judgement.preprocess import Bin, RecentGravity
 from fermwatch.judgement.statement import Step
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Event, EventKind, GravityMeasurement
@@ -260,7 +260,7 @@ def test_one_more_reading_lets_no_more_be_judged_again_than_rests_on_it(monkeypa
     looks: list[int] = []
     step = Judge._step
 
-    def counted(self: Judge, index: int, window: Window, bins: list[Bin]) -> Step:
+    def counted(self: Judge, index: int, window: RecentGravity, bins: list[Bin]) -> Step:
         looks.append(index)
         return step(self, index, window, bins)
 

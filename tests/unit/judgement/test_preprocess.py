@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from fermwatch.judgement.preprocess import Window, noise_of, plausible_gravity, plausible_temperature, stuck
+from fermwatch.judgement.preprocess import RecentGravity, noise_of, plausible_gravity, plausible_temperature, stuck
 from fermwatch.judgement.series import Series
 
 
@@ -50,15 +50,15 @@ def test_a_float_that_sticks_is_found_and_a_coarse_one_is_not() -> None:
 
 def test_a_bin_rests_on_nothing_after_its_end() -> None:
     series = filled([50.0 + 0.01 * index for index in range(60)])
-    before = Window.before(series, 6.0).bin(6.0, Series(), 20.0)
+    before = RecentGravity.before(series, 6.0).bin(6.0, Series(), 20.0)
     series.add(6.1, 10.0)
-    assert Window.before(series, 6.0).bin(6.0, Series(), 20.0) == before
+    assert RecentGravity.before(series, 6.0).bin(6.0, Series(), 20.0) == before
 
 
 def test_an_old_temperature_is_not_known() -> None:
     temperature = Series()
     temperature.add(1.0, 18.0)
-    window = Window.before(Series(), 60.0)
+    window = RecentGravity.before(Series(), 60.0)
     assert window.bin(3.0, temperature, 20.0).temperature_known
     stale = window.bin(60.0, temperature, 20.0)
     assert (stale.temperature_c, stale.temperature_known) == (18.0, False)

@@ -12,7 +12,7 @@ from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.finding import Phase, Severity
 from fermwatch.model.yeast import Yeast
 from fermwatch.rules.asking import LOOKS_LIKE_CRASH, LOOKS_LIKE_REST
-from fermwatch.rules.probes import STUCK
+from fermwatch.rules.instruments import STUCK
 from fermwatch.rules.temperature import AWAY, HIGH, LEAVING, LOW, NEAR_FREEZING
 from tests.unit.rules.situations import BATCH, DAY, HOUR, LEFT, START, Story, judged, steady
 

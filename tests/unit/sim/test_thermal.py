@@ -8,10 +8,10 @@ import pytest
 from fermwatch_sim.thermal import (
     BEER_HEAT_J_PER_KG_K,
     Air,
+    AirController,
     Body,
     Cabinet,
     Compressor,
-    Controller,
     Room,
     step_air,
     step_beer,
@@ -82,16 +82,16 @@ def test_a_long_step_is_as_stable_as_a_short_one() -> None:
 
 
 def test_the_colder_the_air_must_be_the_further_the_beer_is_above_its_set_point() -> None:
-    controller = Controller(18.0)
+    controller = AirController(18.0)
     assert controller.air_target_c(18.0) == pytest.approx(18.0)
     assert controller.air_target_c(18.5) == pytest.approx(16.0)
     assert controller.air_target_c(30.0) == pytest.approx(10.0), "never more than 8 K below the set point"
     assert controller.air_target_c(2.0) == pytest.approx(28.0)
-    assert Controller(2.0).air_target_c(30.0) == pytest.approx(-1.0), "and never so cold that beer freezes"
+    assert AirController(2.0).air_target_c(30.0) == pytest.approx(-1.0), "and never so cold that beer freezes"
 
 
 def switches(air_temperatures: list[float], dt_s: float) -> list[tuple[float, bool]]:
-    controller, compressor, seen, elapsed_s = Controller(18.0), Compressor(), [], 0.0
+    controller, compressor, seen, elapsed_s = AirController(18.0), Compressor(), [], 0.0
     for air_c in air_temperatures:
         elapsed_s += dt_s
         after = controller.decide(compressor, air_c=air_c, beer_c=18.0, dt_s=dt_s)

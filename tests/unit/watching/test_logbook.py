@@ -10,7 +10,7 @@ import pytest
 
 from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import OutcomeState, Request, RequestKind
-from fermwatch.contracts.store import Latest, Series, SourceState, SourceStatus, Writer
+from fermwatch.contracts.store import Latest, SourceState, SourceStatus, StoredProbe, Writer
 from fermwatch.errors import StoreError
 from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.conversion import convert
@@ -354,7 +354,7 @@ def test_a_wrong_unit_calls_for_whoever_can_mend_it(
 ) -> None:
     odd = Probe("odd", "left", quantity, "board", "x", unit)
     series = writer.declare("UTC", VESSELS, [odd], NOW)["odd"]
-    bindings = {("board", "x"): Series(series, odd)}
+    bindings = {("board", "x"): StoredProbe(series, odd)}
     book = begun(writer, inbox)
     for minute in range(0, 90, 3):
         now = NOW + minute * MINUTE

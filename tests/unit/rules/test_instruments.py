@@ -11,7 +11,7 @@ from fermwatch.model.finding import Severity
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS
 from fermwatch.rules.gravity import implausible
-from fermwatch.rules.probes import NOISY, SILENT, SOURCE_LOST, STUCK, silence
+from fermwatch.rules.instruments import NOISY, SILENT, SOURCE_LOST, STUCK, silence
 from fermwatch.rules.situation import ProbeState, Situation
 from fermwatch.watching.deciding import Decider
 from tests.unit.rules.situations import BATCH, HOUR, LEFT, MINUTE, START, Story, steady

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from fermwatch.model.quantity import Unit
-from fermwatch_sim.probes import USUAL_FLAWS, Fault, FaultKind, Flaws, Sensor, What, in_unit
+from fermwatch_sim.sensors import USUAL_FLAWS, Fault, FaultKind, Flaws, Sensor, What, in_unit
 
 START = datetime(2026, 3, 14, 18, tzinfo=UTC)
 

@@ -12,7 +12,7 @@ LABEL = 22
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Calculated:
     """figures: the numbers with their units in the names, always metric. header, body: of a table."""
 
     figures: Mapping[str, Any]
