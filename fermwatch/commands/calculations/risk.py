@@ -1,14 +1,15 @@
 """`calc risk`: the chance that a bottle exceeds its limit, from all that can still make CO2 in it."""
 
 import argparse
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places, residual
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.judgement.filling import is_keg, most_volumes, packed, reckon, reckoned_dose, volumes_by_dose
 from fermwatch.model.batch import STANDS_AT_C, KegWay, PackageChoice
-from fermwatch.model.warmest import conditioning_c, warmest_of
+from fermwatch.model.warmest import Warmest, conditioning_c, warmest_of
 from fermwatch.science.carbonation import ResidualCo2, sugar_named
 from fermwatch.science.packages import CAUTION, package_named
 from fermwatch.science.pressure_risk import Bottle, FermentableLeft, PressureRisk, SugarDose
@@ -35,65 +36,87 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     residual.arguments(parser)
 
 
+@dataclass(frozen=True, slots=True)
+class _Reckoned:
+    """One package and what was reckoned of it. at_c: the same at each temperature of the table; alone: nothing left."""
+
+    choice: PackageChoice
+    warmest: Warmest
+    held: ResidualCo2
+    bottle: Bottle
+    dose: SugarDose
+    left: FermentableLeft
+    risk: PressureRisk
+    alone: PressureRisk
+    at_c: Sequence[tuple[float, PressureRisk]]
+    most: float | None
+
+
 def answer(options: argparse.Namespace) -> Calculated:
-    us = is_us(options)
-    choice = _choice(options, us=us)
-    warmest, held = warmest_of(choice), residual.interval(options)
-    bottle = packed(
-        choice,
-        warmest,
-        headspace_share=_share(options, keg=is_keg(choice)),
-        atmosphere_bar=residual.atmosphere_bar(options),
+    us, of = is_us(options), _reckoned(options)
+    keg = is_keg(of.choice)
+    return Calculated(
+        {
+            "package": of.choice.kind,
+            "judged_at_c": of.warmest.temperature_c,
+            "sugar": of.dose.sugar,
+            "sugar_g_per_l": rounded(of.dose.g_per_l, 3),
+            "without_more_fermentation_bar_gauge": rounded(of.alone.median_bar),
+            **_figures(of.risk),
+            "most_volumes": of.most,
+            "by_temperature": [{"temperature_c": celsius, **_figures(risk)} for celsius, risk in of.at_c],
+        },
+        _pairs(of, us=us, keg=keg),
+        ("at", "middle", "95 % below", "chance over the limit"),
+        [_row(celsius, risk, us=us) for celsius, risk in of.at_c],
+        cautions=[VALVE] if keg else [CAUTION, CHANCE],
     )
+
+
+def _reckoned(options: argparse.Namespace) -> _Reckoned:
+    choice = _choice(options, us=is_us(options))
+    warmest, held = warmest_of(choice), residual.interval(options)
+    share = _share(options, keg=is_keg(choice))
+    bottle = packed(choice, warmest, headspace_share=share, atmosphere_bar=residual.atmosphere_bar(options))
     dose = _dose(options, choice, held, bottle)
     left = FermentableLeft(
         amounts.number(options.left, what="--left", low=0.0, high=150.0),
         amounts.number(options.left_sd, what="--left-sd", low=0.0, high=50.0),
     )
-    risk = reckon(choice, bottle, left, held, dose)
-    rows = [(celsius, reckon(choice, replace(bottle, temperature_c=celsius), left, held, dose)) for celsius in TABLE_C]
-    most = most_volumes(choice, bottle, left, held, conditioning_c(choice))
-    alone = reckon(choice, bottle, FermentableLeft(0.0, 0.0), ResidualCo2(held.middle, held.middle), dose)
-    lively = f"{volumes_by_dose(bottle, conditioning_c(choice), held, dose):.2g} volumes"
-    lively += "" if is_keg(choice) else ", as in `calc pressure`"
-    judged = f"{amounts.celsius_said(warmest.temperature_c, us=us, places=0)}, {warmest.why}"
-    return Calculated(
-        {
-            "package": choice.kind,
-            "judged_at_c": warmest.temperature_c,
-            "sugar": dose.sugar,
-            "sugar_g_per_l": rounded(dose.g_per_l, 3),
-            "without_more_fermentation_bar_gauge": rounded(alone.median_bar),
-            **_figures(risk),
-            "most_volumes": most,
-            "by_temperature": [{"temperature_c": celsius, **_figures(one)} for celsius, one in rows],
-        },
-        [
-            (
-                "package",
-                f"{package_named(choice.kind).name}, limit {amounts.bar_said(bottle.limit_bar_gauge, us=us)}",
-            ),
-            ("CO2 in the beer", residual.words(held)),
-            ("sugar", _sugar_words(dose, choice)),
-            ("judged at", judged),
-            ("if no more ferments", f"{amounts.bar_said(alone.median_bar, us=us)} ({lively})"),
-            ("still to ferment", f"{left.mean_points:g} points, give or take {left.sd_points:g}"),
-            ("with that", pressure_words(risk, us=us, keg=is_keg(choice))),
-            ("chance over the limit", chance_words(risk)),
-            ("so", _so(risk, choice, most)),
-        ],
-        ("at", "middle", "95 % below", "chance over the limit"),
-        [
-            (
-                amounts.celsius_said(celsius, us=us, places=0),
-                amounts.bar_said(one.median_bar, us=us),
-                amounts.bar_said(one.high_bar, us=us),
-                chance_words(one),
-            )
-            for celsius, one in rows
-        ],
-        cautions=[VALVE] if is_keg(choice) else [CAUTION, CHANCE],
+    return _Reckoned(
+        choice,
+        warmest,
+        held,
+        bottle,
+        dose,
+        left,
+        risk=reckon(choice, bottle, left, held, dose),
+        alone=reckon(choice, bottle, FermentableLeft(0.0, 0.0), ResidualCo2(held.middle, held.middle), dose),
+        at_c=[(one_c, reckon(choice, replace(bottle, temperature_c=one_c), left, held, dose)) for one_c in TABLE_C],
+        most=most_volumes(choice, bottle, left, held, conditioning_c(choice)),
     )
+
+
+def _pairs(of: _Reckoned, *, us: bool, keg: bool) -> list[tuple[str, str]]:
+    limit = f"limit {amounts.bar_said(of.bottle.limit_bar_gauge, us=us)}"
+    lively = f"{volumes_by_dose(of.bottle, conditioning_c(of.choice), of.held, of.dose):.2g} volumes"
+    lively += "" if keg else ", as in `calc pressure`"
+    return [
+        ("package", f"{package_named(of.choice.kind).name}, {limit}"),
+        ("CO2 in the beer", residual.words(of.held)),
+        ("sugar", _sugar_words(of.dose, of.choice)),
+        ("judged at", f"{amounts.celsius_said(of.warmest.temperature_c, us=us, places=0)}, {of.warmest.why}"),
+        ("if no more ferments", f"{amounts.bar_said(of.alone.median_bar, us=us)} ({lively})"),
+        ("still to ferment", f"{of.left.mean_points:g} points, give or take {of.left.sd_points:g}"),
+        ("with that", pressure_words(of.risk, us=us, keg=keg)),
+        ("chance over the limit", chance_words(of.risk)),
+        ("so", _so(of.risk, of.choice, of.most)),
+    ]
+
+
+def _row(celsius: float, risk: PressureRisk, *, us: bool) -> tuple[str, str, str, str]:
+    at = amounts.celsius_said(celsius, us=us, places=0)
+    return at, amounts.bar_said(risk.median_bar, us=us), amounts.bar_said(risk.high_bar, us=us), chance_words(risk)
 
 
 def _choice(options: argparse.Namespace, *, us: bool) -> PackageChoice:
