@@ -13,6 +13,7 @@ from fermwatch.model.history import History
 from fermwatch.model.packaging import Packaging, packaging_of
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings, for_batch
+from fermwatch.model.subject import About
 
 COLUMNS = 96
 SHORTEST = timedelta(minutes=15)
@@ -56,5 +57,5 @@ def packaged_beer(reader: Reader, batch: Batch, now: datetime, alarms: Sequence[
         conditioning=conditioning_of(batch, packaging, events, now, settings, stood(reader, packaging, now)),
         events=events,
         judgement=reader.judgement(batch.id),
-        alarms=tuple(alarm for alarm in alarms if alarm.subject == f"batch:{batch.id}"),
+        alarms=tuple(alarm for alarm in alarms if alarm.subject == About.BATCH.of(batch.id)),
     )

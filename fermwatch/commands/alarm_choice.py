@@ -3,6 +3,7 @@
 from fermwatch.commands.site import Site
 from fermwatch.errors import InputError
 from fermwatch.model.finding import Alarm
+from fermwatch.model.subject import About, kind_of, name_of
 
 
 def subjects_of(site: Site, where: str) -> set[str]:
@@ -11,12 +12,12 @@ def subjects_of(site: Site, where: str) -> set[str]:
     found = {said, where}
     for batch in site.reader.batches(ended=True):
         if said in {batch.vessel.casefold(), batch.name.casefold()} or batch.id.casefold().startswith(said):
-            found.add(f"batch:{batch.id}")
+            found.add(About.BATCH.of(batch.id))
     return found
 
 
 def _slug(alarm: Alarm) -> str:
-    return alarm.subject.partition(":")[2].casefold()
+    return name_of(alarm.subject).casefold()
 
 
 def choose(site: Site, rule: str, where: str | None, *, seen_too: bool) -> Alarm:
@@ -38,8 +39,8 @@ def choose(site: Site, rule: str, where: str | None, *, seen_too: bool) -> Alarm
 
 def named(site: Site, subject: str) -> str:
     """A subject as a person would type it: a batch by its fermenter while it is in one, then by its name."""
-    kind, _, slug = subject.partition(":")
-    if kind != "batch":
+    slug = name_of(subject)
+    if kind_of(subject) != About.BATCH:
         return slug
     batch = next((one for one in site.reader.batches(ended=True) if one.id == slug), None)
     if batch is None:

@@ -11,6 +11,7 @@ from fermwatch.demo import running
 from fermwatch.feed import open_feed
 from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import Batch, GravityMeasurement
+from fermwatch.model.subject import name_of
 from fermwatch.report.status import status_text
 from fermwatch.saying.voice import Units
 from fermwatch.store import open_store
@@ -66,7 +67,7 @@ class Story:
         self._say(status_text(snapshot, WIDTH, ascii=False, units=self._units))
 
     def _who(self, subject: str) -> str:
-        slug = subject.partition(":")[2]
+        slug = name_of(subject)
         return self._names.get(slug, slug)
 
     def _line(self, at: datetime, who: str, text: str) -> None:

@@ -18,6 +18,7 @@ from fermwatch.model.history import NOWHERE, History
 from fermwatch.model.intent import course_of, warmed_at
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.reading import LITTLE_AHEAD, Flag
+from fermwatch.model.subject import About
 from fermwatch.model.window import last_day
 from fermwatch.units import doubt
 
@@ -81,9 +82,9 @@ class Picture:
         )
 
     def _alarms_of(self, vessel: Vessel, batch: Batch | None, own: Sequence[StoredProbe]) -> tuple[Alarm, ...]:
-        subjects = {f"vessel:{vessel.slug}", *(f"probe:{series.probe.slug}" for series in own)}
+        subjects = {About.FERMENTER.of(vessel.slug), *(About.PROBE.of(series.probe.slug) for series in own)}
         if batch is not None:
-            subjects.add(f"batch:{batch.id}")
+            subjects.add(About.BATCH.of(batch.id))
         return tuple(alarm for alarm in self._alarms if alarm.subject in subjects)
 
     def _probe_view(self, series: StoredProbe) -> ProbeView:

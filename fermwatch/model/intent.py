@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.finding import Alarm, Phase
+from fermwatch.model.subject import About
 from fermwatch.model.yeast import Yeast
 
 TOLERANCE_C = 1.0  # about the target of a rest (common practice)
@@ -151,7 +152,7 @@ def meant_by(event: Event) -> Meant | None:
 
 def warmed_at(alarms: Iterable[Alarm], vessel: str) -> datetime | None:
     """When the beer last came back into its range from below: when the alarm that tells of cold was over."""
-    low = next((one for one in alarms if (one.rule, one.subject) == (COLD_RULE, f"vessel:{vessel}")), None)
+    low = next((one for one in alarms if (one.rule, one.subject) == (COLD_RULE, About.FERMENTER.of(vessel))), None)
     return None if low is None else low.cleared_at
 
 

@@ -18,6 +18,7 @@ from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Verdict
 from fermwatch.model.packaging import packaging_of
+from fermwatch.model.subject import About
 from fermwatch.replaying.input import Row, read_batch, read_log
 from fermwatch.replaying.log_store import LogStore
 from fermwatch.replaying.log_story import LogStory
@@ -132,7 +133,7 @@ class Replay:
 
     def _in_package(self, events: tuple[Event, ...], now: datetime) -> Iterator[ToldEvent]:
         """What its fermenter said of it is over, and what concerns its package begins."""
-        changes = [] if self._left else self._decider.retire(f"batch:{self._batch.id}", now)
+        changes = [] if self._left else self._decider.retire(About.BATCH.of(self._batch.id), now)
         self._left = True
         changes += self._decider.decide(self._memory.in_package(self._batch, now, events, ()), by=IN_PACKAGE)
         for change in changes:

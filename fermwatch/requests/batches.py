@@ -6,6 +6,7 @@ from datetime import datetime
 from fermwatch.errors import RequestRefused
 from fermwatch.model.amounts import instant
 from fermwatch.model.batch import Batch
+from fermwatch.model.subject import About
 from fermwatch.plain_data import to_plain
 from fermwatch.requests import shapes
 from fermwatch.requests.checks import check_batch, check_pitched_lately
@@ -23,7 +24,7 @@ def open_batch(ledger: Ledger, asked: Batch, who: Who) -> Done:
         raise RequestRefused(f"There is already a batch {batch.id}.")
     _check_vessel_is_free(ledger, batch)
     ledger.keep_batch(batch)
-    return Done(f"batch:{batch.id}", f"{who.user} opened {batch.name} in {batch.vessel}.")
+    return Done(About.BATCH.of(batch.id), f"{who.user} opened {batch.name} in {batch.vessel}.")
 
 
 def edit_batch(ledger: Ledger, asked: shapes.BatchEdit, who: Who) -> Done:
@@ -46,7 +47,7 @@ def edit_batch(ledger: Ledger, asked: shapes.BatchEdit, who: Who) -> Done:
     elif changed.pitched_at != batch.pitched_at:
         _check_vessel_was_free(ledger, changed)
     ledger.keep_batch(changed)
-    return Done(f"batch:{batch.id}", f"{who.user} changed {', '.join(sorted(asked.changes))} of {batch.name}.")
+    return Done(About.BATCH.of(batch.id), f"{who.user} changed {', '.join(sorted(asked.changes))} of {batch.name}.")
 
 
 def end_batch(ledger: Ledger, asked: shapes.ById, who: Who) -> Done:
@@ -54,7 +55,7 @@ def end_batch(ledger: Ledger, asked: shapes.ById, who: Who) -> Done:
     if batch.ended_at is not None:
         raise RequestRefused(f"{batch.name} has already ended.")
     ledger.keep_batch(replace(batch, ended_at=who.now, version=batch.version + 1))
-    return Done(f"batch:{batch.id}", f"{who.user} ended {batch.name}.")
+    return Done(About.BATCH.of(batch.id), f"{who.user} ended {batch.name}.")
 
 
 def leave_fermenter(ledger: Ledger, batch: Batch, packaged_at: datetime) -> None:

@@ -9,6 +9,7 @@ from fermwatch.errors import RequestRefused
 from fermwatch.model.believable import screen
 from fermwatch.model.quantity import CANONICAL_UNIT
 from fermwatch.model.reading import Flag, Reading
+from fermwatch.model.subject import About
 from fermwatch.requests.ledger import Done, Ledger, Who
 from fermwatch.requests.shapes import Recorded
 
@@ -45,7 +46,7 @@ def take_in(ledger: Ledger, asked: Recorded, who: Who) -> Done:
     until = f" until {from_ms(max(asked.at_ms)):%Y-%m-%d}" if asked.at_ms else ""
     told = f"{who.user} took a recorded log into {asked.vessel}{until}."
     text = told if asked.last else f"{len(readings)} readings taken in, {len(readings) - new} of them there already."
-    return Done(f"vessel:{asked.vessel}", text, is_news=asked.last)
+    return Done(About.FERMENTER.of(asked.vessel), text, is_news=asked.last)
 
 
 def _flags(number: int) -> Flag:

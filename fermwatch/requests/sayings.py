@@ -3,6 +3,7 @@
 from fermwatch.errors import RequestRefused
 from fermwatch.model.amounts import gravity, instant
 from fermwatch.model.batch import EventKind
+from fermwatch.model.subject import About
 from fermwatch.requests import shapes
 from fermwatch.requests.batches import go_back_into_fermenter, known_batch, leave_fermenter
 from fermwatch.requests.checks import check_measurement, check_room, checked_event
@@ -18,7 +19,7 @@ def measure(ledger: Ledger, asked: shapes.Measuring, who: Who) -> Done:
     _check_is_new(ledger, measurement.id)
     check_room(ledger.said_of(batch.id), batch)
     ledger.add_measurement(batch.id, measurement)
-    return Done(f"batch:{batch.id}", f"{who.user} measured {gravity(measurement.gravity_sg)} in {batch.name}.")
+    return Done(About.BATCH.of(batch.id), f"{who.user} measured {gravity(measurement.gravity_sg)} in {batch.name}.")
 
 
 def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
@@ -34,7 +35,7 @@ def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
             f"{batch.name} is in its package since {instant(batch.packaged_at)}: no {event.kind} any more."
         )
     ledger.add_event(batch.id, event)
-    return Done(f"batch:{batch.id}", f"{who.user} noted {event.kind} for {batch.name}.")
+    return Done(About.BATCH.of(batch.id), f"{who.user} noted {event.kind} for {batch.name}.")
 
 
 def void(ledger: Ledger, asked: shapes.Voiding, who: Who) -> Done:

@@ -8,6 +8,7 @@ from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Finding, Phase, Severity
 from fermwatch.model.intent import FINISHED
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.model.subject import About
 from fermwatch.rules.situation import Situation, median_of, since, slope_c_per_h
 
 LOOKS_LIKE_REST = "looks-like-rest"
@@ -28,7 +29,7 @@ SUCK_BACK = "Cooling beer draws air in through the airlock: a balloon or CO2 on 
 
 def looks_meant(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """Is this a diacetyl rest, is this a cold crash? As advice, with the words that answer it."""
-    subject, here_c = f"vessel:{situation.vessel}", median_of(situation.beer, situation.now, HOUR)
+    subject, here_c = About.FERMENTER.of(situation.vessel), median_of(situation.beer, situation.now, HOUR)
     if here_c is None or situation.batch is None:
         for rule in (LOOKS_LIKE_REST, LOOKS_LIKE_CRASH):
             yield Finding(rule, subject, holds=None if situation.batch else False, statement="no beer temperature")
@@ -62,7 +63,7 @@ def looks_meant(situation: Situation, settings: RuleSettings) -> Iterable[Findin
 
 def not_yet_answered(situation: Situation) -> bool:
     """Whether the question of a rest was asked less than a day ago, or is about to be."""
-    asked = situation.standing.get((LOOKS_LIKE_REST, f"vessel:{situation.vessel}"))
+    asked = situation.standing.get((LOOKS_LIKE_REST, About.FERMENTER.of(situation.vessel)))
     if asked is None or not asked.stands or asked.raised_at is None:
         return True
     return situation.now - asked.raised_at < PATIENCE

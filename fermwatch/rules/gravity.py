@@ -10,6 +10,7 @@ from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, PhaseStatement
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.model.subject import About
 from fermwatch.rules.remedies import circumstances, of_a_late_start, of_a_stall
 from fermwatch.rules.situation import Situation
 from fermwatch.science.attenuation import causes_above_range
@@ -37,7 +38,7 @@ def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """Not started, stalled and restarted, as the judgement has them, with its evidence."""
     if situation.batch is None:
         return
-    subject = f"batch:{situation.batch.id}"
+    subject = About.BATCH.of(situation.batch.id)
     judged = situation.judgement
     said = judged.phase if judged is not None else None
     known = circumstances(situation)
@@ -99,7 +100,7 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
     batch, judged = situation.batch, situation.judgement
     if batch is None:
         return
-    subject = f"batch:{batch.id}"
+    subject = About.BATCH.of(batch.id)
     if judged is None or judged.trend is None:
         for rule in (RISING, ABOVE_RANGE, DRIFTING):
             yield Finding(rule, subject, holds=None, statement="too little gravity for a trend")
@@ -160,7 +161,7 @@ def implausible(situation: Situation, settings: RuleSettings) -> Iterable[Findin
         if probe.quantity is Quantity.GRAVITY:
             yield Finding(
                 IMPLAUSIBLE,
-                f"probe:{probe.slug}",
+                About.PROBE.of(probe.slug),
                 holds=None if probe.last_at is None else bool(probe.flagged),
                 statement=f"{probe.flagged}; the readings are kept and not judged by"
                 if probe.flagged
@@ -176,7 +177,7 @@ def reading_due(situation: Situation, settings: RuleSettings) -> Iterable[Findin
     if batch is None or judged is None or judged.verdict is None:
         return
     verdict = judged.verdict
-    due, subject = verdict.next_reading_at, f"batch:{batch.id}"
+    due, subject = verdict.next_reading_at, About.BATCH.of(batch.id)
     waiting = verdict.kind in {VerdictKind.CONFIRM, VerdictKind.NOT_YET}
     # Once told it stands, though what is reckoned moves by some hours: nobody is told of one reading twice.
     until = situation.now + (DUE_MOVES if situation.stands(READING_DUE, subject) else timedelta())

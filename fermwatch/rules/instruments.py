@@ -9,6 +9,7 @@ from fermwatch.model.amounts import temperature, warmth
 from fermwatch.model.finding import Finding, Severity
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.model.subject import About
 from fermwatch.rules.situation import Situation, since
 
 SILENT = "probe-silent"
@@ -32,7 +33,7 @@ def silence(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         span = f"{60 * hours:.0f} min" if hours < 2 else f"{hours:.0f} h" if hours < 48 else f"{hours / 24:.0f} days"
         yield Finding(
             SILENT,
-            f"probe:{probe.slug}",
+            About.PROBE.of(probe.slug),
             holds=silent,
             statement=f"{probe.slug} has said nothing for {span}" if silent else f"{probe.slug} speaks again",
             remedy="Look at its cable, its battery and its reach.",
@@ -53,7 +54,7 @@ def faults(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         if probe.quantity is not Quantity.GRAVITY:
             yield Finding(
                 FAULT,
-                f"probe:{probe.slug}",
+                About.PROBE.of(probe.slug),
                 holds=None if probe.last_at is None else bool(probe.flagged),
                 statement=f"{probe.slug}: {probe.flagged}" if probe.flagged else f"{probe.slug} makes sense again",
                 remedy="Look at its cable and connector, and whether its unit is the configured one.",
@@ -63,7 +64,7 @@ def faults(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
 def beer_probe(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """A beer temperature that never moves, or that jumps about as beer cannot."""
     recent = since(situation.beer, situation.now, STUCK_SPAN)
-    subject = f"vessel:{situation.vessel}"
+    subject = About.FERMENTER.of(situation.vessel)
     if situation.batch is None:
         for rule in (STUCK, NOISY):
             yield Finding(rule, subject, holds=False, statement="no beer is in it")
@@ -106,7 +107,7 @@ def sources(statuses: Sequence[SourceStatus], mute: Mapping[str, Sequence[str]])
         look = "Look at the board's power and program. " if silent else ""
         yield Finding(
             SOURCE_LOST,
-            f"source:{status.name}",
+            About.SOURCE.of(status.name),
             holds=None if unknown else lost or bool(silent),
             severity=Severity.WARNING,
             statement=_source_statement(status, silent, lost=lost),

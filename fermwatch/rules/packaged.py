@@ -10,6 +10,7 @@ from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.finding import Finding, Severity
 from fermwatch.model.packaging import as_packaged, packaging_of
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.model.subject import About
 from fermwatch.model.warmest import warmest_of
 from fermwatch.rules.situation import Situation, median_of
 
@@ -46,7 +47,7 @@ def packaged(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
 
 
 def _subject(situation: Situation) -> str:
-    return f"batch:{situation.batch.id}" if situation.batch is not None else ""
+    return About.BATCH.of(situation.batch.id) if situation.batch is not None else ""
 
 
 def _too_hot(situation: Situation, batch: Batch) -> Finding:

@@ -9,6 +9,7 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Finding, Phase, Severity
 from fermwatch.model.intent import COLD_RULE, FINISHED, NOTHING_DECLARED, TOLERANCE_C, Band, Meant, Side, band_of
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.model.subject import About
 from fermwatch.rules.asking import looks_like_rest, not_yet_answered
 from fermwatch.rules.remedies import circumstances, of_cold, of_frost, of_heat
 from fermwatch.rules.situation import Situation, median_of, since, slope_c_per_h
@@ -36,7 +37,7 @@ def outside_range(situation: Situation, settings: RuleSettings) -> Iterable[Find
 
 def _side(situation: Situation, settings: RuleSettings, rule: str) -> Finding:
     """Beyond the yeast's range the finding holds, and is quiet where that is meant; beyond what is meant it speaks."""
-    subject, batch, side = f"vessel:{situation.vessel}", situation.batch, SIDES[rule]
+    subject, batch, side = About.FERMENTER.of(situation.vessel), situation.batch, SIDES[rule]
     if batch is None or situation.phase is Phase.PACKAGED:
         return Finding(rule, subject, holds=False, statement="no beer is fermenting in it")
     hour = median_of(situation.beer, situation.now, HOUR)
@@ -75,7 +76,7 @@ def _quarter(situation: Situation, hour: float) -> float:
 def _severity(beyond_c: float, side: Side, situation: Situation, settings: RuleSettings) -> Severity:
     """Late heat does little to the flavour, and is said quietly unless there is much of it."""
     rule = HIGH if side is Side.ABOVE else LOW
-    standing = situation.standing.get((rule, f"vessel:{situation.vessel}"))
+    standing = situation.standing.get((rule, About.FERMENTER.of(situation.vessel)))
     before = standing.severity if standing is not None and standing.stands else None
     if side is Side.ABOVE and situation.late:
         much_c = MUCH_HEAT_C - (settings.outside_warning_c if before is Severity.WARNING else 0.0)
@@ -125,7 +126,7 @@ def _moving(situation: Situation, side: Side) -> bool:
 
 def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """Still inside, but at this trend outside within hours. Where something else is planned it is expected to move."""
-    subject, batch, meant = f"vessel:{situation.vessel}", situation.batch, situation.course.meant
+    subject, batch, meant = About.FERMENTER.of(situation.vessel), situation.batch, situation.course.meant
     if batch is None or situation.phase in FINISHED or meant is not None:
         why = f"a {meant.kind} is planned" if meant is not None else "no beer is fermenting in it"
         yield Finding(LEAVING, subject, holds=False, statement=why)
@@ -156,7 +157,7 @@ def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Find
 
 def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """The controller says one thing and the beer another, and does not come nearer either."""
-    subject = f"vessel:{situation.vessel}"
+    subject = About.FERMENTER.of(situation.vessel)
     if situation.batch is None:
         yield Finding(AWAY, subject, holds=False, statement="no beer is in it")
         return
@@ -186,7 +187,7 @@ def cycling(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     starts = sum(1 for a, b in itertools.pairwise(recent) if a.value < 0.5 <= b.value) / 2
     yield Finding(
         CYCLING,
-        f"vessel:{situation.vessel}",
+        About.FERMENTER.of(situation.vessel),
         holds=starts > settings.compressor_starts_per_h if recent else None,
         severity=Severity.ADVICE,
         statement=f"{starts:.1f} compressor starts an hour over 2 h, more than {settings.compressor_starts_per_h:g}",
@@ -196,7 +197,7 @@ def cycling(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
 
 def near_freezing(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     """Beer freezes a few degrees below water; a crash goes near it on purpose, and an empty fermenter may."""
-    subject = f"vessel:{situation.vessel}"
+    subject = About.FERMENTER.of(situation.vessel)
     if situation.batch is None:
         yield Finding(NEAR_FREEZING, subject, holds=False, statement="no beer is in it")
         return

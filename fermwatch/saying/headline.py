@@ -10,6 +10,7 @@ from enum import StrEnum
 from fermwatch.contracts.feed import Freshness, InPackage, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import SourceState
 from fermwatch.model.finding import Alarm, Severity
+from fermwatch.model.subject import About
 from fermwatch.saying import quiet, words
 from fermwatch.saying.facts import out_of_range, worth_showing
 from fermwatch.saying.ink import Ink
@@ -148,7 +149,7 @@ def _probes(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
         (lane, view)
         for lane, view in (*in_lanes, *((None, view) for view in snapshot.stores))
         if (view.freshness in _ODD or (view.flagged and view.freshness is Freshness.LIVE))
-        and f"probe:{view.probe.slug}" not in meant
+        and About.PROBE.of(view.probe.slug) not in meant
     ]
     if len(odd) == 1:
         lane, view = odd[0]

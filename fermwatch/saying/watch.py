@@ -8,6 +8,7 @@ from fermwatch.contracts.store import SourceState, SourceStatus
 from fermwatch.model.finding import Alarm, Phase
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
+from fermwatch.model.subject import About
 from fermwatch.saying import words
 from fermwatch.saying.facts import AlarmFacts, alarm_facts, worth_showing
 from fermwatch.saying.ink import Ink
@@ -74,7 +75,7 @@ def site_troubles(snapshot: Snapshot, voice: Voice) -> tuple[Said, ...]:
     said = [_alarm_said(alarm_facts(alarm, snapshot.now, voice)) for alarm in worth_showing(rest)]
     told = {alarm.subject for alarm in rest if alarm.stands}
     for source in snapshot.sources:
-        if source.state in {SourceState.UNAVAILABLE, SourceState.REFUSED} and f"source:{source.name}" not in told:
+        if source.state in {SourceState.UNAVAILABLE, SourceState.REFUSED} and About.SOURCE.of(source.name) not in told:
             since = words.moment(source.since, snapshot.now, voice)
             refused = source.state is SourceState.REFUSED
             text = f"{voice.text(source.name)} is away since {since}: {voice.text(source.detail)}"

@@ -18,6 +18,7 @@ from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.model.reading import Reading
+from fermwatch.model.subject import About
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.judging import Bench, Judged, Question
 
@@ -73,7 +74,7 @@ class Following:
 
     @property
     def subject(self) -> str:
-        return f"batch:{self.batch.id}"
+        return About.BATCH.of(self.batch.id)
 
 
 class Judges:
@@ -111,7 +112,9 @@ class Judges:
         """Follow the batches that are open now. `concerning`: the only one of which something was said, None: any."""
         before, self._following = self._following, {}
         for identity in self._store.open_batches():
-            batch = self._boundary.contained(f"batch:{identity}", "reading it", partial(self._store.batch, identity))
+            batch = self._boundary.contained(
+                About.BATCH.of(identity), "reading it", partial(self._store.batch, identity)
+            )
             if batch is None:
                 continue
             known = before.get(identity)
@@ -121,7 +124,7 @@ class Judges:
                 known.said, known.outdated, known.settled = True, True, False
             self._following[identity] = known
         for identity in before.keys() - self._following.keys():
-            self._boundary.forget(f"batch:{identity}")
+            self._boundary.forget(About.BATCH.of(identity))
             self._judging.submit(self._bench.forget, identity)
 
     def of_note(self, identity: str) -> str | None:

@@ -8,6 +8,7 @@ from fermwatch.contracts import outbox
 from fermwatch.contracts.store import JournalEntry, Writer
 from fermwatch.model.amounts import plain
 from fermwatch.model.finding import Alarm
+from fermwatch.model.subject import About, kind_of
 from fermwatch.rules.situation import Key
 from fermwatch.watching.deciding import AlarmChange, Decider
 
@@ -61,10 +62,10 @@ class Keeper:
     def retire(self, subject: str, now: datetime) -> None:
         self.keep(self.decider.retire(subject, now))
 
-    def retire_what_is_no_more(self, there: set[str], kinds: set[str], now: datetime) -> None:
+    def retire_what_is_no_more(self, there: set[str], kinds: set[About], now: datetime) -> None:
         """End alarms about subjects of these kinds (`probe`) that are not there any more."""
         for subject in {alarm.subject for alarm in self.decider.alarms.values()} - there:
-            if subject.partition(":")[0] in kinds:
+            if kind_of(subject) in kinds:
                 self.retire(subject, now)
 
     def forget_long_gone(self, now: datetime) -> None:

@@ -21,6 +21,7 @@ from fermwatch.model.conditioning import Stood
 from fermwatch.model.packaging import packaging_of
 from fermwatch.model.reading import Reading
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings, for_batch
+from fermwatch.model.subject import About
 from fermwatch.rules.catalogue import BOTTLE_STORE, IN_PACKAGE, rules
 from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
 from fermwatch.watching.boundary import Boundary
@@ -74,7 +75,7 @@ class Logbook:
         for reading in readings:
             heard = self._memory.series.get(reading.series)
             if heard is not None:
-                self._boundary.contained(f"probe:{heard.probe.slug}", "hearing it", partial(self._hear, reading))
+                self._boundary.contained(About.PROBE.of(heard.probe.slug), "hearing it", partial(self._hear, reading))
         return appended
 
     def note_source(self, status: SourceStatus) -> None:
@@ -148,13 +149,13 @@ class Logbook:
             yield []
         for vessel in self._writer.vessels():
             deciding = partial(self._decide, vessel.slug, now)
-            yield self._kept(self._decided(f"vessel:{vessel.slug}", deciding, refused), refused)
+            yield self._kept(self._decided(About.FERMENTER.of(vessel.slug), deciding, refused), refused)
         for following in self._judges.all:
             if following.batch.in_package:
                 deciding = partial(self._decide_in_package, following, now)
                 yield self._kept(self._decided(following.subject, deciding, refused), refused)
         deciding = partial(self._decide_bottle_store, now)
-        yield self._kept(self._decided("site:bottle-store", deciding, refused), refused)
+        yield self._kept(self._decided(About.SITE.of("bottle-store"), deciding, refused), refused)
         yield self._kept(self._tell_of_faults(now), refused)
         self._forget_long_gone(now, refused)
         if refused:
@@ -202,14 +203,14 @@ class Logbook:
 
     def _decide(self, vessel: str, now: datetime) -> list[AlarmChange]:
         """Each rule behind a boundary of its own: one that fails leaves the others to speak."""
-        contained = partial(self._boundary.contained, f"vessel:{vessel}")
+        contained = partial(self._boundary.contained, About.FERMENTER.of(vessel))
         following = self._judges.in_vessel(vessel)
         batch = None if following is None else following.batch
         settings = self._settings(vessel)
         events: tuple[Event, ...] | None = ()
         if batch is not None:
             events = contained("reading its events", partial(self._writer.events, batch.id, strict=False))
-            settings = self._settings_of(batch, f"vessel:{vessel}")
+            settings = self._settings_of(batch, About.FERMENTER.of(vessel))
         judgement = None if following is None else following.judgement
         situation = self._memory.situation(vessel, now, batch=batch, judgement=judgement, events=events or ())
         return self._keeper.decider.decide(situation, settings, contained)
@@ -228,7 +229,7 @@ class Logbook:
 
     def _decide_bottle_store(self, now: datetime) -> list[AlarmChange]:
         packaged = next((one.batch for one in self._judges.all if one.batch.in_package), None)
-        contained = partial(self._boundary.contained, "site:bottle-store")
+        contained = partial(self._boundary.contained, About.SITE.of("bottle-store"))
         return self._keeper.decider.decide(self._memory.bottle_store(now, packaged), None, contained, BOTTLE_STORE)
 
     def _settings_of(self, batch: Batch, subject: str) -> RuleSettings:
@@ -253,7 +254,9 @@ class Logbook:
 
     def _after(self, request: Request, now: datetime) -> None:
         """What a request that was done changes in what is known; a mistake in that keeps no other from being seen."""
-        self._boundary.contained("site:requests", f"taking up {request.kind}", partial(self._take_up, request, now))
+        self._boundary.contained(
+            About.SITE.of("requests"), f"taking up {request.kind}", partial(self._take_up, request, now)
+        )
 
     def _take_up(self, request: Request, now: datetime) -> None:
         if request.kind in ALARM_REQUESTS:
@@ -293,17 +296,17 @@ class Logbook:
 
     def _part_with(self, identity: str, vessel: str | None, now: datetime) -> None:
         """A beer that leaves its fermenter, its package or the site takes its alarms along: the next inherits none."""
-        self._keeper.retire(f"batch:{identity}", now)
+        self._keeper.retire(About.BATCH.of(identity), now)
         if vessel is not None:
-            self._keeper.retire(f"vessel:{vessel}", now)
+            self._keeper.retire(About.FERMENTER.of(vessel), now)
 
     def _retire_what_is_no_more(self, now: datetime, sources: Collection[str] | None) -> None:
         """End alarms about a probe or fermenter that left the configuration, or a batch that was ended meanwhile."""
-        there = {f"vessel:{vessel.slug}" for vessel in self._writer.vessels()}
-        there |= {f"batch:{identity}" for identity in self._writer.open_batches()}
-        there |= {f"probe:{one.probe.slug}" for one in self._memory.series.values()}
-        there |= {f"source:{name}" for name in sources or ()}
-        kinds = {"vessel", "batch", "probe"} | (set() if sources is None else {"source"})
+        there = {About.FERMENTER.of(vessel.slug) for vessel in self._writer.vessels()}
+        there |= {About.BATCH.of(identity) for identity in self._writer.open_batches()}
+        there |= {About.PROBE.of(one.probe.slug) for one in self._memory.series.values()}
+        there |= {About.SOURCE.of(name) for name in sources or ()}
+        kinds = {About.FERMENTER, About.BATCH, About.PROBE} | (set() if sources is None else {About.SOURCE})
         self._keeper.retire_what_is_no_more(there, kinds, now)
 
 

@@ -1,0 +1,26 @@
+"""What an alarm, a finding or an outcome is about: made and taken apart here alone, kept as `kind:name`."""
+
+from enum import StrEnum
+
+
+class About(StrEnum):
+    """The kinds of things that something can be said of."""
+
+    FERMENTER = "vessel"  # by its slug
+    BATCH = "batch"  # by its id
+    PROBE = "probe"  # by its slug
+    SOURCE = "source"  # by its name in the configuration
+    SITE = "site"  # by what of the watcher itself, as `requests`
+
+    def of(self, name: str) -> str:
+        return f"{self}:{name}"
+
+
+def kind_of(subject: str) -> str:
+    """`probe` of `probe:left-beer`; also a kind that a newer program may have written."""
+    return subject.partition(":")[0]
+
+
+def name_of(subject: str) -> str:
+    """`left-beer` of `probe:left-beer`; empty where there is none."""
+    return subject.partition(":")[2]
