@@ -2,8 +2,8 @@
 
 import argparse
 from collections.abc import Sequence
+from operator import attrgetter
 
-from fermwatch.clock import to_ms
 from fermwatch.commands import sheet
 from fermwatch.commands.alarm_choice import named
 from fermwatch.commands.context import Context
@@ -36,8 +36,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
 
 def _now(site: Site, width: int) -> list[list[str]]:
     alarms = site.reader.alarms()
-    kept = [alarm for alarm in alarms if alarm.shelved_until is not None or alarm.out_of_service]
-    quiet = [alarm for alarm in alarms if alarm.stands and alarm.is_quiet and not alarm.told_by]
+    quiet = [alarm for alarm in alarms if alarm.stands_quietly or (alarm.kept_quiet and not alarm.stands)]
     unseen = [alarm for alarm in alarms if alarm.needs_attention]
     seen = [alarm for alarm in alarms if alarm.stands and not alarm.is_quiet and not alarm.needs_attention]
     over = [alarm for alarm in alarms if alarm.lingers(site.now)]
@@ -45,7 +44,7 @@ def _now(site: Site, width: int) -> list[list[str]]:
         _listed("Needs you", unseen, site, width),
         _listed("Seen, and still so", seen, site, width),
         _listed("Over, and not seen", over, site, width),
-        _listed("Quiet on purpose", [*quiet, *(alarm for alarm in kept if not alarm.stands)], site, width),
+        _listed("Quiet on purpose", quiet, site, width),
     ]
     told = [block for block in blocks if block]
     return told or [["No alarm stands, and none waits to be seen."]]
@@ -55,7 +54,7 @@ def _listed(title: str, alarms: Sequence[Alarm], site: Site, width: int) -> list
     if not alarms:
         return []
     lines = [title]
-    for alarm in sorted(alarms, key=_order):
+    for alarm in sorted(alarms, key=attrgetter("urgency")):
         facts = alarm_facts(alarm, site.now, site.voice)
         name = f"  {alarm.rule} {named(site, alarm.subject)}"
         lines.append(f"{name} ({alarm.severity}, {facts.state})")
@@ -63,11 +62,6 @@ def _listed(title: str, alarms: Sequence[Alarm], site: Site, width: int) -> list
         if alarm.remedy and alarm.stands:
             lines += sheet.paragraph(facts.remedy, width, mark="    ")
     return lines
-
-
-def _order(alarm: Alarm) -> tuple[int, int]:
-    severity = ("critical", "warning", "advice").index(alarm.severity)
-    return severity, to_ms(alarm.raised_at) if alarm.raised_at else 0
 
 
 def _journal(site: Site) -> list[str]:

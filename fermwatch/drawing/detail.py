@@ -52,7 +52,7 @@ def _section(name: str, lines: list[Line]) -> list[Line]:
 
 
 def _alarms(lane: Lane, pen: Pen) -> list[Line]:
-    quiet = [alarm for alarm in lane.alarms if alarm.stands and alarm.is_quiet and not alarm.told_by]
+    quiet = [alarm for alarm in lane.alarms if alarm.stands_quietly]
     shown = [*worth_showing(lane.alarms), *quiet]
     lines: list[Line] = []
     for alarm in shown:

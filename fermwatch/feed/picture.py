@@ -6,6 +6,7 @@ Calibration and which fermenter a probe serves are applied here, each as it held
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from operator import attrgetter
 
 from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
@@ -13,7 +14,7 @@ from fermwatch.contracts.store import Latest, Reader, SourceState, StoredProbe
 from fermwatch.feed.curves import CurveReader
 from fermwatch.model.batch import Batch
 from fermwatch.model.believable import believable
-from fermwatch.model.finding import Alarm, Severity
+from fermwatch.model.finding import Alarm
 from fermwatch.model.history import NOWHERE, History
 from fermwatch.model.intent import course_of, warmed_at
 from fermwatch.model.probe import Probe, Vessel
@@ -23,7 +24,6 @@ from fermwatch.model.window import last_day
 from fermwatch.units import doubt
 
 _LOST = {SourceState.UNAVAILABLE, SourceState.REFUSED}
-_SEVERITY_ORDER = {Severity.CRITICAL: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
 
 
 class Picture:
@@ -44,7 +44,8 @@ class Picture:
         self._batches = {batch.vessel: batch for batch in open_batches if batch.in_fermenter}
         self._packaged = [batch for batch in open_batches if batch.in_package]
         self._all_alarms = reader.alarms()
-        self._alarms = sorted((alarm for alarm in self._all_alarms if _shows(alarm, self._now)), key=_urgency)
+        shown = (one for one in self._all_alarms if one.stands or one.lingers(self._now) or one.kept_quiet)
+        self._alarms = sorted(shown, key=attrgetter("urgency"))
         self._curves = CurveReader(reader, self._history)
 
     def snapshot(self) -> Snapshot:
@@ -136,13 +137,3 @@ def _freshness(latest: Latest, age_s: float, silent_after_s: float) -> Freshness
     if not believable(latest.flags):
         return Freshness.FAULTY
     return Freshness.LAST_KNOWN if latest.last_known else Freshness.LIVE
-
-
-def _shows(alarm: Alarm, now: datetime) -> bool:
-    kept_quiet = alarm.shelved_until is not None or alarm.out_of_service
-    return alarm.stands or alarm.lingers(now) or kept_quiet
-
-
-def _urgency(alarm: Alarm) -> tuple[int, float, str, str]:
-    since = alarm.raised_at.timestamp() if alarm.raised_at else 0.0
-    return _SEVERITY_ORDER[alarm.severity], -since, alarm.rule, alarm.subject

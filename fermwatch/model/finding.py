@@ -107,9 +107,19 @@ class Alarm:
         return self.condition in {Condition.RAISED, Condition.CLEARING}
 
     @property
+    def kept_quiet(self) -> bool:
+        """By a person's word, whether it stands or not."""
+        return self.shelved_until is not None or self.out_of_service
+
+    @property
     def is_quiet(self) -> bool:
         """On purpose: by a person's word, or by its rule's."""
-        return self.shelved_until is not None or self.out_of_service or bool(self.suppressed_by)
+        return self.kept_quiet or bool(self.suppressed_by)
+
+    @property
+    def stands_quietly(self) -> bool:
+        """It is to be listed as quiet: what another alarm tells of is told by that one."""
+        return self.stands and self.is_quiet and not self.told_by
 
     @property
     def unseen(self) -> bool:
@@ -124,6 +134,12 @@ class Alarm:
         """Over, and told of calmly for a day, since nobody saw it while it stood. Advice that is over is over."""
         over = self.cleared_at if self.unseen and not self.stands and not self.is_quiet else None
         return over is not None and self.severity is not Severity.ADVICE and now - over < LINGERS
+
+    @property
+    def urgency(self) -> tuple[bool, bool, int, float, str, str]:
+        """The order of alarms everywhere: what calls somebody, then what stands, the worst first, then the oldest."""
+        raised = self.raised_at.timestamp() if self.raised_at else 0.0
+        return not self.needs_attention, not self.stands, -self.severity.rank, raised, self.rule, self.subject
 
 
 class Phase(StrEnum):

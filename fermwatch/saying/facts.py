@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from operator import attrgetter
 
 from fermwatch.contracts.feed import Lane
 from fermwatch.model.finding import Alarm, Severity
@@ -34,7 +35,6 @@ from fermwatch.saying.measured import (
 from fermwatch.saying.voice import Voice
 
 _SEVERITY_INK = {Severity.CRITICAL: Ink.CRITICAL, Severity.WARNING: Ink.WARNING, Severity.ADVICE: Ink.ADVICE}
-_SEVERITY_ORDER = (Severity.CRITICAL, Severity.WARNING, Severity.ADVICE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,16 +130,7 @@ def worth_showing(alarms: tuple[Alarm, ...]) -> list[Alarm]:
     what stands, by gravity and by age.
     """
     wanted = [alarm for alarm in alarms if (alarm.stands or _over_unseen(alarm)) and not alarm.is_quiet]
-    return sorted(
-        wanted,
-        key=lambda alarm: (
-            not alarm.needs_attention,
-            not alarm.stands,
-            _SEVERITY_ORDER.index(alarm.severity),
-            alarm.raised_at.timestamp() if alarm.raised_at else 0.0,
-            alarm.rule,
-        ),
-    )
+    return sorted(wanted, key=attrgetter("urgency"))
 
 
 def _over_unseen(alarm: Alarm) -> bool:
@@ -149,8 +140,7 @@ def _over_unseen(alarm: Alarm) -> bool:
 
 def quiet_alarms(alarms: tuple[Alarm, ...], now: datetime, voice: Voice) -> tuple[AlarmFacts, ...]:
     """Those that stand and are quiet on purpose, whoever or whatever decided it; what another alarm tells is told."""
-    quiet = [alarm for alarm in alarms if alarm.stands and alarm.is_quiet and not alarm.told_by]
-    return tuple(alarm_facts(alarm, now, voice) for alarm in quiet)
+    return tuple(alarm_facts(alarm, now, voice) for alarm in alarms if alarm.stands_quietly)
 
 
 def _kept_quiet(alarms: tuple[Alarm, ...], now: datetime, voice: Voice) -> str:

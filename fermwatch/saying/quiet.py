@@ -12,7 +12,7 @@ MARK = "z"
 
 def kept_quiet(alarms: Iterable[Alarm]) -> list[Alarm]:
     """The alarms that stand and that a person has shelved or taken out of service."""
-    return [alarm for alarm in alarms if alarm.stands and (alarm.out_of_service or alarm.shelved_until is not None)]
+    return [alarm for alarm in alarms if alarm.stands and alarm.kept_quiet]
 
 
 def quiet_words(alarm: Alarm, now: datetime, voice: Voice) -> str:

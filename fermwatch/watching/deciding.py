@@ -128,6 +128,6 @@ class Decider:
 
 
 def _is_long_gone(alarm: Alarm, now: datetime) -> bool:
-    over = alarm.condition is Condition.NORMAL and not alarm.out_of_service and alarm.shelved_until is None
+    over = alarm.condition is Condition.NORMAL and not alarm.kept_quiet
     ended_at = alarm.cleared_at or alarm.since
     return over and ended_at is not None and now - ended_at > KEPT

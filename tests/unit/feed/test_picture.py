@@ -228,8 +228,8 @@ def test_alarms_stand_by_urgency_and_in_the_lane_they_are_about(writer: Writer, 
     pending = Alarm("slow-start", "vessel:left", Condition.PENDING)
     writer.save_alarms([warning, elsewhere, newer, critical, replace(over, rule="over"), pending], [])
     picture = feed.snapshot(NOW)
-    assert picture.alarms == (critical, newer, warning, elsewhere)
-    assert picture.lanes[0].alarms == (critical, newer, warning)
+    assert picture.alarms == (critical, warning, newer, elsewhere)
+    assert picture.lanes[0].alarms == (critical, warning, newer)
 
 
 @pytest.mark.parametrize("quiet", [{"shelved_until": NOW}, {"out_of_service": True}])
