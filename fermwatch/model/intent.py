@@ -164,13 +164,14 @@ def band_of(yeast: Yeast, course: Course, now: datetime) -> Band:
 
 
 def outside(temperature_c: float, band: Band, phase: Phase | None) -> Side | None:
-    """On which side the beer is where it should not be: cold does no harm to what has finished, and packaged beer has
-    left its fermenter.
-    """
+    """On which side the beer is where it should not be; packaged beer has left its fermenter."""
     side = band.side(temperature_c)
-    if phase is Phase.PACKAGED or (side is Side.BELOW and phase in FINISHED):
-        return None
-    return side
+    return None if side is None or phase is Phase.PACKAGED or harmless(side, phase) else side
+
+
+def harmless(side: Side, phase: Phase | None) -> bool:
+    """Cold does no harm to what has finished."""
+    return side is Side.BELOW and phase in FINISHED
 
 
 def _number(data: Mapping[str, float | str | bool], key: str) -> float | None:

@@ -7,7 +7,17 @@ from datetime import datetime, timedelta
 from fermwatch.model.amounts import temperature, temperature_range, warmth
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Finding, Phase, Severity
-from fermwatch.model.intent import COLD_RULE, FINISHED, NOTHING_DECLARED, TOLERANCE_C, Band, Meant, Side, band_of
+from fermwatch.model.intent import (
+    COLD_RULE,
+    FINISHED,
+    NOTHING_DECLARED,
+    TOLERANCE_C,
+    Band,
+    Meant,
+    Side,
+    band_of,
+    harmless,
+)
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.model.subject import About
 from fermwatch.rules.asking import looks_like_rest, not_yet_answered
@@ -98,7 +108,7 @@ def _quiet(
     course, now = situation.course, situation.now
     if course.meant is not None and not unmeant:
         return f"planned {course.meant.kind}"
-    if side is Side.BELOW and situation.phase in FINISHED:
+    if harmless(side, situation.phase):
         return "cold after finishing does no harm"
     moving = _moving(situation, side)
     # In the first hour nothing can yet be said of where it moves.
