@@ -7,6 +7,7 @@ import numpy as np
 
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.settings import JudgeSettings
+from fermwatch.judgement.view import View
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, GravityOrigin, Instrument, PackageChoice
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.yeast import Yeast
@@ -88,3 +89,10 @@ def first_safe_h(judge: Judge, days: float) -> float | None:
         if verdict is not None and verdict.kind == "safe":
             return float(hour)
     return None
+
+
+def view_of(judge: Judge, hour: float) -> View:
+    """All that is known of it at that hour, as the gates, the phase and the forecast are given it."""
+    said(judge, hour)
+    assert judge._latest is not None
+    return judge._latest.view
