@@ -6,7 +6,7 @@ from fermwatch.commands.alarm_choice import choose, named
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import open_site
-from fermwatch.contracts.inbox import RequestKind
+from fermwatch.requests.shapes import Acknowledging
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -18,5 +18,5 @@ def run(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         alarm = choose(site, options.rule, options.where, seen_too=False)
         about = named(site, alarm.subject)
-    outcome = ask(context, RequestKind.ACKNOWLEDGE, {"rule": alarm.rule, "subject": alarm.subject})
+    outcome = ask(context, Acknowledging(alarm.rule, alarm.subject))
     return report(context, outcome, f"Acknowledged {alarm.rule} of {about}.")

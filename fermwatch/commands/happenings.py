@@ -5,14 +5,14 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from fermwatch.commands import sheet
-from fermwatch.commands.asking import ask, new_id, report
+from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches.showing import event_words
 from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site
-from fermwatch.contracts.inbox import RequestKind
+from fermwatch.desk.asking import new_id
 from fermwatch.model.batch import Batch, Event, EventKind
-from fermwatch.plain_data import to_plain
+from fermwatch.requests.shapes import Happened
 from fermwatch.saying import words
 
 # Each of these changes what may be concluded, and is asked about before it is stored.
@@ -29,7 +29,7 @@ def common_arguments(parser: argparse.ArgumentParser) -> None:
 def event(
     context: Context, kind: EventKind, at: datetime, data: Mapping[str, float | str | bool], text: str = ""
 ) -> Event:
-    return Event(new_id(context), at, kind, data, text)
+    return Event(new_id(context.clock.now()), at, kind, data, text)
 
 
 def store(
@@ -61,5 +61,5 @@ def store(
     asked = event.kind in CONCLUSIVE or bool(doubted)
     if asked and not confirmed(context, f"Store it for {batch.name}?", yes=options.yes):
         return 1
-    outcome = ask(context, RequestKind.EVENT, {"batch": batch.id, "event": to_plain(event)})
+    outcome = ask(context, Happened(batch.id, event))
     return report(context, outcome, f"Stored for {batch.name}, as {event.id}.")

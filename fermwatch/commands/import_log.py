@@ -2,11 +2,11 @@
 
 import argparse
 import contextlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from fermwatch.clock import to_ms
 from fermwatch.commands import taking_in
@@ -14,18 +14,19 @@ from fermwatch.commands.context import Context
 from fermwatch.commands.site import fermenters
 from fermwatch.commands.taking_in import Errand
 from fermwatch.commands.watch import load_configuration
-from fermwatch.contracts.inbox import Request, RequestKind
+from fermwatch.contracts.inbox import Request
 from fermwatch.contracts.store import Reader, StoredProbe
+from fermwatch.desk import asking
 from fermwatch.errors import InputError, LeaseTaken
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.believable import screen
 from fermwatch.model.history import History
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
 from fermwatch.model.reading import Reading
-from fermwatch.plain_data import to_plain
 from fermwatch.replaying.input import FORMATS, GRAVITY, Row, read_batch, read_log
 from fermwatch.replaying.replay import HAND
 from fermwatch.requests.history import MOST_READINGS
+from fermwatch.requests.shapes import Asked, EndingBatch, Happened, Measuring, Recorded
 from fermwatch.watching.configured import declare
 from fermwatch.watching.weighing import Weighing
 
@@ -72,8 +73,8 @@ def _way(context: Context) -> Iterator[tuple[Reader, taking_in.Way]]:
 
 
 def _request(context: Context, errand: Errand, identity: str) -> Request:
-    now = context.clock.now()
-    return Request(identity, context.place.site, errand.kind, errand.payload, context.user, now)
+    now, site = context.clock.now(), context.place.site
+    return asking.request(errand.asked, site=site, user=context.user, now=now, identity=identity)
 
 
 class _Log:
@@ -96,22 +97,20 @@ class _Log:
     def errands(self, reader: Reader, *, end: bool) -> list[Errand]:
         """What is to be asked, in this order. InputError where the fermenter cannot take the log."""
         self._check_fermenter(reader)
-        opened = {**to_plain(self._batch), "id": self.batch_id, "vessel": self._vessel}
-        asked = [self._errand(RequestKind.OPEN_BATCH, opened)]
+        asked = [self._errand(replace(self._batch, id=self.batch_id, vessel=self._vessel))]
         for index, event in enumerate(self._events):
-            known = {**to_plain(event), "id": self._identity(f"event {index}", self._batch.pitched_at)}
-            asked.append(self._errand(RequestKind.EVENT, {"batch": self.batch_id, "event": known}))
+            known = replace(event, id=self._identity(f"event {index}", self._batch.pitched_at))
+            asked.append(self._errand(Happened(self.batch_id, known)))
         for index, row in enumerate(self.by_hand):
             measured = GravityMeasurement(self._identity(f"hand {index}", row.at), row.at, row.value)
-            payload = {"batch": self.batch_id, "measurement": to_plain(measured)}
-            asked.append(self._errand(RequestKind.MEASURE, payload))
+            asked.append(self._errand(Measuring(self.batch_id, measured)))
         asked += self._parts(reader)
         if end:
-            asked.append(self._errand(RequestKind.END_BATCH, {"id": self.batch_id}))
+            asked.append(self._errand(EndingBatch(self.batch_id)))
         return asked
 
-    def _errand(self, kind: RequestKind, payload: Mapping[str, Any]) -> Errand:
-        return Errand(kind, payload, self._seed, self._batch.pitched_at)
+    def _errand(self, asked: Asked) -> Errand:
+        return Errand(asked, self._seed, self._batch.pitched_at)
 
     def _identity(self, what: str, at: datetime) -> str:
         return taking_in.identity(f"{self._seed}|{what}", at)
@@ -126,15 +125,14 @@ class _Log:
             readings, levels = weighing.weighed([_reading(row, series[quantity]) for row in rows])
             weighing.believe(levels)
             yield self._errand(
-                RequestKind.IMPORT,
-                {
-                    "vessel": self._vessel,
-                    "quantity": quantity,
-                    "at_ms": [one.at_ms for one in readings],
-                    "values": [one.value for one in readings],
-                    "flags": [int(one.flags) for one in readings],
-                    "last": index == len(listed) - 1,
-                },
+                Recorded(
+                    self._vessel,
+                    quantity,
+                    at_ms=tuple(one.at_ms for one in readings),
+                    values=tuple(one.value for one in readings),
+                    flags=tuple(int(one.flags) for one in readings),
+                    last=index == len(listed) - 1,
+                )
             )
 
     def _probes(self, reader: Reader) -> list[StoredProbe]:

@@ -8,8 +8,8 @@ from fermwatch.commands.alarm_choice import choose
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import open_site
-from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
+from fermwatch.requests.shapes import Service, Shelving, Unshelving
 from fermwatch.saying.words import moment
 
 SPAN = re.compile(r"(\d{1,4})\s*(min|h)", re.ASCII)
@@ -30,15 +30,14 @@ def run(options: argparse.Namespace, context: Context) -> int:
         alarm = choose(site, options.rule, options.where, seen_too=True)
         until = site.now + _span(options.span) if options.span else None
         end = moment(until, site.now, site.voice) if until is not None else ""
-    about: dict[str, object] = {"rule": alarm.rule, "subject": alarm.subject}
     name = f"{alarm.rule} of {alarm.subject}"
     if until is not None:
-        outcome = ask(context, RequestKind.SHELVE, {**about, "until": until.isoformat()})
+        outcome = ask(context, Shelving(alarm.rule, alarm.subject, until))
         return report(context, outcome, f"Shelved {name} until {end}.")
     if options.end:
-        return report(context, ask(context, RequestKind.UNSHELVE, about), f"{name} is off the shelf.")
+        return report(context, ask(context, Unshelving(alarm.rule, alarm.subject)), f"{name} is off the shelf.")
     out = bool(options.out_of_service)
-    outcome = ask(context, RequestKind.SERVICE, {**about, "out": out})
+    outcome = ask(context, Service(alarm.rule, alarm.subject, out))
     return report(context, outcome, f"{name} is {'out of' if out else 'back in'} service.")
 
 

@@ -7,10 +7,10 @@ import hashlib
 import itertools
 import time
 from collections import deque
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Protocol
+from typing import Protocol
 
 from fermwatch.clock import to_ms
 from fermwatch.commands.context import Context
@@ -20,6 +20,7 @@ from fermwatch.errors import RequestRefused, StoreError
 from fermwatch.ids import new_ulid
 from fermwatch.inbox.sending import put
 from fermwatch.plain_data import to_text
+from fermwatch.requests.shapes import KIND_OF, Asked
 
 AHEAD = 8  # requests that may wait for the watcher at a time: it looks every half second
 LOOK_EVERY_S = 0.05
@@ -29,14 +30,17 @@ LOOK_EVERY_S = 0.05
 class Errand:
     """One thing to ask for. seed: what it belongs to; at: the instant its identity bears."""
 
-    kind: RequestKind
-    payload: Mapping[str, Any]
+    asked: Asked
     seed: str
     at: datetime
 
+    @property
+    def kind(self) -> RequestKind:
+        return KIND_OF[type(self.asked)]
+
     def identity(self, attempt: int) -> str:
         """The same for the same content; another attempt only after a refusal, whose reason may be mended by now."""
-        return identity(f"{self.seed}|{self.kind}|{to_text(self.payload)}|{attempt}", self.at)
+        return identity(f"{self.seed}|{self.kind}|{to_text(self.asked)}|{attempt}", self.at)
 
 
 def identity(content: str, at: datetime) -> str:

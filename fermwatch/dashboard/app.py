@@ -195,9 +195,12 @@ class Dashboard(App[None]):
 
     def _send(self, alarms: tuple[Alarm, ...] | None) -> None:
         if alarms and self._ask is not None:
-            from fermwatch.dashboard.acknowledging import acknowledgement
+            from fermwatch.desk.asking import request
+            from fermwatch.requests.shapes import Acknowledging
 
-            self._keep(self._ask, tuple(acknowledgement(one, self._site, self._user, self._clock) for one in alarms))
+            asked = (Acknowledging(one.rule, one.subject) for one in alarms)
+            now = self._clock.now()
+            self._keep(self._ask, tuple(request(one, site=self._site, user=self._user, now=now) for one in asked))
 
     @work(thread=True, group="asking", exit_on_error=True)
     def _keep(self, ask: Ask, requests: tuple[Request, ...]) -> None:

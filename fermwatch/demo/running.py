@@ -3,25 +3,23 @@ drivers, the real store and the real watcher. All it writes lies in one director
 """
 
 import asyncio
-import secrets
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AsyncExitStack
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
 
-from fermwatch.clock import SystemClock, from_ms, to_ms
+from fermwatch.clock import SystemClock, from_ms
 from fermwatch.config.load import Loaded, load
-from fermwatch.contracts.inbox import Request, RequestKind
-from fermwatch.ids import new_ulid
+from fermwatch.contracts.inbox import Request
+from fermwatch.desk import asking
 from fermwatch.inbox.sending import put
 from fermwatch.ingest.conversion import convert
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.ingest.plug_ins import drivers
 from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.model.reading import RawReading, Reading
-from fermwatch.plain_data import to_plain
+from fermwatch.requests.shapes import Acknowledging, Asked, Happened, Measuring
 from fermwatch.rules.gravity import STALLED
 from fermwatch.rules.temperature import HIGH
 from fermwatch.watching.deciding import AlarmChange
@@ -147,7 +145,7 @@ def relive(history: Passage, batches: tuple[Batch, ...], held: Holdings, audienc
     pitched = sorted(batches, key=lambda batch: batch.pitched_at)
     for end, samples, entries in said:
         while pitched and pitched[0].pitched_at <= end:
-            held.inbox.put(_request(RequestKind.OPEN_BATCH, _plain(pitched.pop(0)), end))
+            held.inbox.put(_request(pitched.pop(0), end))
         for entry in entries:
             held.inbox.put(request(entry, end))
             audience.wrote(entry)
@@ -162,8 +160,7 @@ def see_old_alarms(held: Holdings, now: datetime) -> None:
     news = {(HIGH, True), (STALLED, True)}
     for alarm in held.writer.alarms():
         if (alarm.needs_attention or alarm.lingers(now)) and (alarm.rule, alarm.stands) not in news:
-            about = {"rule": alarm.rule, "subject": alarm.subject}
-            held.inbox.put(_request(RequestKind.ACKNOWLEDGE, about, now))
+            held.inbox.put(_request(Acknowledging(alarm.rule, alarm.subject), now))
     held.book.attend(now)
 
 
@@ -192,19 +189,12 @@ def request(entry: Written, now: datetime) -> Request:
     """What somebody in the cellar wrote down, as they would with a text command."""
     written = entry.written
     if isinstance(written, GravityMeasurement):
-        return _request(RequestKind.MEASURE, {"batch": entry.batch, "measurement": _plain(written)}, now)
-    return _request(RequestKind.EVENT, {"batch": entry.batch, "event": _plain(written)}, now)
+        return _request(Measuring(entry.batch, written), now)
+    return _request(Happened(entry.batch, written), now)
 
 
-def _request(kind: RequestKind, payload: Mapping[str, Any], now: datetime) -> Request:
-    return Request(new_ulid(to_ms(now), secrets.token_bytes(10)), SITE, kind, payload, USER, now)
-
-
-def _plain(value: object) -> dict[str, Any]:
-    plain = to_plain(value)
-    if not isinstance(plain, dict):
-        raise TypeError(f"{value!r} is no noun of the model")
-    return plain
+def _request(asked: Asked, now: datetime) -> Request:
+    return asking.request(asked, site=SITE, user=USER, now=now)
 
 
 def configuration(scenario: Scenario, directory: Path, port: str, broker: Address | None) -> Loaded:

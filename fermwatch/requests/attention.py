@@ -8,7 +8,7 @@ from fermwatch.requests.checks import check_alarm_name
 from fermwatch.requests.ledger import Done, Ledger, Who
 
 
-def acknowledge(ledger: Ledger, asked: shapes.AlarmNamed, who: Who) -> Done:
+def acknowledge(ledger: Ledger, asked: shapes.Acknowledging, who: Who) -> Done:
     alarm = _known_alarm(ledger, asked.rule, asked.subject)
     ledger.keep_alarm(attention.acknowledge(alarm, who.user, who.now))
     return Done(alarm.subject, f"{who.user} acknowledged {alarm.rule}.")
@@ -20,7 +20,7 @@ def shelve(ledger: Ledger, asked: shapes.Shelving, who: Who) -> Done:
     return Done(alarm.subject, f"{who.user} shelved {alarm.rule} until {asked.until:%Y-%m-%d %H:%M} UTC.")
 
 
-def unshelve(ledger: Ledger, asked: shapes.AlarmNamed, who: Who) -> Done:
+def unshelve(ledger: Ledger, asked: shapes.Unshelving, who: Who) -> Done:
     alarm = _known_alarm(ledger, asked.rule, asked.subject)
     ledger.keep_alarm(attention.unshelve(alarm))
     return Done(alarm.subject, f"{who.user} took {alarm.rule} off the shelf.")

@@ -50,7 +50,7 @@ def edit_batch(ledger: Ledger, asked: shapes.BatchEdit, who: Who) -> Done:
     return Done(About.BATCH.of(batch.id), f"{who.user} changed {', '.join(sorted(asked.changes))} of {batch.name}.")
 
 
-def end_batch(ledger: Ledger, asked: shapes.ById, who: Who) -> Done:
+def end_batch(ledger: Ledger, asked: shapes.EndingBatch, who: Who) -> Done:
     batch = known_batch(ledger, asked.id)
     if batch.ended_at is not None:
         raise RequestRefused(f"{batch.name} has already ended.")

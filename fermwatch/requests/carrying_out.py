@@ -11,7 +11,6 @@ from typing import Any
 
 from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.errors import RequestRefused
-from fermwatch.model.batch import Batch
 from fermwatch.requests import attention, batches, history, sayings, shapes
 from fermwatch.requests.ledger import Done, Ledger, Who
 from fermwatch.text import clean
@@ -21,25 +20,24 @@ REQUEST_VERSION = 1
 
 @dataclass(frozen=True, slots=True)
 class Handling:
-    """What a payload must look like, and what is then done."""
+    """What is done with what `shapes.SHAPES` says is asked."""
 
-    shape: type
     handle: Callable[[Ledger, Any, Who], Done]
     most_items: int = shapes.MOST_ITEMS
 
 
 KINDS: Mapping[RequestKind, Handling] = {
-    RequestKind.OPEN_BATCH: Handling(Batch, batches.open_batch),
-    RequestKind.EDIT_BATCH: Handling(shapes.BatchEdit, batches.edit_batch),
-    RequestKind.END_BATCH: Handling(shapes.ById, batches.end_batch),
-    RequestKind.MEASURE: Handling(shapes.Measuring, sayings.measure),
-    RequestKind.EVENT: Handling(shapes.Happened, sayings.happen),
-    RequestKind.VOID: Handling(shapes.Voiding, sayings.void),
-    RequestKind.ACKNOWLEDGE: Handling(shapes.AlarmNamed, attention.acknowledge),
-    RequestKind.SHELVE: Handling(shapes.Shelving, attention.shelve),
-    RequestKind.UNSHELVE: Handling(shapes.AlarmNamed, attention.unshelve),
-    RequestKind.IMPORT: Handling(shapes.Recorded, history.take_in, history.MOST_READINGS),
-    RequestKind.SERVICE: Handling(shapes.Service, attention.serve),
+    RequestKind.OPEN_BATCH: Handling(batches.open_batch),
+    RequestKind.EDIT_BATCH: Handling(batches.edit_batch),
+    RequestKind.END_BATCH: Handling(batches.end_batch),
+    RequestKind.MEASURE: Handling(sayings.measure),
+    RequestKind.EVENT: Handling(sayings.happen),
+    RequestKind.VOID: Handling(sayings.void),
+    RequestKind.ACKNOWLEDGE: Handling(attention.acknowledge),
+    RequestKind.SHELVE: Handling(attention.shelve),
+    RequestKind.UNSHELVE: Handling(attention.unshelve),
+    RequestKind.IMPORT: Handling(history.take_in, history.MOST_READINGS),
+    RequestKind.SERVICE: Handling(attention.serve),
 }
 
 
@@ -57,4 +55,5 @@ def carry_out(ledger: Ledger, request: Request, site: str, now: datetime) -> Don
             f"The request has version {request.version}; this watcher knows version {REQUEST_VERSION}: update it."
         )
     kind = KINDS[request.kind]
-    return kind.handle(ledger, shapes.read(kind.shape, request.payload, kind.most_items), Who(user_of(request), now))
+    asked: Any = shapes.read(shapes.SHAPES[request.kind], request.payload, kind.most_items)
+    return kind.handle(ledger, asked, Who(user_of(request), now))

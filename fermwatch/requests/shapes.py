@@ -1,4 +1,5 @@
-"""What each kind of request holds, read strictly: it was written by another user, and perhaps by another program.
+"""What people may ask, a type for each kind of request: who asks makes one, and the watcher reads it back strictly,
+since it was written by another user, and perhaps by another program.
 
 Shapes only; ranges are for checks.py. Everything wrong is a RequestRefused that says what.
 """
@@ -8,8 +9,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TypeVar
 
+from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import RequestRefused
-from fermwatch.model.batch import Event, GravityMeasurement
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.quantity import Quantity
 from fermwatch.plain_data import Malformed, from_plain
 from fermwatch.text import clean
@@ -22,7 +24,9 @@ _DEEPEST = 6
 
 
 @dataclass(frozen=True, slots=True)
-class ById:
+class EndingBatch:
+    """Of a batch."""
+
     id: str
 
 
@@ -54,7 +58,7 @@ class Voiding:
 
 
 @dataclass(frozen=True, slots=True)
-class AlarmNamed:
+class Acknowledging:
     rule: str
     subject: str
 
@@ -64,6 +68,12 @@ class Shelving:
     rule: str
     subject: str
     until: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Unshelving:
+    rule: str
+    subject: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +96,36 @@ class Recorded:
     values: tuple[float, ...]
     flags: tuple[int, ...]
     last: bool = False
+
+
+SHAPES: Mapping[RequestKind, type] = {
+    RequestKind.OPEN_BATCH: Batch,
+    RequestKind.EDIT_BATCH: BatchEdit,
+    RequestKind.END_BATCH: EndingBatch,
+    RequestKind.MEASURE: Measuring,
+    RequestKind.EVENT: Happened,
+    RequestKind.VOID: Voiding,
+    RequestKind.ACKNOWLEDGE: Acknowledging,
+    RequestKind.SHELVE: Shelving,
+    RequestKind.UNSHELVE: Unshelving,
+    RequestKind.IMPORT: Recorded,
+    RequestKind.SERVICE: Service,
+}
+KIND_OF: Mapping[type, RequestKind] = {shape: kind for kind, shape in SHAPES.items()}
+
+Asked = (
+    Batch
+    | BatchEdit
+    | EndingBatch
+    | Measuring
+    | Happened
+    | Voiding
+    | Acknowledging
+    | Shelving
+    | Unshelving
+    | Recorded
+    | Service
+)
 
 
 def read(shape: type[ShapeT], payload: object, most_items: int = MOST_ITEMS) -> ShapeT:

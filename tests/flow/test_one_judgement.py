@@ -25,7 +25,7 @@ SAID = (
 
 @pytest.fixture
 def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> CommandLine:
-    monkeypatch.setattr("fermwatch.commands.asking.WAIT_S", -1.0)  # what is typed is carried out by `agree`
+    monkeypatch.setattr("fermwatch.desk.asking.WAIT_S", -1.0)  # what is typed is carried out by `agree`
     return command_line(tmp_path / "store", NOW, capsys)
 
 

@@ -14,10 +14,10 @@ from fermwatch.commands.batches.warnings import check_fits, warnings
 from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
-from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch, Instrument
 from fermwatch.plain_data import to_plain
+from fermwatch.requests.shapes import BatchEdit, EndingBatch
 
 
 def edit_arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,8 +46,7 @@ def edit(options: argparse.Namespace, context: Context) -> int:
     refuse_doubted(doubted, yes=options.yes, despite=options.even_so, option="--even-so")
     if not confirmed(context, f"Change {', '.join(sorted(changes))} of {batch.name}?", yes=options.yes):
         return 1
-    payload = {"id": batch.id, "version": batch.version, "changes": changes}
-    outcome = ask(context, RequestKind.EDIT_BATCH, payload)
+    outcome = ask(context, BatchEdit(batch.id, changes, batch.version))
     return report(context, outcome, f"Changed {', '.join(sorted(changes))} of {changed.name}.")
 
 
@@ -64,7 +63,7 @@ def end(options: argparse.Namespace, context: Context) -> int:
     sheet.say(context, sheet.paragraph(told, sheet.width(context)))
     if not confirmed(context, f"End {batch.name}?", yes=options.yes):
         return 1
-    return report(context, ask(context, RequestKind.END_BATCH, {"id": batch.id}), f"Ended {batch.name}.")
+    return report(context, ask(context, EndingBatch(batch.id)), f"Ended {batch.name}.")
 
 
 def edited(options: argparse.Namespace, site: Site, batch: Batch) -> tuple[Batch, dict[str, Any]]:

@@ -4,18 +4,17 @@ import argparse
 from typing import Any
 
 from fermwatch.commands import sheet
-from fermwatch.commands.asking import ask, new_id, report
+from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.showing import batch_rows
 from fermwatch.commands.batches.warnings import check_fits, forced_ferment, warnings, wort_temperature
 from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, fermenters, open_site
-from fermwatch.contracts.inbox import RequestKind
+from fermwatch.desk.asking import new_id
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch, Instrument
 from fermwatch.model.probe import Vessel
-from fermwatch.plain_data import to_plain
 
 USUAL_FILL = 0.8  # of the fermenter, where no volume is said
 
@@ -31,12 +30,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     options.reader = context.units
     with open_site(context) as site:
-        batch = opened(options, site, new_id(context))
+        batch = opened(options, site, new_id(context.clock.now()))
         told = _told(options, batch, site, sheet.width(context))
     sheet.say(context, *told)
     if not confirmed(context, f"Open {batch.name} in {batch.vessel}?", yes=options.yes):
         return 1
-    outcome = ask(context, RequestKind.OPEN_BATCH, to_plain(batch))
+    outcome = ask(context, batch)
     return report(context, outcome, f"Opened {batch.name} in {batch.vessel}, as {batch.id}.")
 
 

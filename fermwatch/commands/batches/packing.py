@@ -7,7 +7,7 @@ from statistics import median
 
 from fermwatch.brewing.bottle_store import settings_of
 from fermwatch.commands import amounts, probes, sheet
-from fermwatch.commands.asking import ask, new_id, report
+from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.adding_up import check_there_is_so_much
 from fermwatch.commands.batches.filling import UNKNOWN_LEFT, by_dose, filling
@@ -18,7 +18,7 @@ from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
-from fermwatch.contracts.inbox import RequestKind
+from fermwatch.desk.asking import new_id
 from fermwatch.errors import InputError
 from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.following import follow
@@ -27,7 +27,7 @@ from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Batch
 from fermwatch.model.believable import sustained_high
 from fermwatch.model.quantity import Quantity
-from fermwatch.plain_data import to_plain
+from fermwatch.requests.shapes import Happened
 from fermwatch.science.carbonation import ResidualCo2, sugar_named
 from fermwatch.science.pressure_risk import SugarDose
 
@@ -71,8 +71,8 @@ def run(options: argparse.Namespace, context: Context) -> int:
     although = "" if not doubted else ", although it is not declared safe"
     if not confirmed(context, f"Record {day.batch.name} as packaged{although}?", yes=options.yes):
         return 1
-    event = packaged(day, new_id(context))
-    outcome = ask(context, RequestKind.EVENT, {"batch": day.batch.id, "event": to_plain(event)})
+    event = packaged(day, new_id(context.clock.now()))
+    outcome = ask(context, Happened(day.batch.id, event))
     return report(context, outcome, f"Recorded {day.batch.name} as packaged, as {event.id}.")
 
 

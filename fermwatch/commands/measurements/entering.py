@@ -4,18 +4,18 @@ import argparse
 from datetime import datetime
 
 from fermwatch.commands import sheet
-from fermwatch.commands.asking import ask, new_id, report
+from fermwatch.commands.asking import ask, report
 from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.measurements.comparing import doubts
 from fermwatch.commands.measurements.correcting import Corrected, Sample, beer_by_refractometer, by_hydrometer
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
-from fermwatch.contracts.inbox import RequestKind
+from fermwatch.desk.asking import new_id
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, GravityMeasurement, Instrument
-from fermwatch.plain_data import to_plain
+from fermwatch.requests.shapes import Measuring
 from fermwatch.saying import words
 from fermwatch.science.alcohol import abv_from_gravity
 
@@ -32,8 +32,8 @@ def enter(options: argparse.Namespace, context: Context) -> int:
     refuse_doubted(doubted, yes=options.yes, despite=options.even_so, option="--even-so")
     if not confirmed(context, f"Store {_shown(corrected, context)} for {batch.name}?", yes=options.yes):
         return 1
-    measurement = measured(corrected, new_id(context), at, degassed=_degassed(options))
-    outcome = ask(context, RequestKind.MEASURE, {"batch": batch.id, "measurement": to_plain(measurement)})
+    measurement = measured(corrected, new_id(context.clock.now()), at, degassed=_degassed(options))
+    outcome = ask(context, Measuring(batch.id, measurement))
     return report(context, outcome, f"Stored {_shown(corrected, context)} for {batch.name}, as {measurement.id}.")
 
 

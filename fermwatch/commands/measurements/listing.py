@@ -9,10 +9,10 @@ from fermwatch.commands.batches.showing import event_words, measurement_words
 from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
-from fermwatch.contracts.inbox import RequestKind
 from fermwatch.contracts.store import Misread
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Event, GravityMeasurement
+from fermwatch.requests.shapes import Voiding
 from fermwatch.saying import for_programs, words
 
 SHORTEST = 4  # characters of an identity
@@ -67,7 +67,7 @@ def _void(options: argparse.Namespace, context: Context, identity: str, said: st
     sheet.say(context, said)
     if not confirmed(context, "Void it? It stays in the history, and is judged on no longer.", yes=options.yes):
         return 1
-    outcome = ask(context, RequestKind.VOID, {"id": identity, "reason": options.reason or ""})
+    outcome = ask(context, Voiding(identity, options.reason or ""))
     return report(context, outcome, f"Voided {identity}.")
 
 

@@ -10,7 +10,7 @@ from fermwatch.inbox.receiving import FileInbox
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch
 from fermwatch.plain_data import to_plain
-from fermwatch.requests import carrying_out, shapes
+from fermwatch.requests import carrying_out
 from fermwatch.rules import temperature
 from fermwatch.watching.logbook import Logbook
 from tests.support.samples import NOW, batch, event, measurement, opening, request
@@ -80,7 +80,7 @@ def test_a_request_that_our_own_mistake_fails_is_answered_and_keeps_no_other_wai
     def mistaken(*_: object) -> None:
         raise ZeroDivisionError
 
-    broken = carrying_out.Handling(shapes.ById, mistaken)  # type: ignore[arg-type]
+    broken = carrying_out.Handling(mistaken)  # type: ignore[arg-type]
     monkeypatch.setattr(carrying_out, "KINDS", {**carrying_out.KINDS, RequestKind.END_BATCH: broken})
     book = begun(writer, inbox)
     inbox.put(request(RequestKind.END_BATCH, {"id": "NONE"}))
