@@ -6,9 +6,10 @@ import argparse
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from fermwatch.commands import amounts, probes
+from fermwatch.commands import amounts
 from fermwatch.commands.moments import end
 from fermwatch.commands.site import Site
+from fermwatch.desk import heard
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import instant, temperature, temperature_range, volume
 from fermwatch.model.batch import Batch, Event, EventKind
@@ -48,7 +49,7 @@ def declared(kind: EventKind, options: argparse.Namespace, site: Site, batch: Ba
     if by is not None and until is not None and until < by:
         raise InputError("--until: it would be over before it is there.", hint="--by comes first, then --until.")
     data: Data = {"target_c": _target_c(kind, options)}
-    here_c = probes.newest(site, batch.vessel, Quantity.BEER_TEMPERATURE, site.now)
+    here_c = heard.newest(site.reader, batch.vessel, Quantity.BEER_TEMPERATURE, site.now)
     if here_c is not None and site.now - at < JUST_NOW:
         data["from_c"] = round(here_c, 2)
     data |= {name: when.isoformat() for name, when in (("by", by), ("until", until)) if when is not None}

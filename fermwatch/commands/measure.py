@@ -4,7 +4,7 @@ import argparse
 
 from fermwatch.commands.context import Context
 from fermwatch.commands.measurements import entering, listing
-from fermwatch.commands.measurements.correcting import SCALES_C
+from fermwatch.commands.measurements.typed import SCALES_C
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

@@ -10,7 +10,7 @@ from fermwatch.commands.add import ADDITIONS
 from fermwatch.commands.context import Context
 from fermwatch.commands.declaring import DIACETYL_TEST
 from fermwatch.commands.measurements import listing
-from fermwatch.commands.measurements.correcting import Sample, by_hydrometer
+from fermwatch.commands.measurements.typed import Typed, by_hydrometer
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.errors import InputError
@@ -45,7 +45,7 @@ class Subject:
 def _forced_ferment(options: argparse.Namespace) -> Data:
     if options.gravity is None:
         raise InputError("Where did the sample end?", hint="Add --gravity 1.010, as read when two readings agreed.")
-    sample = Sample(options.sample, True, us=options.reader.fahrenheit, what="--gravity")
+    sample = Typed(options.sample, True, us=options.reader.fahrenheit, what="--gravity")
     corrected = by_hydrometer(options.gravity, sample)
     data: dict[str, float | str | bool] = {
         "gravity_sg": round(corrected.gravity_sg, 5),

@@ -21,7 +21,7 @@ ABOUT_UNITS = {
     "fermwatch/replaying/log_story.py",
 }
 # Reckoning shows gravity on every scale at once, and says which; formulas know nobody, and name their own domain.
-EVERY_SCALE = ("fermwatch/commands/calculations/", "fermwatch/commands/measurements/")
+EVERY_SCALE = ("fermwatch/commands/calculations/", "fermwatch/commands/measurements/", "fermwatch/desk/correcting.py")
 FORMULAS = "fermwatch/science/"
 FIXED = re.compile(r"^ ?(°[CFP]\b|°Bx|SG\b|points?\b|bar\b|psi\b|L\b|l\b|gal\b)")
 ANY_DEGREES = re.compile(r"^ ?°[CF]\b")

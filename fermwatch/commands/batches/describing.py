@@ -9,15 +9,15 @@ from typing import Any
 
 from fermwatch.brewing.generic_yeasts import generic_yeast
 from fermwatch.commands import amounts
-from fermwatch.commands.measurements.correcting import (
+from fermwatch.commands.measurements.typed import (
     SCALES_C,
-    Corrected,
-    Sample,
+    Typed,
     by_hydrometer,
     wort_by_refractometer,
 )
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site
+from fermwatch.desk.correcting import Corrected
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import STANDS_AT_C, GravityOrigin, Instrument, KegWay, PackageChoice
@@ -92,7 +92,7 @@ def original_gravity(options: argparse.Namespace) -> Corrected | None:
     if options.og is None:
         return None
     us = options.reader.fahrenheit
-    sample = Sample(options.sample, True, options.scale, options.water_check, options.wort_factor, us, what="--og")
+    sample = Typed(options.sample, True, options.scale, options.water_check, options.wort_factor, us, what="--og")
     if options.og_by == Instrument.REFRACTOMETER:
         _refuse_sg_by_refractometer(options.og, sample)
         return wort_by_refractometer(options.og, sample)
@@ -104,7 +104,7 @@ def original_gravity(options: argparse.Namespace) -> Corrected | None:
     return by_hydrometer(options.og, sample, fermented=False)
 
 
-def _refuse_sg_by_refractometer(typed: str, sample: Sample) -> None:
+def _refuse_sg_by_refractometer(typed: str, sample: Typed) -> None:
     """A gravity that was read on a refractometer's second scale: told with what its °Bx would be stored as."""
     try:
         read_sg = float(typed)

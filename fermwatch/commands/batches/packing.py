@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from statistics import median
 
 from fermwatch.brewing.bottle_store import settings_of
-from fermwatch.commands import amounts, probes, sheet
+from fermwatch.commands import amounts, sheet
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.adding_up import check_there_is_so_much
@@ -18,6 +18,7 @@ from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.desk import heard
 from fermwatch.desk.asking import new_id
 from fermwatch.errors import InputError
 from fermwatch.judgement.filling import is_keg
@@ -151,7 +152,7 @@ def _held(
     if options.warmest is not None:
         return residual.interval(options), "by the temperatures given"
     start = at - LOOK_BACK if settled_at is None else max(settled_at - BEFORE_SETTLED, batch.pitched_at)
-    said = probes.said(site, batch.vessel, Quantity.BEER_TEMPERATURE, start, at)
+    said = heard.said(site.reader, batch.vessel, Quantity.BEER_TEMPERATURE, start, at)
     if not said:
         return residual.interval(options), ""
     warmest_c = sustained_high((instant_.timestamp(), value) for instant_, value in said)

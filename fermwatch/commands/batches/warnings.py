@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from fermwatch.commands import probes
 from fermwatch.commands.site import Site
+from fermwatch.desk import heard
 from fermwatch.errors import InputError
 from fermwatch.judgement.filling import asleep, awake, judged_at, most_volumes, packed, too_full
 from fermwatch.model.amounts import points, temperature, temperature_range, volume, warmth
@@ -78,7 +78,7 @@ def wort_temperature(batch: Batch, site: Site) -> Iterator[str]:
     """What to say of the wort that is about to be pitched; nothing where it was pitched long ago."""
     if abs(site.now - batch.pitched_at) > RECENT:
         return
-    wort_c = probes.newest(site, batch.vessel, Quantity.BEER_TEMPERATURE, site.now)
+    wort_c = heard.newest(site.reader, batch.vessel, Quantity.BEER_TEMPERATURE, site.now)
     low_c, high_c = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
     if wort_c is None or low_c <= wort_c <= high_c:
         return

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
-from fermwatch.commands.measurements.correcting import SCALES_C, Sample, by_hydrometer
+from fermwatch.commands.measurements.typed import SCALES_C, Typed, by_hydrometer
 from fermwatch.science.extract import sg_to_plato
 
 PURPOSE = "a hydrometer's reading put right for temperature and scale"
@@ -21,7 +21,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def answer(options: argparse.Namespace) -> Calculated:
     us = is_us(options)
-    sample = Sample(options.sample, True, options.scale, options.water_check, us=us)
+    sample = Typed(options.sample, True, options.scale, options.water_check, us=us)
     if options.sample is None:
         return _table(options.reading, sample, us=us)
     corrected = by_hydrometer(options.reading, sample)
@@ -41,7 +41,7 @@ def answer(options: argparse.Namespace) -> Calculated:
     return Calculated(figures, pairs)
 
 
-def _table(reading: str, sample: Sample, *, us: bool) -> Calculated:
+def _table(reading: str, sample: Typed, *, us: bool) -> Calculated:
     """What the same reading means at other temperatures."""
     found = [by_hydrometer(reading, replace(sample, temperature=f"{celsius:g}C")) for celsius in TABLE_C]
     read_sg = amounts.gravity_sg(reading, what="reading")

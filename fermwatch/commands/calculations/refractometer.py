@@ -3,12 +3,12 @@
 import argparse
 
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
-from fermwatch.commands.measurements.correcting import (
-    Corrected,
-    Sample,
+from fermwatch.commands.measurements.typed import (
+    Typed,
     beer_by_refractometer,
     wort_by_refractometer,
 )
+from fermwatch.desk.correcting import Corrected
 from fermwatch.science.alcohol import abv_from_gravity
 from fermwatch.science.extract import sg_to_plato
 from fermwatch.science.refractometer import brix_to_nd
@@ -25,7 +25,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def answer(options: argparse.Namespace) -> Calculated:
-    sample = Sample(
+    sample = Typed(
         options.sample,
         water_check=options.water_check,
         wort_factor=options.wort_factor,
@@ -34,7 +34,7 @@ def answer(options: argparse.Namespace) -> Calculated:
     if options.original_brix is None:
         return _answer(wort_by_refractometer(options.reading, sample), {}, [])
     beer = beer_by_refractometer(options.reading, sample, original_brix=options.original_brix, original_sg=None)
-    wort = wort_by_refractometer(options.original_brix, Sample(wort_factor=options.wort_factor))
+    wort = wort_by_refractometer(options.original_brix, Typed(wort_factor=options.wort_factor))
     alcohol = abv_from_gravity(wort.gravity_sg, min(beer.gravity_sg, wort.gravity_sg))
     attenuation = (wort.gravity_sg - beer.gravity_sg) / (wort.gravity_sg - 1.0)
     figures = {

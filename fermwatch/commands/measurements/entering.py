@@ -1,21 +1,19 @@
 """`fermwatch measure BATCH hydrometer|refractometer READING`: corrected, compared, shown, and then stored."""
 
 import argparse
-from datetime import datetime
 
 from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
-from fermwatch.commands.measurements.comparing import doubts
-from fermwatch.commands.measurements.correcting import Corrected, Sample, beer_by_refractometer, by_hydrometer
+from fermwatch.commands.measurements.typed import Typed, beer_by_refractometer, by_hydrometer
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.desk.asking import new_id
+from fermwatch.desk.correcting import Corrected
+from fermwatch.desk.measuring import ByHand, by_hand
 from fermwatch.errors import InputError
-from fermwatch.model.amounts import plain
-from fermwatch.model.batch import Batch, GravityMeasurement, Instrument
-from fermwatch.requests.shapes import Measuring
+from fermwatch.model.batch import Batch, Instrument
 from fermwatch.saying import words
 from fermwatch.science.alcohol import abv_from_gravity
 
@@ -25,31 +23,15 @@ def enter(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         batch = find_batch(site, options.batch)
         at = instant(options.at, site.now, site.voice.zone)
-        corrected = _corrected(options, batch)
-        doubted = list(doubts(site, batch, corrected, at))
-        told = _told(site, batch, corrected, at, doubted, sheet.width(context))
+        read = by_hand(site.reader, batch, _corrected(options, batch), at, degassed=_degassed(options))
+        told = _told(site, read, sheet.width(context))
     sheet.say(context, *told)
-    refuse_doubted(doubted, yes=options.yes, despite=options.even_so, option="--even-so")
-    if not confirmed(context, f"Store {_shown(corrected, context)} for {batch.name}?", yes=options.yes):
+    refuse_doubted(read.doubts, yes=options.yes, despite=options.even_so, option="--even-so")
+    shown = _shown(read.corrected, context)
+    if not confirmed(context, f"Store {shown} for {batch.name}?", yes=options.yes):
         return 1
-    measurement = measured(corrected, new_id(context.clock.now()), at, degassed=_degassed(options))
-    outcome = ask(context, Measuring(batch.id, measurement))
-    return report(context, outcome, f"Stored {_shown(corrected, context)} for {batch.name}, as {measurement.id}.")
-
-
-def measured(corrected: Corrected, identity: str, at: datetime, *, degassed: bool) -> GravityMeasurement:
-    return GravityMeasurement(
-        id=identity,
-        at=at,
-        gravity_sg=round(corrected.gravity_sg, 5),
-        instrument=corrected.instrument,
-        sd_points=round(corrected.sd_points, 2),
-        reading=round(corrected.reading, 5),
-        unit=corrected.unit,
-        sample_temperature_c=None if corrected.temperature_c is None else round(corrected.temperature_c, 2),
-        degassed=degassed,
-        correction=plain(", ".join(corrected.steps)),
-    )
+    asked = read.asked(new_id(context.clock.now()))
+    return report(context, ask(context, asked), f"Stored {shown} for {batch.name}, as {asked.measurement.id}.")
 
 
 def _shown(corrected: Corrected, context: Context) -> str:
@@ -67,7 +49,7 @@ def _corrected(options: argparse.Namespace, batch: Batch) -> Corrected:
             "What was read, and by what?",
             hint=f'As: fermwatch measure "{batch.name}" hydrometer 1.012 --sample 21C --degassed',
         )
-    sample = Sample(
+    sample = Typed(
         options.sample,
         _degassed(options),
         options.scale,
@@ -84,11 +66,10 @@ def _corrected(options: argparse.Namespace, batch: Batch) -> Corrected:
     raise InputError(f"{options.instrument!r:.40} is no instrument.", hint="Say hydrometer or refractometer.")
 
 
-def _told(
-    site: Site, batch: Batch, corrected: Corrected, at: datetime, doubted: list[str], size: int
-) -> tuple[list[str], list[str]]:
+def _told(site: Site, read: ByHand, size: int) -> tuple[list[str], list[str]]:
+    batch, at, corrected = read.batch, read.at, read.corrected
     unit = "" if corrected.unit == "SG" else f" {corrected.unit}"
-    read = f"{corrected.reading:.4g}{unit}" if unit else f"{corrected.reading:.4f}".removesuffix("0")
+    as_read = f"{corrected.reading:.4g}{unit}" if unit else f"{corrected.reading:.4f}".removesuffix("0")
     spread = (
         f" {site.voice.gravity_spread(corrected.sd_points)}"
         if site.voice.units.plato
@@ -98,13 +79,13 @@ def _told(
     pairs = [
         ("batch", f"{site.voice.text(batch.name)}{_where(batch, site)}"),
         ("taken", f"{words.moment(at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, at, site.voice)})"),
-        (corrected.instrument.value, site.voice.text(", ".join((f"read {read}", *corrected.steps)))),
+        (corrected.instrument.value, site.voice.text(", ".join((f"read {as_read}", *corrected.steps)))),
         ("gravity", gravity),
         ("so far", _fermented(batch, corrected)),
     ]
     told = [
         line
-        for text in (*corrected.cautions, *doubted)
+        for text in (*corrected.cautions, *read.doubts)
         for line in sheet.paragraph(site.voice.text(text, sheet.LONG), size, mark="! ")
     ]
     return sheet.rows(pairs, size), told

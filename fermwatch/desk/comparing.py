@@ -4,13 +4,12 @@ import math
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from fermwatch.commands import probes
-from fermwatch.commands.measurements.correcting import Corrected
-from fermwatch.commands.site import Site
-from fermwatch.model.amounts import gravity, points
+from fermwatch.contracts.store import Reader
+from fermwatch.desk import heard
+from fermwatch.desk.correcting import Corrected
+from fermwatch.model.amounts import gravity, instant, points
 from fermwatch.model.batch import Batch, EventKind, GravityMeasurement
 from fermwatch.model.quantity import Quantity
-from fermwatch.saying import words
 
 FAR_FROM_PROBE = 4.0  # points: what a float's offset and foam explain
 FAR_BELOW_END = 5.0
@@ -21,15 +20,15 @@ FASTEST_POINTS_PER_H = 2.5  # the fastest yeasts take a wort of 1.060 down in a 
 RAISING = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
 
 
-def doubts(site: Site, batch: Batch, corrected: Corrected, at: datetime) -> Iterator[str]:
+def doubts(reader: Reader, batch: Batch, corrected: Corrected, at: datetime) -> Iterator[str]:
     """One sentence or two for each thing that does not fit."""
     if at < batch.pitched_at:
         yield f"That is before {batch.name} was pitched."
     yield from _beside_original(batch, corrected)
-    yield from _beside_probe(site, batch, corrected, at)
-    others = [one for one in site.reader.measurements(batch.id, strict=False) if not one.voided]
-    yield from _beside_near(site, batch, others, corrected, at)
-    yield from _beside_last(site, batch, others, corrected, at)
+    yield from _beside_probe(reader, batch, corrected, at)
+    others = [one for one in reader.measurements(batch.id, strict=False) if not one.voided]
+    yield from _beside_near(batch, others, corrected, at)
+    yield from _beside_last(reader, batch, others, corrected, at)
 
 
 def _points(later_sg: float, earlier_sg: float) -> float:
@@ -52,8 +51,8 @@ def _beside_original(batch: Batch, corrected: Corrected) -> Iterator[str]:
         )
 
 
-def _beside_probe(site: Site, batch: Batch, corrected: Corrected, at: datetime) -> Iterator[str]:
-    probe_sg = probes.around(site, batch.vessel, Quantity.GRAVITY, at)
+def _beside_probe(reader: Reader, batch: Batch, corrected: Corrected, at: datetime) -> Iterator[str]:
+    probe_sg = heard.around(reader, batch.vessel, Quantity.GRAVITY, at)
     if probe_sg is None:
         return
     apart = _points(corrected.gravity_sg, probe_sg)
@@ -65,9 +64,7 @@ def _beside_probe(site: Site, batch: Batch, corrected: Corrected, at: datetime) 
         )
 
 
-def _beside_near(
-    site: Site, batch: Batch, others: list[GravityMeasurement], corrected: Corrected, at: datetime
-) -> Iterator[str]:
+def _beside_near(batch: Batch, others: list[GravityMeasurement], corrected: Corrected, at: datetime) -> Iterator[str]:
     """Of another reading within a day, by whatever instrument: further apart than the beer can have fallen between
     them, both cannot be right."""
     near = [
@@ -87,7 +84,7 @@ def _beside_near(
     )
     falls = (apart < 0.0) == (at >= other.at)
     if abs(apart) > falls * may_fall + CLEARLY * math.hypot(corrected.sd_points, other.sd_points):
-        side, when = "above" if apart > 0.0 else "below", words.moment(other.at, site.now, site.voice)
+        side, when = "above" if apart > 0.0 else "below", instant(other.at)
         yield (
             f"That is {points(abs(apart), 0)} {side} the {other.instrument}'s {gravity(other.gravity_sg, 4)} of "
             f"{when}, and only one of them can be right. Read again, and void the wrong one: fermwatch measure void "
@@ -96,7 +93,7 @@ def _beside_near(
 
 
 def _beside_last(
-    site: Site, batch: Batch, others: list[GravityMeasurement], corrected: Corrected, at: datetime
+    reader: Reader, batch: Batch, others: list[GravityMeasurement], corrected: Corrected, at: datetime
 ) -> Iterator[str]:
     last = _last_before(others, corrected, at)
     if last is None:
@@ -104,13 +101,13 @@ def _beside_last(
     risen = _points(corrected.gravity_sg, last.gravity_sg)
     raised = any(
         event.kind in RAISING and not event.voided and last.at <= event.at <= at
-        for event in site.reader.events(batch.id, strict=False)
+        for event in reader.events(batch.id, strict=False)
     )
     if not raised and risen > CLEARLY * math.hypot(corrected.sd_points, last.sd_points):
-        since = words.moment(last.at, site.now, site.voice)
         yield (
-            f"That is {points(risen, 1)} higher than {since} ({gravity(last.gravity_sg)}). Fermenting beer never "
-            "rises: gas, the temperature of the sample, or a slip. A mistyped one: fermwatch measure void IDENTITY"
+            f"That is {points(risen, 1)} higher than on {instant(last.at)} ({gravity(last.gravity_sg)}). Fermenting "
+            "beer never rises: gas, the temperature of the sample, or a slip. A mistyped one: fermwatch measure void "
+            "IDENTITY"
         )
 
 
