@@ -37,7 +37,7 @@ def explain(
 
 
 def misplaced(message: str, *place: str | int) -> PydanticCustomError:
-    """What a validator raises: the whole sentence without its dot, and where below what it validates the mistake is."""
+    """What a validator raises: the whole sentence, and where below what it validates the mistake is."""
     return PydanticCustomError(_MISPLACED, "{message}", {"message": message, "place": place})
 
 
@@ -52,7 +52,7 @@ def _message(mistake: ErrorDetails) -> str:
         near = difflib.get_close_matches(given, re.findall(r"'([^']+)'", context["expected"]), n=1)
         shown += f"; did you mean {near[0]}?" if near else ""
     sentence = f"{message}{shown}"
-    return sentence if sentence.endswith("?") else f"{sentence}."
+    return sentence if sentence.endswith(("?", ".")) else f"{sentence}."
 
 
 def _is_tag(part: str | int) -> bool:

@@ -1,10 +1,8 @@
 """What may be said: models with one sentence for the human under each key."""
 
-import difflib
 import re
 import zoneinfo
 from collections.abc import Mapping
-from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -23,7 +21,7 @@ from fermwatch.config.mistakes import misplaced
 from fermwatch.model.history import NOWHERE
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
-from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.model.rule_settings import RuleSettings, wrong_setting
 from fermwatch.text import clean
 from fermwatch.units import units_of
 
@@ -37,8 +35,6 @@ def _slug(value: str) -> str:
 Slug = Annotated[str, AfterValidator(_slug)]
 Name = Annotated[str, StringConstraints(min_length=1, max_length=40, strip_whitespace=True)]
 Point = tuple[float, float]
-
-MOST = 100_000.0  # hours, days, degrees: beyond that no setting can be meant
 
 
 class Strict(BaseModel):
@@ -202,12 +198,6 @@ class Config(Strict):
 
 def known_settings(value: dict[str, float]) -> dict[str, float]:
     """The same, where every name is one of the rules' settings. ValueError names the first that is not."""
-    known = asdict(RuleSettings())
-    for name, number in value.items():
-        if name not in known:
-            near = difflib.get_close_matches(name, known, n=1, cutoff=0.4)
-            meant = f"did you mean {near[0]}?" if near else f"there are {', '.join(known)}"
-            raise misplaced(f"no such setting; {meant}", name)
-        if abs(number) > MOST or (number < 0 and not name.endswith("_c")):
-            raise misplaced(f"{number:g} cannot be meant", name)
+    if wrong := wrong_setting(value):
+        raise misplaced(wrong.why, wrong.name)
     return value

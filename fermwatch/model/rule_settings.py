@@ -1,10 +1,11 @@
 """The rules' defaults, each settable for a fermenter or a batch. The figures are common practice."""
 
+import difflib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
-MOST = 10_000.0
+GREATEST = 100_000.0  # hours, days, degrees: beyond that no setting can be meant
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,15 +34,26 @@ class RuleSettings:
 DEFAULTS = RuleSettings()
 
 
-def unknown_setting(said: Mapping[str, float]) -> str:
-    """The first name that is no setting, or whose number cannot be meant; empty where all can."""
-    known = {one.name for one in fields(RuleSettings)}
-    return next((name for name, value in said.items() if name not in known or not _can_be_meant(name, value)), "")
+@dataclass(frozen=True, slots=True)
+class WrongSetting:
+    """name: as it was said. why: one sentence with its remedy, to follow the place."""
+
+    name: str
+    why: str
 
 
-def _can_be_meant(name: str, value: float) -> bool:
-    """Only temperatures may be below zero."""
-    return math.isfinite(value) and abs(value) <= MOST and (value >= 0 or name.endswith("_c"))
+def wrong_setting(said: Mapping[str, float]) -> WrongSetting | None:
+    """The first that is no setting, or whose number cannot be meant: for files, commands and requests alike."""
+    known = [one.name for one in fields(RuleSettings)]
+    for name, number in said.items():
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=1, cutoff=0.4)
+            remedy = f"did you mean {near[0]}?" if near else f"there are {', '.join(known)}."
+            return WrongSetting(name, f"no such setting; {remedy}")
+        least = -GREATEST if name.endswith("_c") else 0.0  # only temperatures may be below zero
+        if not (math.isfinite(number) and least <= number <= GREATEST):
+            return WrongSetting(name, f"{number:g} cannot be meant; it lies from {least:,.0f} to {GREATEST:,.0f}.")
+    return None
 
 
 def for_batch(settings: RuleSettings, said: Mapping[str, float]) -> RuleSettings:

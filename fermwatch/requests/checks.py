@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from fermwatch.errors import InputError, RequestRefused
 from fermwatch.model import event_data
 from fermwatch.model.batch import LEAST_SD_POINTS, Batch, Event, GravityMeasurement, PackageChoice
-from fermwatch.model.rule_settings import unknown_setting
+from fermwatch.model.rule_settings import wrong_setting
 from fermwatch.model.yeast import Yeast
 from fermwatch.plain_data import Malformed
 from fermwatch.science.packages import package_named, pressure_limit_bar_gauge
@@ -34,8 +34,8 @@ def check_batch(batch: Batch, now: datetime) -> None:
     for name, grams in batch.extract_adjuncts_g_per_l.items():
         _check_range(f"extract_adjuncts_g_per_l.{name}", grams, 0, 400)
     _check_yeast(batch.yeast)
-    if wrong := unknown_setting(batch.rule_settings):
-        raise RequestRefused(f"rule_settings: {wrong!r:.60} is no setting of the rules, or its number cannot be meant.")
+    if wrong := wrong_setting(batch.rule_settings):
+        raise RequestRefused(f"rule_settings.{wrong.name:.60}: {wrong.why}")
     if batch.package is not None:
         _check_package(batch.package)
 

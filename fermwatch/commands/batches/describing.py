@@ -1,9 +1,7 @@
 """A batch as it is described on the command line: options to the fields of a Batch. Opening and editing share them."""
 
 import argparse
-import difflib
 from collections.abc import Mapping
-from dataclasses import fields as dataclass_fields
 from dataclasses import replace
 from typing import Any
 
@@ -21,7 +19,7 @@ from fermwatch.desk.correcting import Corrected
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import gravity
 from fermwatch.model.batch import STANDS_AT_C, GravityOrigin, Instrument, KegWay, PackageChoice
-from fermwatch.model.rule_settings import RuleSettings, unknown_setting
+from fermwatch.model.rule_settings import wrong_setting
 from fermwatch.model.yeast import Yeast
 from fermwatch.science.carbonation import SUGARS
 from fermwatch.science.extract import sg_to_plato
@@ -162,14 +160,8 @@ def rule_settings(said: list[str]) -> dict[str, float]:
             found[name.strip()] = float(number)
         except ValueError:
             raise InputError(f"--rule {one[:60]!r} is no setting.", hint="Say --rule outside_warning_h=3.") from None
-    if wrong := unknown_setting(found):
-        known = [setting.name for setting in dataclass_fields(RuleSettings)]
-        near = difflib.get_close_matches(wrong, known, 1)
-        if wrong in known:
-            hint = "A number, at most 10000; below zero for temperatures alone."
-            raise InputError(f"--rule {wrong}: {found[wrong]:g} cannot be meant.", hint=hint)
-        hint = f"Did you mean {near[0]}?" if near else f"There are: {', '.join(known)}."
-        raise InputError(f"--rule: {wrong[:60]!r} is no setting of the rules.", hint=hint)
+    if wrong := wrong_setting(found):
+        raise InputError(f"--rule {wrong.name[:60]}: {wrong.why}")
     return found
 
 
