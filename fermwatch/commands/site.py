@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fermwatch.commands.context import Context
-from fermwatch.contracts.store import Reader
+from fermwatch.contracts.store import Reader, deciding_now
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch
 from fermwatch.saying.voice import Voice, zone_of
@@ -28,9 +28,7 @@ def open_site(context: Context) -> Iterator[Site]:
     """The site's store for the length of one command. Raises what Store.reader does."""
     with context.open_store().reader() as reader:
         _, timezone = reader.site()
-        wall_now = context.clock.now()
-        watcher = reader.watcher()
-        now = wall_now if watcher is None else watcher.now_at(wall_now)
+        now = deciding_now(reader.watcher(), context.clock.now())
         yield Site(reader, Voice(context.units, context.ascii_only, zone_of(timezone)), now)
 
 

@@ -81,6 +81,11 @@ class WatcherStatus:
         return self.now + (wall_now - self.beat_at)
 
 
+def deciding_now(watcher: WatcherStatus | None, wall_now: datetime) -> datetime:
+    """For whoever looks or asks: the watcher's, and the wall's where nobody has watched yet."""
+    return wall_now if watcher is None else watcher.now_at(wall_now)
+
+
 @dataclass(frozen=True, slots=True)
 class StoredProbe:
     """A probe as the store knows it: the number its readings are kept under, and how it is configured now."""

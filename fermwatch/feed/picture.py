@@ -10,7 +10,7 @@ from operator import attrgetter
 
 from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import Latest, Reader, SourceState, StoredProbe
+from fermwatch.contracts.store import Latest, Reader, SourceState, StoredProbe, deciding_now
 from fermwatch.feed.curves import CurveReader
 from fermwatch.model.batch import Batch
 from fermwatch.model.believable import believable
@@ -33,7 +33,7 @@ class Picture:
         self._reader, self._wall_now, self._held = reader, wall_now, held
         self._site, self._timezone = reader.site()
         self._watcher = reader.watcher()
-        self._now = wall_now if self._watcher is None else self._watcher.now_at(wall_now)
+        self._now = deciding_now(self._watcher, wall_now)
         self._series = reader.series()
         self._latest = reader.latest()
         self._history = History(reader.bindings())

@@ -112,6 +112,20 @@ def test_the_last_good_reading_is_found_however_many_bad_ones_came_since(writer:
     assert writer.last_good(writer.latest()[3]) is None
 
 
+def test_a_store_believes_what_the_nouns_believe_whatever_the_flags(writer: Writer) -> None:
+    """Its statements name flags by numbers; none of them may know another set than `believable`."""
+    every = [Flag(number) for number in range(2 * max(Flag))]
+    writer.append([reading(minute, float(minute), flags=flags) for minute, flags in enumerate(every)])
+    end = NOW + timedelta(minutes=len(every))
+    good = [float(minute) for minute, flags in enumerate(every) if believable(flags)]
+    assert list(writer.believed(1, NOW, end)[1]) == good
+    for days in (1, 60):  # from the readings themselves, and from sums of them
+        assert sum(one.count for one in writer.buckets(1, NOW - timedelta(days=days), NOW + DAY, 200)) == len(good)
+    last = writer.last_good(Latest(1, end, 0.0, Flag.IMPLAUSIBLE, last_known=False))
+    assert last is not None
+    assert last.value == good[-1]
+
+
 def test_readings_of_a_time_to_come_are_marked_and_give_way_and_come_back_if_the_clock_was_right(
     writer: Writer,
 ) -> None:
