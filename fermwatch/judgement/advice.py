@@ -136,6 +136,11 @@ def _read(view: View) -> str:
     return f"Take one degassed hydrometer reading and enter it with `fermwatch measure {view.facts.vessel} hydrometer`."
 
 
+def _read_for(view: View, asked: Asked | None) -> str:
+    """A reading, and what each answer would mean."""
+    return _read(view) if asked is None else f"{_read(view)} {asked.why}"
+
+
 def _signs(view: View) -> str:
     """What tells of a start; nobody is asked again for what he has noted."""
     if view.facts.signs_of_life_h is not None:
@@ -157,7 +162,7 @@ def _unheard(view: View, asked: Asked | None) -> Advice:
         question = "Has it started? " if late else ""
         return Advice("Nothing was heard since the pitch.", f"{question}{_signs(view)}", None if late else due_h)
     sentence = f"No gravity was measured since the pitch; something was noted on {instant(view.facts.at(seen_h))}."
-    return Advice(sentence, _read(view), _later(asked, view))
+    return Advice(sentence, _read_for(view, asked), _later(asked, view))
 
 
 def _stale(view: View, asked: Asked | None) -> Advice:
@@ -166,7 +171,7 @@ def _stale(view: View, asked: Asked | None) -> Advice:
         return _unheard(view, asked)
     when = instant(view.facts.at(last.hour))
     sentence = f"Last measured {_sg(last.gravity)} by {last.by} on {when}; nothing tells what it does now."
-    return Advice(sentence, _read(view), _later(asked, view))
+    return Advice(sentence, _read_for(view, asked), _later(asked, view))
 
 
 def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Outlook | None) -> Advice:
@@ -183,7 +188,7 @@ def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Ou
     how = {Phase.SLOWING: "It slows down toward its end", Phase.RESTARTED: "It ferments again"}
     sentence = f"{how.get(phase.phase, 'It is still fermenting')}."
     if asked is not None:
-        return Advice(sentence, f"{_read(view)} {asked.why}".strip(), _later(asked, view))
+        return Advice(sentence, _read_for(view, asked), _later(asked, view))
     if outlook is not None and outlook.done > view.hour:
         return Advice(
             sentence, "Leave it alone until it should be done; a hydrometer reading tells then.", outlook.done

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from fermwatch.judgement import limit
 from fermwatch.judgement.gates import Checked, Gate, creep, fresh_level
+from fermwatch.judgement.leftover import fallen_since, little_left
 from fermwatch.judgement.packaging import left_now
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H
@@ -83,7 +84,8 @@ def _kind(memory: VerdictMemory, view: View, holds: tuple[str, ...]) -> VerdictK
         return VerdictKind.SAFE
     if holds:
         return VerdictKind.HOLD
-    if memory.met_h >= (BIN_H if limit.settled(view) is not None else max(view.settings.hold_h, BIN_H)):
+    at_once = limit.settled(view) is not None or little_left(view)
+    if memory.met_h >= (BIN_H if at_once else max(view.settings.hold_h, BIN_H)):
         return VerdictKind.SAFE
     if memory.all_but_answers_met_h >= max(view.settings.hold_h, BIN_H):
         return VerdictKind.CONFIRM
@@ -125,7 +127,7 @@ def _latch_ends(memory: VerdictMemory, view: View, unmet: Container[Gate]) -> st
     since = memory.safe_since_h
     if since is None:
         return ""
-    if memory.falling_bins >= 2:
+    if memory.falling_bins >= 2 or fallen_since(since, view):
         return "gravity falls again"
     if changed_since_safe(memory, view):
         return "the beer was changed or moved"

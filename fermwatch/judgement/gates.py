@@ -7,6 +7,7 @@ from enum import StrEnum
 from fermwatch.judgement import limit
 from fermwatch.judgement.contradiction import contradiction
 from fermwatch.judgement.filling import is_keg, named, takes_creep
+from fermwatch.judgement.leftover import FRESH_H, MOST_CREEPING, MOST_OVER_ONE, MOST_OVER_TWO, little_left
 from fermwatch.judgement.packaging import PackageRisk
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
@@ -108,6 +109,8 @@ def still(view: View) -> Checked:
             "forced ferment ended: nothing is left to fall"
         )
         return _checked(Gate.STILL, True, statement)
+    if little_left(view):
+        return _checked(Gate.STILL, True, _left(view))
     if not view.speaks_of_now:
         statement = f"{_last_heard(view)}: nothing tells whether it falls now"
         return _checked(Gate.STILL, False, statement, READ)
@@ -122,6 +125,15 @@ def still(view: View) -> Checked:
         statement += f"; steady at {temperature(view.day_temperature_c, 0)} shows little about {temperature(20.0, 0)}"
     remedy = "Wait; another hydrometer reading a day or more after the last narrows it."
     return _checked(Gate.STILL, chance <= accepted, statement, remedy)
+
+
+def _left(view: View) -> str:
+    found = view.remaining
+    return (
+        f"the chance that more than {points(1.0, 0)} is left to ferment is {found.over_one:.0%}, more than "
+        f"{points(2.0, 0)} {found.over_two:.1%}, and that it creeps on {found.creeping:.1%}; at most "
+        f"{MOST_OVER_ONE:.0%}, {MOST_OVER_TWO:.0%} and {MOST_CREEPING:.0%} will do"
+    )
 
 
 def _sg(read: HandReading) -> str:
@@ -203,6 +215,8 @@ def warm(view: View) -> Checked:
     span_h = view.settings.warm_h
     if limit.settled(view) is not None:
         return _checked(Gate.WARM, True, "not asked for: it stands where the forced ferment ended")
+    if little_left(view):
+        return _checked(Gate.WARM, True, "counted in what is left: what rests in the cold shows nothing of its end")
     known = view.known_temperatures(span_h)
     heard_h = len(known) * BIN_H
     floor = view.facts.temperature_low_c - WARM_BELOW_RANGE_C
@@ -261,6 +275,8 @@ def fresh_level(view: View) -> HandReading | None:
         return None
     newest = view.readings[-1]
     limit_h = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H
+    if little_left(view):
+        limit_h = FRESH_H
     by_change = not newest.level_known and view.hour - levels[-1].hour <= LEVEL_FRESH_DAYS * 24.0
     fresh = levels[-1] if not by_change else newest
     return levels[-1] if view.hour - fresh.hour <= limit_h else None
@@ -270,7 +286,8 @@ def reading(view: View) -> Checked:
     """The reading is compared with the trend at its own time: since then the beer may have gone on."""
     level = fresh_level(view)
     heard_h = _heard_h(view)
-    silent = view.probed and heard_h < LEAST_HEARD_H and limit.settled(view) is None
+    by_hand = limit.settled(view) is not None or little_left(view)
+    silent = view.probed and heard_h < LEAST_HEARD_H and not by_hand
     silence = f"; {_silence(view, heard_h)}" if silent else ""
     if level is None:
         hours = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H

@@ -10,7 +10,7 @@ APART_H = 22.0  # a day, as people who read every evening keep it
 EQUAL = 0.55  # points: half a division of an ordinary hydrometer, and what correcting for temperature moves
 NEARER = 0.3  # points: what settles it stands so much nearer to the limit than what only reaches it
 BEYOND = 1.0  # points below the limit, over its margin: then the sample had not ended
-FALLS_ALL_THE_SAME = 0.3  # points/day
+FALLS_ALL_THE_SAME, FALLS_CHANCE = 0.3, 0.3  # points/day
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +46,11 @@ def ends_as_its_yeast_does(view: View) -> bool:
     return holds(view) and view.facts.forced is not None and not view.facts.forced.short
 
 
+def falls_all_the_same(view: View) -> bool:
+    """Whether a probe says that it falls, whatever readings by hand say."""
+    return view.probed and decline_of(view.estimate).chance_of(FALLS_ALL_THE_SAME) > FALLS_CHANCE
+
+
 def settled(view: View) -> Pair | None:
     """Two equal hydrometer readings at the limit: what nothing is left in cannot fall, still or warm or not.
 
@@ -56,8 +61,7 @@ def settled(view: View) -> Pair | None:
     if view.facts.forced is None or view.facts.forced.short or not levels or not at_limit(view, levels[-1].gravity):
         return None
     last = levels[-1]
-    falls = view.probed and decline_of(view.estimate).chance_of(FALLS_ALL_THE_SAME) > 0.3
-    if falls or view.hour - last.hour > view.settings.fresh_reading_h:
+    if falls_all_the_same(view) or view.hour - last.hour > view.settings.fresh_reading_h:
         return None
     for place in range(len(levels) - 2, -1, -1):
         first = levels[place]

@@ -1,23 +1,23 @@
 """The fewest readings that settle it: when the next one with the hydrometer would."""
 
-from collections.abc import Collection, Sequence
+from bisect import bisect_left
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
-from fermwatch.judgement import kalman
 from fermwatch.judgement.bottling import VerdictMemory
 from fermwatch.judgement.facts import gravity_sg
-from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import Checked, Gate
-from fermwatch.judgement.kalman import RATE, Estimate
+from fermwatch.judgement.leftover import apart_h, enough, imagined, levels, unread
 from fermwatch.judgement.phase import PhaseMemory
-from fermwatch.judgement.settings import BIN_H
-from fermwatch.judgement.settling import would_settle
 from fermwatch.judgement.view import View
-from fermwatch.model.amounts import gravity
+from fermwatch.model.amounts import gravity, instant
 from fermwatch.model.finding import Phase, VerdictKind
 
 LONGEST_H = 14 * 24.0
 AGAIN_H = 24.0
+STEP_H = 6.0
+FIRST_CHANCE, FIRST_FORCED = 0.5, 0.7  # that more than one point is left, at the first reading
+LATER_H = 5 * 24.0  # until the next, where none in sight would settle it
 # What one reading, if it agrees, meets or leaves to the clock alone.
 READING_MEETS = {Gate.READING, Gate.STILL, Gate.ATTENUATION, Gate.WARM, Gate.AGREEING}
 WITHIN_REACH = 0.05  # of apparent attenuation, before the least that the yeast reaches
@@ -29,27 +29,68 @@ class Asked:
     why: str
 
 
-def next_reading(
-    view: View, said: VerdictMemory, phase: PhaseMemory, gates: Sequence[Checked], outlook: Outlook | None
-) -> Asked | None:
+def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Sequence[Checked]) -> Asked | None:
     """When to read the hydrometer next; None where no reading would settle anything."""
     unmet = {checked.gate for checked in gates if not checked.met}
     if said.kind is VerdictKind.SAFE or Gate.YEAST in unmet or view.facts.packaged_h is not None:
         return None
     if said.kind is VerdictKind.HOLD:
         return Asked(_due(said, view), "A hydrometer reading now tells whether the beer or the probe is at fault.")
-    if unmet <= {Gate.PACKAGE} or any(not checked.readable for checked in gates):
-        return None  # only time, or another package, or the probe is asked for
-    if _too_early(view, phase.phase, outlook):
+    if not unmet or any(checked.gate is Gate.PACKAGE and not checked.readable for checked in gates):
+        return None  # only time, or another package, is asked for
+    if _too_early(view, phase.phase):
         return None
     if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:
         return Asked(_due(said, view), f"One that reads near {_sg(view.gravity)} may settle it{_but_for(unmet, view)}.")
-    earliest = _earliest(view, outlook)
-    hour = _settles_at(view, earliest)
+    return _next(view, unmet) if levels(view) else _first(view, unmet)
+
+
+def _next(view: View, unmet: Collection[Gate]) -> Asked:
+    read = levels(view)
+    hour = _settles_at(view, read[-1].hour)
     if hour is None:
-        return _first(view, outlook)
-    expected = _sg(min(view.gravity, _end(view, outlook)))
-    return Asked(hour, f"One that reads near {expected} then may settle it{_but_for(unmet, view)}.")
+        return Asked(max(read[-1].hour + LATER_H, view.hour), "It tells how far the beer has come.")
+    most = _at_most(view, hour)
+    if most is None:
+        return Asked(
+            hour, f"One that reads near {_sg(view.remaining.gravity)} then may settle it{_but_for(unmet, view)}."
+        )
+    return Asked(hour, f"One that reads {_sg(most)} or less may settle it{_but_for(unmet, view)}.")
+
+
+def _first(view: View, unmet: Collection[Gate]) -> Asked | None:
+    """The first is worth its beer once it is about as likely as not that the beer is done."""
+    forced = view.facts.forced is not None and not view.facts.forced.short
+    chance = FIRST_FORCED if forced else FIRST_CHANCE
+    hour = _earliest_of(view.hour, lambda hour: unread(view, hour).over_one <= chance)
+    if hour is None:
+        return None
+    again_h = hour + apart_h(view)
+    most = _at_most(view, hour, again_h)
+    if most is None:
+        return Asked(hour, "It tells how far the beer has come.")
+    again = f"another on {instant(view.facts.at(again_h))} that says the same may settle it{_but_for(unmet, view)}"
+    return Asked(hour, f"If it reads {_sg(most)} or less, {again}.")
+
+
+def _at_most(view: View, *hours: float) -> float | None:
+    """The highest gravity, whole points, that readings at these hours may say to settle it; None where none would."""
+    down = range(int(view.facts.highest_end), int(view.facts.lowest_end) - 1, -1)
+    return next((float(points) for points in down if enough(imagined(view, float(points), *hours))), None)
+
+
+def _settles_at(view: View, last_h: float) -> float | None:
+    """The first time at which one reading that agrees would show that little is left."""
+    gravity = view.remaining.gravity
+    earliest = max(view.hour, last_h + apart_h(view))
+    return _earliest_of(earliest, lambda hour: enough(imagined(view, gravity, hour)))
+
+
+def _earliest_of(earliest: float, holds: Callable[[float], bool]) -> float | None:
+    """The first hour, in steps, at which it holds, as it goes on to do; None where it does not within two weeks."""
+    hours = [earliest + STEP_H * step for step in range(int(LONGEST_H / STEP_H) + 1)]
+    place = bisect_left(hours, True, key=holds)
+    return hours[place] if place < len(hours) else None
 
 
 def _due(said: VerdictMemory, view: View) -> float:
@@ -70,62 +111,11 @@ def _but_for(unmet: Collection[Gate], view: View) -> str:
     return f", but for what is asked besides: {', '.join(besides)}" if besides else ""
 
 
-def _first(view: View, outlook: Outlook | None) -> Asked | None:
-    """Without a probe somebody must look, at the latest when it should be done, though one reading settles nothing."""
-    if view.probed or outlook is None:
-        return None
-    last_h = view.readings[-1].hour if view.readings else 0.0
-    return Asked(max(outlook.done, last_h + AGAIN_H), "It tells how far the beer has come.")
-
-
-def _too_early(view: View, phase: Phase, outlook: Outlook | None) -> bool:
-    """While the end is out of reach. Without a probe the forecast alone says when that is over."""
+def _too_early(view: View, phase: Phase) -> bool:
+    """While a probe tells that the end is out of reach. Without one the days alone say when that is over."""
     if phase is Phase.NOT_STARTED:
         return True
     if phase not in {Phase.LAG, Phase.ACTIVE}:
         return False
     far = view.attenuation < view.facts.attenuation_low - WITHIN_REACH
-    return far and (view.probed or outlook is None)
-
-
-def _end(view: View, outlook: Outlook | None) -> float:
-    return outlook.terminal if outlook is not None else view.gravity
-
-
-def _earliest(view: View, outlook: Outlook | None) -> float:
-    """Before the beer is expected to be done, or has stood warm long enough, a reading settles nothing."""
-    earliest = view.hour
-    if outlook is not None and outlook.done > view.hour:
-        earliest = outlook.done
-    if view.facts.last_restart_h is not None:
-        earliest = max(earliest, view.facts.last_restart_h + view.settings.warm_h)
-    return min(earliest, view.hour + LONGEST_H)
-
-
-def _settles_at(view: View, earliest: float) -> float | None:
-    """The first time at which one reading, if it agrees, would leave too little chance of a decline."""
-    if earliest <= view.hour and would_settle(view.estimate, view, view.hour):
-        return view.hour
-    estimate = _as_if_still(view.estimate)
-    hour, end = view.hour, view.hour + LONGEST_H
-    while hour < end:
-        hour += BIN_H
-        estimate = kalman.predict(estimate)
-        if view.probed:
-            estimate = _with_probe(estimate, view)
-        if hour >= earliest and would_settle(estimate, view, hour):
-            return hour
-    return None
-
-
-def _as_if_still(estimate: Estimate) -> Estimate:
-    still = estimate.mean.copy()
-    still[RATE] = 0.0
-    return Estimate(still, estimate.covariance, 0.0)
-
-
-def _with_probe(estimate: Estimate, view: View) -> Estimate:
-    """The probe goes on as it did, and says what is expected of it."""
-    observed = kalman.probe_row(view.temperature_c)
-    noise = next(b.median_variance for b in reversed(view.bins) if b.gravity is not None)
-    return kalman.update(estimate, observed, 0.0, float(observed @ estimate.covariance @ observed), noise)
+    return far and view.probed

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 from fermwatch.errors import FermwatchError, OutOfDomain
 from fermwatch.judgement import limit
@@ -23,6 +24,7 @@ from fermwatch.judgement.filling import (
     too_full,
 )
 from fermwatch.judgement.forced import ForcedFerment
+from fermwatch.judgement.leftover import little_left
 from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.settings import BINS_PER_DAY
 from fermwatch.judgement.settling import settled_decline
@@ -40,8 +42,10 @@ TAIL_LONGEST_DAYS = 10.0
 LEVEL_SD = 0.7
 BEFORE_SETTLED_H = 48.0  # that it is finished is shown a day or two after it is
 LAST_WEEK_BINS = 7 * BINS_PER_DAY
+UNLIKELY, STANDARD = 0.01, NormalDist()
 RISKY_CHANCE = 0.1  # of a decline, above which what is left cannot be reckoned from it
 NOTHING_LEFT = FermentableLeft(0.0, 0.0)
+AT_BEST = FermentableLeft(0.0, 0.4)  # as little as can be shown
 SUGAR_SPREAD = 0.1  # of the sugar that was said to be added
 LET_IT_FERMENT = "Let it ferment out, and read the hydrometer: what has fallen since is known to be gone."
 ANOTHER_PACKAGE = "Choose a package that is made to hold pressure."
@@ -120,17 +124,20 @@ def _risk_of(
         if not with_sugar.acceptable:
             said = f"{amounts.points(pending, 1)} of what was added may still ferment: {with_sugar.statement}"
             return replace(with_sugar, statement=said, remedy=LET_IT_FERMENT)
-    if limit.settled(view) is None and view.decline.chance_of(view.still_limit) >= RISKY_CHANCE:
+    if (
+        limit.settled(view) is None
+        and not little_left(view)
+        and view.decline.chance_of(view.still_limit) >= RISKY_CHANCE
+    ):
         return None
     return risk(left_now(view), overfull=False)
 
 
 def _least_left(view: View) -> FermentableLeft:
     """What is left if the beer is as still as it is shown to be, or would be by one reading that agrees."""
-    if view.decline.chance_of(view.still_limit) <= view.settings.still_risk:
-        return left_now(view)
     settled = settled_decline(view.estimate, view, view.hour)
-    return NOTHING_LEFT if settled is None else _left_by(settled, view)
+    by_decline = NOTHING_LEFT if settled is None else _left_by(settled, view)
+    return _lesser(by_decline, _with_sugar(AT_BEST, _added_left(view)))
 
 
 def left_now(view: View) -> FermentableLeft:
@@ -142,8 +149,23 @@ def _left_by(decline: Decline, view: View) -> FermentableLeft:
     gravity, sd = view.shown_gravity, view.gravity_sd
     if (pair := limit.settled(view)) is not None:
         gravity, sd = pair.gravity, pair.sd
-    by_decline = left(decline, view.day_temperature_c, gravity, sd, view.facts.forced)
-    return _with_sugar(by_decline, _added_left(view))
+    what_is_left = left(decline, view.day_temperature_c, gravity, sd, view.facts.forced)
+    if little_left(view):
+        what_is_left = _lesser(what_is_left, view.remaining.left)
+    return _with_sugar(what_is_left, _added_left(view))
+
+
+def _lesser(one: FermentableLeft, other: FermentableLeft) -> FermentableLeft:
+    """Of two bounds of the same, the one that leaves less in its unlikely end: both hold."""
+    return min(one, other, key=_one_in_a_hundred)
+
+
+def _one_in_a_hundred(left: FermentableLeft) -> float:
+    """Points that are exceeded with this chance, of a normal cut off at zero."""
+    if left.sd_points <= 0.0:
+        return left.mean_points
+    kept = STANDARD.cdf(left.mean_points / left.sd_points)
+    return left.mean_points + left.sd_points * STANDARD.inv_cdf(1.0 - UNLIKELY * kept)
 
 
 def _added_left(view: View) -> float:

@@ -173,7 +173,7 @@ def _forecast_of_yeast(view: View, outlook: Outlook, instant: Instant) -> Foreca
 
 def _verdict(step: Step, outlook: Outlook | None, instant: Instant) -> Verdict:
     said = step.verdict
-    asked = next_reading(step.view, said, step.phase, step.gates, outlook)
+    asked = next_reading(step.view, said, step.phase, step.gates)
     told = advise(step.view, said, step.phase, step.gates, asked, outlook)
     return Verdict(
         kind=said.kind,

@@ -11,6 +11,7 @@ from fermwatch.judgement.added import Added
 from fermwatch.judgement.facts import Facts
 from fermwatch.judgement.kalman import GRAVITY, Estimate
 from fermwatch.judgement.preprocess import Bin
+from fermwatch.judgement.remaining import Remaining, ThermalClock, clock_of, look
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY, JudgeSettings
 from fermwatch.judgement.stillness import Decline, HandReading, decline_by_hand, decline_of
 
@@ -207,6 +208,16 @@ class View:
         limit = self.still_limit
         hand = decline_by_hand(self.since_restart(), limit)
         return hand if hand is not None and hand.chance_of(limit) < trend.chance_of(limit) else trend
+
+    @property
+    def clock(self) -> ThermalClock:
+        """Thermal time until now. Not kept: of every step it would grow with the square."""
+        return clock_of([self.known_c(one) for one in self.bins], self.facts)
+
+    @cached_property
+    def remaining(self) -> Remaining:
+        """What is left to ferment, by all that was measured since the beer was changed."""
+        return look(self.bins, self.since_restart(), self.facts, self.clock, self.hour, self.settings.drift_sd)
 
     def since_restart(self) -> list[HandReading]:
         """Hand readings after the last event that changed the beer."""

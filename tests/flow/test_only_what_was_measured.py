@@ -105,7 +105,7 @@ def test_a_forced_ferment_and_two_equal_readings_settle_it(desk: CommandLine) ->
 
 def test_a_safe_that_stands_asks_for_no_waiting(desk: CommandLine) -> None:
     settled(desk)
-    desk.clock.advance(4 * DAY)
+    desk.clock.advance(9 * DAY)
     bottle = desk.type("bottle", "left")
     assert bottle.status == 0
     assert "not met" not in bottle.text

@@ -55,14 +55,14 @@ def test_sugar_just_added_counts_until_gravity_has_fallen_by_it(desk: CommandLin
 
 
 def test_glass_of_which_one_in_twenty_may_be_over_its_limit_is_not_safe(desk: CommandLine) -> None:
-    settled(desk, "--volumes", "3.0", "--storage", "25C")
+    settled(desk, "--volumes", "3.2", "--storage", "25C")
     bottle = desk.type("bottle", "left")
     assert bottle.status == 1
     text = flat(bottle.text)
     assert "of 40 bottles, and at most 1% will do" in text
-    assert "Not ready to bottle: finished. Too much for this package: at most 2." in text
+    assert "Not ready to bottle: finished. Too much for this package: at most 3.0" in text
     assert "volumes in returnable-glass" in text
-    assert "Next: Choose: At most 2." in text
+    assert "Next: Choose: At most 3.0" in text
 
 
 @pytest.mark.parametrize(

@@ -24,6 +24,7 @@ def view(hour: float = END_H, end: float = 12.0, **more: object) -> View:
 
 
 FINISHED = view()
+READ_ONCE = view(read_at=(0.3, 312.0))  # so that what is left is not known well enough to stand in for waiting
 
 
 def said(checked: Checked) -> str:
@@ -64,14 +65,24 @@ def test_a_gate_that_is_met_asks_for_nothing() -> None:
 
 
 def test_stillness_is_told_by_its_chance_and_never_of_a_beer_that_nobody_hears() -> None:
-    assert gates.still(FINISHED).met
+    assert gates.still(READ_ONCE).met
     falling = gates.still(view(72.0))
     assert not falling.met
     assert "falls" in said(falling)
-    unheard = gates.still(replace(FINISHED, measured=None))
+    unheard = gates.still(replace(READ_ONCE, measured=None))
     assert not unheard.met
     assert "no gravity was measured since the pitch" in said(unheard)
     assert asked(unheard) == gates.READ
+
+
+def test_little_left_takes_the_place_of_stillness_warmth_and_a_probe_that_speaks() -> None:
+    assert "more than 1 point is left to ferment" in said(gates.still(FINISHED))
+    chilled = view(temperature_c=lambda hour: 20.0 if hour < 200.0 else 2.0)
+    assert gates.warm(chilled).met
+    bins = [b if i < len(FINISHED.bins) - 6 else replace(b, gravity=None) for i, b in enumerate(FINISHED.bins)]
+    assert gates.reading(replace(FINISHED, bins=bins)).met
+    too_soon = view(temperature_c=lambda hour: 20.0 if hour < 80.0 else 2.0)
+    assert not gates.warm(too_soon).met
 
 
 def test_attenuation_counts_only_where_something_measured_the_level() -> None:
@@ -106,13 +117,13 @@ def test_a_stall_behind_it_asks_for_more_than_the_lowest_end() -> None:
     [(20.0, True, ""), (15.0, True, ""), (13.0, False, "Warm it to"), (2.0, False, "Warm")],
 )
 def test_steady_counts_only_while_it_is_warm(celsius: float, met: bool, remedy: str) -> None:
-    warm = gates.warm(view(temperature_c=lambda hour: 20.0 if hour < 200.0 else celsius))
+    warm = gates.warm(view(read_at=(0.3, 312.0), temperature_c=lambda hour: 20.0 if hour < 200.0 else celsius))
     assert warm.met == met
     assert asked(warm).startswith(remedy)
 
 
 def test_a_beer_without_a_thermometer_is_warm_by_a_persons_word() -> None:
-    judge = brewed(fermenting(), 14, probe=False, read_at=READINGS)
+    judge = brewed(fermenting(), 14, probe=False, read_at=(0.3, 312.0))
     alone = replace(view_of(judge, END_H), bins=[replace(b, temperature_known=False) for b in view().bins])
     assert said(gates.warm(alone)) == "no beer temperature is known"
     assert "Say how warm it stands" in asked(gates.warm(alone))
@@ -142,8 +153,8 @@ def test_a_reading_by_hand_must_be_fresh_and_agree_with_the_trend() -> None:
 
 
 def test_a_probe_that_has_fallen_silent_is_no_witness() -> None:
-    bins = [b if i < len(FINISHED.bins) - 6 else replace(b, gravity=None) for i, b in enumerate(FINISHED.bins)]
-    silent = gates.reading(replace(FINISHED, bins=bins))
+    bins = [b if i < len(READ_ONCE.bins) - 6 else replace(b, gravity=None) for i, b in enumerate(READ_ONCE.bins)]
+    silent = gates.reading(replace(READ_ONCE, bins=bins))
     assert not silent.met
     assert not silent.readable, "a reading would not settle it while the probe counts"
     assert "the probe is silent" in said(silent)

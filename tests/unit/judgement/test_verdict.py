@@ -150,9 +150,9 @@ def test_safe_ends_without_a_fresh_reading() -> None:
     assert verdict_of(judge, 36 * 24.0 - 1.0).kind is not VerdictKind.SAFE
 
 
-@pytest.mark.parametrize("daily", [3, 5])
-def test_by_hand_a_few_flat_daily_readings_are_not_enough(daily: int) -> None:
-    hours = [0.3, *(168.0 + 24.0 * day for day in range(daily))]
+@pytest.mark.parametrize("daily", [2, 3])
+def test_by_hand_a_few_flat_daily_readings_are_not_enough_so_early(daily: int) -> None:
+    hours = [0.3, *(96.0 + 24.0 * day for day in range(daily))]
     judge = brewed(fermenting(), 12, probe=False, read_at=hours)
     assert verdict_of(judge, hours[-1] + 4.0).kind is not VerdictKind.SAFE
 
@@ -337,9 +337,8 @@ def test_an_old_reading_is_compared_with_the_trend_of_its_own_time() -> None:
 
 
 def test_a_probe_that_fell_silent_is_named_in_place_of_the_hydrometer() -> None:
-    verdict = verdict_of(brewed(fermenting(), 11, read_at=(*READINGS[:3], 285.0)), 288.0)
+    verdict = verdict_of(brewed(fermenting(), 7, read_at=(0.3, 189.0)), 192.0)
     told = next(evidence for evidence in verdict.evidence if evidence.name == "hydrometer reading")
     assert not told.met
     assert "the probe is silent: heard in 0 of the last 24 h" in told.statement
-    assert verdict.kind is VerdictKind.SAFE
-    assert told.remedy == ""  # a safe that stands asks for nothing
+    assert verdict.kind is not VerdictKind.SAFE

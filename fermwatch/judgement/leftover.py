@@ -1,0 +1,82 @@
+"""Is little enough left? Decided by the posterior of what can still ferment, behind two hydrometer readings."""
+
+from fermwatch.judgement.limit import falls_all_the_same
+from fermwatch.judgement.remaining import Remaining, look
+from fermwatch.judgement.stillness import HandReading
+from fermwatch.judgement.view import View
+
+MOST_OVER_ONE = 0.15  # the chance that more than one point is left
+MOST_OVER_TWO = 0.05  # that more than two are
+MOST_CREEPING = 0.02  # that a creep goes on
+APART_H, APART_FORCED_H = 40.0, 22.0  # between the two readings, as people who read every evening keep it
+NOT_BEFORE_H = 24.0
+FRESH_H = 7 * 24.0  # of the last: what it leaves is known better the older it is, but for what creeps
+WITHIN, EQUAL = (
+    1.05,
+    0.55,
+)  # points: what falls by more than a division between the two is not done, or half of it in a day
+HAND_SD = 0.7
+UNTOLD_SHARE = 0.25  # of the yeast's range
+
+
+def levels(view: View) -> list[HandReading]:
+    """Hydrometer readings of the beer as it is now, since it ferments."""
+    return [r for r in view.since_restart() if r.level_known and r.hour > NOT_BEFORE_H]
+
+
+def apart_h(view: View) -> float:
+    """How far apart two readings must be at least, hours."""
+    forced = view.facts.forced
+    return APART_H if forced is None or forced.short else APART_FORCED_H
+
+
+def read_twice(view: View) -> tuple[HandReading, HandReading] | None:
+    """The last reading, if it is fresh, and the last far enough before it, if the two say the same."""
+    read = levels(view)
+    if len(read) < 2 or view.hour - read[-1].hour > FRESH_H:
+        return None
+    before = [one for one in read if read[-1].hour - one.hour >= apart_h(view)]
+    if not before:
+        return None
+    within = WITHIN if read[-1].hour - before[-1].hour >= APART_H else EQUAL
+    return (before[-1], read[-1]) if before[-1].gravity - read[-1].gravity <= within else None
+
+
+def fallen_since(hour: float, view: View) -> bool:
+    """Whether the hydrometer says since then that it goes on to fall."""
+    read = levels(view)
+    before, after = ([one for one in read if (one.hour > hour) is late] for late in (False, True))
+    return bool(before) and bool(after) and before[-1].gravity - after[-1].gravity > WITHIN
+
+
+def enough(found: Remaining) -> bool:
+    """Whether so little is left that it may be bottled, as far as the beer goes."""
+    small = found.over_one <= MOST_OVER_ONE and found.over_two <= MOST_OVER_TWO
+    return small and found.creeping <= MOST_CREEPING
+
+
+def little_left(view: View) -> bool:
+    """Whether it is shown that hardly anything is left. Wild, diastatic and blended beer is never judged so."""
+    facts = view.facts
+    if facts.diastatic or facts.wild or facts.maltose_negative or facts.blended or read_twice(view) is None:
+        return False
+    return enough(view.remaining) and not falls_all_the_same(view) and not _may_rest_cold(view)
+
+
+def _may_rest_cold(view: View) -> bool:
+    """Where nobody says how warm it stands, what reads near the least of its range may have been chilled too soon."""
+    facts = view.facts
+    least = facts.attenuation_low + UNTOLD_SHARE * (facts.attenuation_high - facts.attenuation_low)
+    return not view.clock.warmth_known and facts.forced is None and view.attenuation_read < least
+
+
+def imagined(view: View, gravity: float, *hours: float) -> Remaining:
+    """What would be known at the last of these hours, of hydrometer readings that all say so many points."""
+    readings = [HandReading("", hour, gravity, HAND_SD, True) for hour in hours]
+    known = [*view.since_restart(), *readings]
+    return look(view.bins, known, view.facts, view.clock, hours[-1], view.settings.drift_sd)
+
+
+def unread(view: View, hour: float) -> Remaining:
+    """What would be known then if nothing more is measured."""
+    return look(view.bins, view.since_restart(), view.facts, view.clock, hour, view.settings.drift_sd)
