@@ -15,6 +15,7 @@ ABOUT_UNITS = {
     "fermwatch/saying/voice.py",
     "fermwatch/commands/amounts.py",
     "fermwatch/commands/units.py",
+    "fermwatch/desk/adding_up.py",  # an option to be typed, whose unit is typed with it
     "fermwatch/units.py",
     "fermwatch/commands/calculations/gravity.py",
     "fermwatch/replaying/input.py",

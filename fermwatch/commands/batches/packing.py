@@ -1,40 +1,22 @@
 """`fermwatch batch package`: the packaging day. Sugar, pressure, risk and verdict are shown; then it is recorded."""
 
 import argparse
-from dataclasses import replace
-from datetime import datetime, timedelta
-from statistics import median
 
-from fermwatch.brewing.bottle_store import settings_of
 from fermwatch.commands import amounts, sheet
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches import describing
-from fermwatch.commands.batches.adding_up import check_there_is_so_much
-from fermwatch.commands.batches.filling import UNKNOWN_LEFT, by_dose, filling
 from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was_packaged
-from fermwatch.commands.batches.packing_sheet import Day, doubts, odd, packaged, told
+from fermwatch.commands.batches.packing_sheet import doubts, told
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
-from fermwatch.desk import heard
+from fermwatch.desk import packaging
 from fermwatch.desk.asking import new_id
+from fermwatch.desk.packaging import Day, Wanted, odd
 from fermwatch.errors import InputError
-from fermwatch.judgement.filling import is_keg
-from fermwatch.judgement.following import follow
-from fermwatch.judgement.packaging import BEFORE_SETTLED_H
-from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Batch
-from fermwatch.model.believable import sustained_high
-from fermwatch.model.quantity import Quantity
-from fermwatch.requests.shapes import Happened
-from fermwatch.science.carbonation import ResidualCo2, sugar_named
-from fermwatch.science.pressure_risk import SugarDose
-
-LOOK_BACK = timedelta(days=7)  # stands for the time since fermentation was active, where its end is not known
-BEFORE_SETTLED = timedelta(hours=BEFORE_SETTLED_H)
-FIRST = timedelta(hours=3)
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -72,9 +54,8 @@ def run(options: argparse.Namespace, context: Context) -> int:
     although = "" if not doubted else ", although it is not declared safe"
     if not confirmed(context, f"Record {day.batch.name} as packaged{although}?", yes=options.yes):
         return 1
-    event = packaged(day, new_id(context.clock.now()))
-    outcome = ask(context, Happened(day.batch.id, event))
-    return report(context, outcome, f"Recorded {day.batch.name} as packaged, as {event.id}.")
+    asked = day.asked(new_id(context.clock.now()))
+    return report(context, ask(context, asked), f"Recorded {day.batch.name} as packaged, as {asked.event.id}.")
 
 
 def planned(options: argparse.Namespace, site: Site) -> Day:
@@ -82,52 +63,21 @@ def planned(options: argparse.Namespace, site: Site) -> Day:
     batch = find_batch(site, options.batch)
     _refuse_packaged(batch, site)
     at = instant(options.at, site.now, site.voice.zone)
-    choice = describing.package_of(options, batch.package) or batch.package
-    if choice is None:
-        raise InputError("Into what package?", hint="Add --package returnable-glass --volumes 2.4 --storage 25C.")
-    if is_keg(choice) and options.bottles is not None:
-        raise InputError("--bottles: a keg is no bottle.", hint="Leave it out, or say --package returnable-glass.")
-    judge = follow(site.reader, replace(batch, package=choice), at)
-    judged = judge.judge_at_once(at)
-    held, origin = _held(options, site, batch, at, judge.settled_at())
-    sugar, share = sugar_named(options.sugar).slug, _headspace(options.headspace)
-    dose = None
-    if options.dose is not None:
-        dose = SugarDose(amounts.grams_per_litre(options.dose, what="--dose", high_g_per_l=50.0), sugar)
-        choice = by_dose(batch, choice, held, dose, share)
-        judge = follow(site.reader, replace(batch, package=choice), at)
-        judged = judge.judge_at_once(at)
-    done = filling(
-        batch,
-        choice,
-        held,
-        judge.left() or UNKNOWN_LEFT,
-        sugar=sugar,
-        dose=dose,
-        now_sg=None if judged.trend is None else min(judged.trend.gravity_sg, batch.original_sg),
-        headspace_share=share,
-        atmosphere_bar=residual.atmosphere_bar(options),
-    )
-    volume_l = (
-        batch.volume_l
-        if options.volume is None
-        else amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon)
-    )
-    events = site.reader.events(batch.id)
-    check_there_is_so_much(batch, events, volume_l)
-    stands_by, settings = _store_probe(options.stands_by, site), settings_of(site.reader, batch)
-    return Day(batch, at, done, origin, volume_l, _bottles(options.bottles), judged, events, stands_by, settings)
+    return packaging.planned(site.reader, batch, _wanted(options, batch), at)
 
 
-def _store_probe(typed: str | None, site: Site) -> str:
-    """The probe of the bottle store that was named; empty where the only one, or none, is meant."""
-    if typed is None:
-        return ""
-    there = [one.probe.slug for one in site.reader.series() if one.probe.quantity is Quantity.STORE_TEMPERATURE]
-    if typed not in there:
-        hint = f"There is: {', '.join(there)}." if there else "Configure one: a [[probe]] of store-temperature."
-        raise InputError(f"--stands-by: {typed!r:.40} is no probe of a bottle store.", hint=hint)
-    return typed
+def _wanted(options: argparse.Namespace, batch: Batch) -> Wanted:
+    gallon, dose = options.reader.gallon, options.dose
+    return Wanted(
+        choice=describing.package_of(options, batch.package),
+        volume_l=None if options.volume is None else amounts.volume_l(options.volume, what="--volume", gallon=gallon),
+        bottles=_bottles(options.bottles),
+        sugar=options.sugar,
+        dose_g_per_l=None if dose is None else amounts.grams_per_litre(dose, what="--dose", high_g_per_l=50.0),
+        headspace_share=_headspace(options.headspace),
+        stands_by=options.stands_by or "",
+        held=residual.held(options),
+    )
 
 
 def _refuse_packaged(batch: Batch, site: Site) -> None:
@@ -143,24 +93,3 @@ def _headspace(typed: str | None) -> float | None:
 
 def _bottles(typed: str | None) -> int | None:
     return None if typed is None else int(amounts.number(typed, what="--bottles", low=1, high=100_000))
-
-
-def _held(
-    options: argparse.Namespace, site: Site, batch: Batch, at: datetime, settled_at: datetime | None
-) -> tuple[ResidualCo2, str]:
-    """What the beer holds: by the temperatures said, else by the probe since fermentation ended."""
-    if options.warmest is not None:
-        return residual.interval(options), "by the temperatures given"
-    start = at - LOOK_BACK if settled_at is None else max(settled_at - BEFORE_SETTLED, batch.pitched_at)
-    said = heard.said(site.reader, batch.vessel, Quantity.BEER_TEMPERATURE, start, at)
-    if not said:
-        return residual.interval(options), ""
-    warmest_c = sustained_high((instant_.timestamp(), value) for instant_, value in said)
-    if warmest_c is None:
-        return residual.interval(options), ""
-    ended_c = min(median(value for instant_, value in said if instant_ < said[0][0] + FIRST), warmest_c)
-    options = argparse.Namespace(**vars(options) | {"warmest": f"{warmest_c:.2f}C"})
-    if options.ended is None:
-        options.ended = f"{max(ended_c, 0.0):.2f}C"
-    since = "in the last week" if settled_at is None else "since it finished"
-    return residual.interval(options), f"by the probe: at most {temperature(warmest_c)} {since}"

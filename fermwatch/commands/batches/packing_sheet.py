@@ -1,29 +1,22 @@
 """A packaging day as it is told: what goes into what, what will become of it, and what to mind."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import datetime
 
 from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.commands import sheet
-from fermwatch.commands.batches import adding_up
-from fermwatch.commands.batches.filling import Filling
 from fermwatch.commands.batches.package_words import package_words
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.calculations.risk import CHANCE, chance_words
-from fermwatch.judgement.filling import BOTTLE_L, is_keg, judged_at, of_bottles, packed, too_full
+from fermwatch.desk.packaging import Day, against, odd, too_much, verdict_said
+from fermwatch.judgement.filling import BOTTLE_L, judged_at, of_bottles, packed
 from fermwatch.model import amounts
-from fermwatch.model.batch import Batch, Event, EventKind
-from fermwatch.model.finding import VerdictKind
-from fermwatch.model.judgement import Judgement
 from fermwatch.model.packaging import packaging_of
-from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.model.warmest import ACCIDENT, Warmest
 from fermwatch.saying import words
 from fermwatch.saying.voice import Voice
 from fermwatch.science.carbonation import sugar_named
-from fermwatch.science.packages import CAUTION, PackageKind, package_named
+from fermwatch.science.packages import CAUTION
 
 ROUNDED = 0.01  # volumes
 LONG = 2000  # characters: a verdict with its reasons is no name
@@ -40,34 +33,6 @@ FORCED_KEG = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Day:
-    """What is about to be recorded."""
-
-    batch: Batch
-    at: datetime
-    filling: Filling
-    origin: str  # of what the beer holds, in words
-    volume_l: float
-    bottles: int | None
-    judged: Judgement
-    events: tuple[Event, ...] = ()  # of the batch until now
-    stands_by: str = ""  # a probe of the bottle store
-    settings: RuleSettings = DEFAULTS
-
-    @property
-    def is_safe(self) -> bool:
-        return self.judged.verdict is not None and self.judged.verdict.kind is VerdictKind.SAFE
-
-    @property
-    def kind(self) -> PackageKind:
-        return package_named(self.filling.choice.kind)
-
-    @property
-    def is_keg(self) -> bool:
-        return is_keg(self.filling.choice)
-
-
 def told(day: Day, voice: Voice, size: int) -> tuple[list[str], list[str], list[str]]:
     """Rows, cautions, and what to do."""
     rows = [(name, voice.text(value, LONG)) for name, value in _rows(day, voice)]
@@ -76,19 +41,8 @@ def told(day: Day, voice: Voice, size: int) -> tuple[list[str], list[str], list[
 
 
 def doubts(day: Day, voice: Voice) -> list[str]:
-    """What stands against it: the verdict on the beer, and this dose in this package."""
-    found = []
-    if not day.is_safe:
-        verdict = voice.text(_verdict(day), LONG).rstrip(".")
-        found.append(f"{day.batch.name} is not declared safe to {_verb(day)}: {verdict}.")
-    if not day.filling.risk.acceptable:
-        found.append(voice.text(_too_much(day)))
-    return found
-
-
-def odd(day: Day) -> list[str]:
-    """What of it does not add up, whatever is to be said of the beer."""
-    return list(adding_up.doubts(day.batch, day.events, day.volume_l, day.bottles, day.kind))
+    """What stands against it, in the reader's units."""
+    return [voice.text(one, LONG) for one in against(day)]
 
 
 def label(day: Day, voice: Voice) -> str:
@@ -109,7 +63,7 @@ def label(day: Day, voice: Voice) -> str:
 
 def _dates(day: Day, voice: Voice) -> list[str]:
     """open from 2026-03-15, best 2026-03-22 to 2026-06-29: by the kind of beer and where it is to stand."""
-    packaging = packaging_of((packaged(day, ""),))
+    packaging = packaging_of((day.packaged(""),))
     if packaging is None:
         return []
     known = conditioning_of(day.batch, packaging, day.events, day.at, day.settings)
@@ -120,33 +74,10 @@ def _dates(day: Day, voice: Voice) -> list[str]:
     return [f"open from {opened}", f"best {best} to {until}"]
 
 
-def packaged(day: Day, identity: str) -> Event:
-    """The event that the watcher is asked to keep."""
-    choice, dose = day.filling.choice, day.filling.dose
-    data: dict[str, float | str | bool] = {
-        "package": choice.kind,
-        "volumes": choice.volumes,
-        "sugar": dose.sugar,
-        "sugar_g_per_l": round(dose.g_per_l, 2),
-        "volume_l": round(day.volume_l, 2),
-        "conditioning_c": round(day.filling.conditioning_c, 1),
-        "storage_c": round(choice.storage_c, 1),
-    }
-    if choice.way is not None:
-        data["way"] = str(choice.way)
-    if day.filling.set_bar is not None:
-        data["pressure_bar"] = round(day.filling.set_bar, 2)
-    if day.stands_by:
-        data["stands_by"] = day.stands_by
-    if day.bottles is not None:
-        data["bottles"] = float(day.bottles)
-    return Event(identity, day.at, EventKind.PACKAGED, data)
-
-
 def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
     done = day.filling
     yield "batch", f"{day.batch.name}, {words.beer_day(day.batch.pitched_at, day.at, voice)}"
-    yield "kegging" if day.is_keg else "bottling", _verdict(day)
+    yield "kegging" if day.is_keg else "bottling", verdict_said(day)
     yield "package", package_words(day.batch, done.choice)
     yield "CO2 in it now", f"{residual.words(done.residual)}{f' ({day.origin})' if day.origin else ''}"
     if done.set_bar is not None:
@@ -201,29 +132,6 @@ def _pressure(day: Day) -> str:
     return f"{middle} in the middle; {stay} below {high}, limit {limit}"
 
 
-def _verb(day: Day) -> str:
-    return "keg" if day.is_keg else "bottle"
-
-
-def _verdict(day: Day) -> str:
-    verdict = day.judged.verdict
-    if verdict is None:
-        return "not judged: nothing has been measured yet to judge by"
-    if day.is_safe and not day.filling.risk.acceptable:
-        return f"the beer is done, but not this way: {_too_much(day)}"
-    said = words.verdict_words(verdict.kind, keg=day.is_keg)
-    return verdict.sentence or said
-
-
-def _too_much(day: Day) -> str:
-    done = day.filling
-    uneven = "" if done.choice.forced else " and uneven sugar"
-    return (
-        f"Too much for a {day.kind.name} at {judged_at(done.warmest)}, with what may still ferment{uneven}. "
-        f"{too_full(done.choice, done.warmest, done.most)}"
-    )
-
-
 def _to_do(day: Day) -> str:
     done = day.filling
     if done.set_bar is not None:
@@ -245,9 +153,9 @@ def _warm_first(day: Day) -> str:
 def _cautions(day: Day) -> Iterator[str]:
     done = day.filling
     if not day.is_safe:
-        yield f"This is not declared safe to {_verb(day)}. Recorded all the same, it stays your own decision."
+        yield f"This is not declared safe to {day.verb}. Recorded all the same, it stays your own decision."
     if not done.risk.acceptable:
-        yield _too_much(day)
+        yield too_much(day)
     yield from odd(day)
     if day.is_keg:
         if done.choice.limit_bar is None:

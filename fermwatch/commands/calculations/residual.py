@@ -4,8 +4,8 @@ import argparse
 
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations.calculated import is_us
-from fermwatch.errors import InputError
-from fermwatch.science.carbonation import ResidualCo2, residual_interval, residual_interval_fed
+from fermwatch.desk.residual import Held
+from fermwatch.science.carbonation import ResidualCo2
 from fermwatch.science.solubility import ATMOSPHERE_BAR, pressure_at_altitude_bar
 
 
@@ -24,23 +24,22 @@ def atmosphere_bar(options: argparse.Namespace) -> float:
     return pressure_at_altitude_bar(amounts.metres(options.altitude, what="--altitude", us=is_us(options)))
 
 
-def interval(options: argparse.Namespace) -> ResidualCo2:
-    """InputError where the temperature is not said: it decides, and nothing stands for it."""
+def held(options: argparse.Namespace) -> Held:
     us = is_us(options)
-    if options.warmest is None:
-        raise InputError(
-            "How warm was the beer at its warmest since fermentation was active?",
-            hint="Add --warmest 21C: not today's temperature, for a warm rest drives CO2 out for good.",
-        )
-    warmest_c = amounts.temperature_c(options.warmest, what="--warmest", us=us)
-    ended_c = warmest_c if options.ended is None else amounts.temperature_c(options.ended, what="--ended", us=us)
+    celsius = (
+        None if typed is None else amounts.temperature_c(typed, what=what, us=us)
+        for typed, what in ((options.warmest, "--warmest"), (options.ended, "--ended"))
+    )
+    warmest_c, ended_c = celsius
     head_bar = 0.0
     if options.head_pressure is not None:
         head_bar = amounts.pressure_bar(options.head_pressure, what="--head-pressure", us=us)
-    air_bar = atmosphere_bar(options)
-    if options.fed:
-        return residual_interval_fed(warmest_c, ended_c, head_bar, atmosphere_bar=air_bar)
-    return residual_interval(warmest_c, ended_c, head_pressure_bar_gauge=head_bar, atmosphere_bar=air_bar)
+    return Held(warmest_c, ended_c, head_bar, options.fed, atmosphere_bar(options))
+
+
+def interval(options: argparse.Namespace) -> ResidualCo2:
+    """InputError where the temperature is not said."""
+    return held(options).residual()
 
 
 def words(held: ResidualCo2) -> str:

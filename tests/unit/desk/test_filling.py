@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fermwatch.brewing.generic_yeasts import generic_yeast
-from fermwatch.commands.batches.filling import UNKNOWN_LEFT, Filling, by_dose, filling
+from fermwatch.desk.filling import UNKNOWN_LEFT, Filling, by_dose, filling
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch, KegWay, PackageChoice
 from fermwatch.science.carbonation import residual_interval

@@ -5,7 +5,6 @@ Sugar is weighed for the beer, so too much of it on paper is too much sugar in e
 
 from collections.abc import Iterable, Iterator
 
-from fermwatch.commands.amounts import litres_said
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import volume
 from fermwatch.model.batch import Batch, Event, EventKind
@@ -22,12 +21,11 @@ def check_there_is_so_much(batch: Batch, events: Iterable[Event], volume_l: floa
     """InputError where it is more than the fermenter could hold, with what was blended in."""
     fermenter_l = batch.fermenter_volume_l
     if fermenter_l is not None and volume_l > fermenter_l * BRIMFUL + _blended_l(events):
-        larger = litres_said(round(volume_l * ROOMY), None).replace(" ", "")
         raise InputError(
-            f"--volume: {volume(volume_l)} are more than its fermenter of {volume(fermenter_l)} holds, and the sugar "
+            f"{volume(volume_l)} are more than its fermenter of {volume(fermenter_l)} holds, and the sugar "
             "of all that would be in what there is.",
             hint=f"Measure what is in the bucket. Is the fermenter larger? fermwatch batch edit {batch.vessel} "
-            f"--fermenter-volume {larger}",
+            f"--fermenter-volume {round(volume_l * ROOMY)}L",
         )
 
 

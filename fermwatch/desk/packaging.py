@@ -1,0 +1,226 @@
+"""A packaging day before it is recorded: what goes into what, by what the store knows, and what speaks against it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from statistics import median
+
+from fermwatch.brewing.bottle_store import settings_of
+from fermwatch.contracts.store import Reader
+from fermwatch.desk import adding_up, heard
+from fermwatch.desk.filling import UNKNOWN_LEFT, Filling, by_dose, filling
+from fermwatch.desk.residual import Held
+from fermwatch.errors import InputError
+from fermwatch.judgement.filling import is_keg, judged_at, too_full
+from fermwatch.judgement.following import follow
+from fermwatch.judgement.judge import Judge
+from fermwatch.judgement.packaging import BEFORE_SETTLED_H
+from fermwatch.model.amounts import temperature
+from fermwatch.model.batch import Batch, Event, EventKind, PackageChoice
+from fermwatch.model.believable import sustained_high
+from fermwatch.model.finding import VerdictKind
+from fermwatch.model.judgement import Judgement
+from fermwatch.model.quantity import Quantity
+from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
+from fermwatch.requests.shapes import Happened
+from fermwatch.saying import words
+from fermwatch.science.carbonation import ResidualCo2, sugar_named
+from fermwatch.science.packages import PackageKind, package_named
+from fermwatch.science.pressure_risk import SugarDose
+
+LOOK_BACK = timedelta(days=7)  # stands for the time since fermentation was active, where its end is not known
+BEFORE_SETTLED = timedelta(hours=BEFORE_SETTLED_H)
+FIRST = timedelta(hours=3)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What somebody wants to fill. Each None is as usual: the batch's own volume, the dose that the carbonation needs.
+
+    choice: None where it is the batch's own. stands_by: a probe of the bottle store, where several are configured.
+    """
+
+    choice: PackageChoice | None = None
+    volume_l: float | None = None
+    bottles: int | None = None
+    sugar: str = "sucrose"
+    dose_g_per_l: float | None = None
+    headspace_share: float | None = None
+    stands_by: str = ""
+    held: Held = field(default_factory=Held)
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """What is about to be recorded."""
+
+    batch: Batch
+    at: datetime
+    filling: Filling
+    origin: str  # of what the beer holds, in words
+    volume_l: float
+    bottles: int | None
+    judged: Judgement
+    events: tuple[Event, ...] = ()  # of the batch until now
+    stands_by: str = ""  # a probe of the bottle store
+    settings: RuleSettings = DEFAULTS
+
+    @property
+    def is_safe(self) -> bool:
+        return self.judged.verdict is not None and self.judged.verdict.kind is VerdictKind.SAFE
+
+    @property
+    def kind(self) -> PackageKind:
+        return package_named(self.filling.choice.kind)
+
+    @property
+    def is_keg(self) -> bool:
+        return is_keg(self.filling.choice)
+
+    @property
+    def verb(self) -> str:
+        return "keg" if self.is_keg else "bottle"
+
+    def packaged(self, identity: str) -> Event:
+        """The event that the watcher is asked to keep."""
+        choice, dose = self.filling.choice, self.filling.dose
+        data: dict[str, float | str | bool] = {
+            "package": choice.kind,
+            "volumes": choice.volumes,
+            "sugar": dose.sugar,
+            "sugar_g_per_l": round(dose.g_per_l, 2),
+            "volume_l": round(self.volume_l, 2),
+            "conditioning_c": round(self.filling.conditioning_c, 1),
+            "storage_c": round(choice.storage_c, 1),
+        }
+        if choice.way is not None:
+            data["way"] = str(choice.way)
+        if self.filling.set_bar is not None:
+            data["pressure_bar"] = round(self.filling.set_bar, 2)
+        if self.stands_by:
+            data["stands_by"] = self.stands_by
+        if self.bottles is not None:
+            data["bottles"] = float(self.bottles)
+        return Event(identity, self.at, EventKind.PACKAGED, data)
+
+    def asked(self, identity: str) -> Happened:
+        return Happened(self.batch.id, self.packaged(identity))
+
+
+def planned(reader: Reader, batch: Batch, wanted: Wanted, at: datetime) -> Day:
+    """The day as it is wanted and as the store knows the beer. InputError for what is missing or cannot be."""
+    choice = _choice(batch, wanted)
+    judge = follow(reader, replace(batch, package=choice), at)
+    judged = judge.judge_at_once(at)
+    residual, origin = _residual(reader, batch, wanted.held, at, judge.settled_at())
+    sugar, dose = sugar_named(wanted.sugar).slug, None
+    if wanted.dose_g_per_l is not None:
+        dose = SugarDose(wanted.dose_g_per_l, sugar)
+        choice = by_dose(batch, choice, residual, dose, wanted.headspace_share)
+        judge = follow(reader, replace(batch, package=choice), at)
+        judged = judge.judge_at_once(at)
+    volume_l, events = batch.volume_l if wanted.volume_l is None else wanted.volume_l, reader.events(batch.id)
+    adding_up.check_there_is_so_much(batch, events, volume_l)
+    return Day(
+        batch,
+        at,
+        _filling(batch, choice, residual, judge, judged, wanted, dose, sugar),
+        origin,
+        volume_l,
+        wanted.bottles,
+        judged,
+        events,
+        _store_probe(reader, wanted.stands_by),
+        settings_of(reader, batch),
+    )
+
+
+def _choice(batch: Batch, wanted: Wanted) -> PackageChoice:
+    choice = wanted.choice or batch.package
+    if choice is None:
+        raise InputError("Into what package?", hint="Add --package returnable-glass --volumes 2.4 --storage 25C.")
+    if is_keg(choice) and wanted.bottles is not None:
+        raise InputError("A keg is no bottle.", hint="Leave --bottles out, or say --package returnable-glass.")
+    return choice
+
+
+def _filling(
+    batch: Batch,
+    choice: PackageChoice,
+    residual: ResidualCo2,
+    judge: Judge,
+    judged: Judgement,
+    wanted: Wanted,
+    dose: SugarDose | None,
+    sugar: str,
+) -> Filling:
+    return filling(
+        batch,
+        choice,
+        residual,
+        judge.left() or UNKNOWN_LEFT,
+        sugar=sugar,
+        dose=dose,
+        now_sg=None if judged.trend is None else min(judged.trend.gravity_sg, batch.original_sg),
+        headspace_share=wanted.headspace_share,
+        atmosphere_bar=wanted.held.atmosphere_bar,
+    )
+
+
+def _residual(
+    reader: Reader, batch: Batch, held: Held, at: datetime, settled_at: datetime | None
+) -> tuple[ResidualCo2, str]:
+    """What the beer holds: by the temperatures said, else by the probe since fermentation ended."""
+    if held.warmest_c is not None:
+        return held.residual(), "by the temperatures given"
+    start = at - LOOK_BACK if settled_at is None else max(settled_at - BEFORE_SETTLED, batch.pitched_at)
+    said = heard.said(reader, batch.vessel, Quantity.BEER_TEMPERATURE, start, at)
+    warmest_c = sustained_high((then.timestamp(), value) for then, value in said)
+    if warmest_c is None:
+        return held.residual(), ""
+    ended_c = held.ended_c
+    if ended_c is None:
+        ended_c = max(min(median(value for then, value in said if then < said[0][0] + FIRST), warmest_c), 0.0)
+    since = "in the last week" if settled_at is None else "since it finished"
+    by_probe = replace(held, warmest_c=warmest_c, ended_c=ended_c)
+    return by_probe.residual(), f"by the probe: at most {temperature(warmest_c)} {since}"
+
+
+def _store_probe(reader: Reader, named: str) -> str:
+    """The probe of the bottle store that was named; empty where the only one, or none, is meant."""
+    there = [one.probe.slug for one in reader.series() if one.probe.quantity is Quantity.STORE_TEMPERATURE]
+    if named and named not in there:
+        hint = f"There is: {', '.join(there)}." if there else "Configure one: a [[probe]] of store-temperature."
+        raise InputError(f"{named!r:.40} is no probe of a bottle store.", hint=hint)
+    return named
+
+
+def against(day: Day) -> Iterator[str]:
+    """What stands against it: the verdict on the beer, and this dose in this package."""
+    if not day.is_safe:
+        yield f"{day.batch.name} is not declared safe to {day.verb}: {verdict_said(day).rstrip('.')}."
+    if not day.filling.risk.acceptable:
+        yield too_much(day)
+
+
+def odd(day: Day) -> list[str]:
+    """What of it does not add up, whatever is to be said of the beer."""
+    return list(adding_up.doubts(day.batch, day.events, day.volume_l, day.bottles, day.kind))
+
+
+def verdict_said(day: Day) -> str:
+    verdict = day.judged.verdict
+    if verdict is None:
+        return "not judged: nothing has been measured yet to judge by"
+    if day.is_safe and not day.filling.risk.acceptable:
+        return f"the beer is done, but not this way: {too_much(day)}"
+    return verdict.sentence or words.verdict_words(verdict.kind, keg=day.is_keg)
+
+
+def too_much(day: Day) -> str:
+    done = day.filling
+    uneven = "" if done.choice.forced else " and uneven sugar"
+    return (
+        f"Too much for a {day.kind.name} at {judged_at(done.warmest)}, with what may still ferment{uneven}. "
+        f"{too_full(done.choice, done.warmest, done.most)}"
+    )
