@@ -1,10 +1,20 @@
-"""The README says when each rule speaks, and names no rule that is none."""
+"""Every rule of the catalogue is evaluated by something, and no other is; the README says when each speaks."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
+from fermwatch.contracts.store import SourceState, SourceStatus
+from fermwatch.model.batch import Event, EventKind, PackageChoice
+from fermwatch.model.finding import VerdictKind
+from fermwatch.model.judgement import Verdict
+from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS
-from fermwatch.rules.catalogue import rules
+from fermwatch.rules.catalogue import BOTTLE_STORE, EVALUATIONS, IN_PACKAGE, rules
+from fermwatch.rules.instruments import sources
+from fermwatch.rules.situation import ProbeState, Situation
+from fermwatch.rules.unjudged import unjudged
+from tests.unit.rules.situations import BATCH, START, judged
 
 README = Path(__file__).resolve().parents[3] / "README.md"
 
@@ -14,3 +24,20 @@ def test_the_readme_says_when_each_rule_speaks() -> None:
     first_cells = [line.split("|")[1] for line in section.splitlines() if line.startswith("| `")]
     named = [name for cell in first_cells for name in re.findall(r"`([a-z-]+)`", cell)]
     assert sorted(named) == sorted(rules(DEFAULTS))
+
+
+def test_every_rule_of_the_catalogue_is_evaluated_and_no_other() -> None:
+    """Of a situation in which each has something to say, though it be that it does not hold."""
+    probes = tuple(ProbeState(f"left-{one}", one, 300.0, START) for one in Quantity)
+    judgement = replace(
+        judged(probe_drift_points_per_day=0.1, probe_drift_sd_points_per_day=0.1),
+        verdict=Verdict(VerdictKind.NOT_YET, START),
+    )
+    packaged = Event("p", START, EventKind.PACKAGED, {"package": "pet", "sugar": "sucrose", "sugar_g_per_l": 6.0})
+    batch = replace(BATCH, package=PackageChoice("pet", 2.4, 25.0))
+    there = Situation(START, "left", batch, judgement, (packaged,), probes=probes)
+    evaluated = {
+        finding.rule for evaluate in (*EVALUATIONS, *IN_PACKAGE, *BOTTLE_STORE) for finding in evaluate(there, DEFAULTS)
+    }
+    elsewhere = [*sources([SourceStatus("a", "mqtt", SourceState.CONNECTED, "", START)], {}), unjudged("batch:b", "")]
+    assert evaluated | {one.rule for one in elsewhere} == set(rules(DEFAULTS))

@@ -9,6 +9,8 @@ from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Event, EventKind, GravityOrigin
 from fermwatch.model.finding import Evidence, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
+from fermwatch.model.quantity import Quantity
+from fermwatch.model.rule_settings import DEFAULTS
 from fermwatch.rules.gravity import (
     ABOVE_RANGE,
     DRIFTING,
@@ -17,7 +19,9 @@ from fermwatch.rules.gravity import (
     RISING,
     SLOW_START,
     STALLED,
+    phases,
 )
+from fermwatch.rules.situation import ProbeState, Situation
 from tests.unit.rules.situations import BATCH, DAY, HOUR, START, Story, judged, steady, trend
 
 SUBJECT = "batch:one"
@@ -139,6 +143,16 @@ def test_a_drift_that_is_known_less_well_for_a_while_is_told_once() -> None:
     assert story.decider.alarms[DRIFTING, SUBJECT].occurrence == 1
 
 
+def test_a_drift_that_was_told_is_over_once_it_is_half_as_much() -> None:
+    story = Story()
+
+    def drifts(points_per_day: float) -> bool:
+        story.judgement = judged(probe_drift_points_per_day=points_per_day, probe_drift_sd_points_per_day=0.02)
+        return DRIFTING in story.go_on(DAY, NOTHING).standing()
+
+    assert [drifts(per_day) for per_day in (-0.3, -0.5, -0.3, -0.15, -0.3)] == [False, True, True, False, False]
+
+
 @pytest.mark.parametrize(
     ("origin", "by", "first"),
     [
@@ -164,6 +178,22 @@ def test_of_a_batch_of_which_nothing_was_heard_signs_of_life_are_asked_for_until
     assert "signs of life" in story.decider.alarms[SLOW_START, SUBJECT].statement
     story.events = (Event("e", story.now, EventKind.OBSERVATION, {"what": "signs-of-life"}),)
     assert SLOW_START not in story.go_on(HOUR, NOTHING).standing()
+
+
+@pytest.mark.parametrize(
+    ("quantity", "flagged", "asked"),
+    [(Quantity.GRAVITY, "", False), (Quantity.GRAVITY, "cannot be", True), (Quantity.BEER_TEMPERATURE, "", True)],
+)
+def test_whose_gravity_is_heard_need_not_be_asked_for_signs_of_life(
+    quantity: Quantity, flagged: str, asked: bool
+) -> None:
+    probe = ProbeState("left-one", quantity, 300.0, START, flagged)
+    silent_for_days = replace(BATCH, pitched_at=START - 4 * DAY)
+    situation = Situation(START, "left", silent_for_days, Judgement(START), probes=(probe,))
+    (told,) = [finding for finding in phases(situation, DEFAULTS) if finding.rule == SLOW_START]
+    assert told.holds is asked
+    before = replace(situation, probes=(replace(probe, last_at=START - 5 * DAY),))
+    assert next(iter(phases(before, DEFAULTS))).holds, "what it said of the beer before is nothing"
 
 
 def test_an_ended_batch_takes_its_alarms_along() -> None:

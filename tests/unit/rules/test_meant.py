@@ -97,6 +97,15 @@ def test_a_rest_that_wanders_about_its_target_is_silent() -> None:
     assert loud(story) == set()
 
 
+def test_a_rest_may_stray_as_far_as_a_yeasts_range_before_it_speaks() -> None:
+    """Also where the alarm stands quietly already: only one that has spoken is held until the beer is well inside."""
+    story = lager(declares(EventKind.REST, target_c=17.0)).go_on(8 * HOUR, steady(17.0))
+    story.go_on(8 * HOUR, steady(18.3))  # 0.3 °C beyond the rest with its tolerance
+    assert story.decider.alarms[HIGH, LEFT].stands
+    assert loud(story) == set()
+    assert HIGH in loud(story.go_on(4 * HOUR, steady(18.7)))
+
+
 def test_a_ramp_down_is_silent_and_its_end_is_held() -> None:
     by = (START + 4 * DAY).isoformat()
     rest = declares(EventKind.REST, -5 * DAY, target_c=17.0)

@@ -174,6 +174,14 @@ def test_a_finished_beer_may_leave_the_range() -> None:
     assert story.when(LEAVING, RAISED) == []
 
 
+def test_late_warmth_is_no_news_before_it_is_outside_and_late_cold_is() -> None:
+    late = judged(Phase.SLOWING, apparent_attenuation=0.60)  # 80 % of the way
+    warming = Story(judgement=late).go_on(4 * HOUR, lambda since: 18.5 + since / HOUR * 0.5)
+    assert warming.when(LEAVING, RAISED) == []
+    cooling = Story(judgement=late).go_on(4 * HOUR, lambda since: 19.5 - since / HOUR * 0.5)
+    assert len(cooling.when(LEAVING, RAISED)) == 1
+
+
 def test_away_from_its_set_point_is_told_after_three_hours_and_clears_nearer() -> None:
     story = Story().go_on(6 * HOUR, steady(20.2), steady(19.0))
     (raised,) = story.when(AWAY, RAISED)
@@ -200,6 +208,8 @@ def test_what_the_range_tells_already_is_not_told_again_by_the_set_point() -> No
 def test_a_compressor_that_starts_six_times_an_hour_is_told() -> None:
     story = Story().switch([True, False] * 24, 5 * MINUTE)
     assert CYCLING in story.standing()
+    three = Story().switch([True, True, False, False] * 12, 5 * MINUTE)
+    assert CYCLING not in three.standing(), "three an hour are six in the two hours that are looked at"
     calm = Story().switch([True, True, False, False, False, False] * 10, 5 * MINUTE)
     assert calm.told == []
 
