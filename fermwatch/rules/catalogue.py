@@ -46,7 +46,6 @@ class Speaks(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Rule:
     name: str
-    title: str
     timing: Timing = IMMEDIATE
     speaks: Speaks = Speaks.MORNING
 
@@ -69,32 +68,32 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
     )
     steady = Timing(_minutes(30), _hours(1))
     listed = (
-        Rule(temperature.HIGH, "hotter than the yeast's range", outside),
-        Rule(temperature.LOW, "colder than the yeast's range", outside),
-        Rule(temperature.LEAVING, "about to leave the yeast's range", steady),
-        Rule(asking.LOOKS_LIKE_REST, "is it a diacetyl rest?", Timing(_hours(1), _hours(6))),
-        Rule(asking.LOOKS_LIKE_CRASH, "is it a cold crash?", Timing(_hours(2), _hours(6))),
-        Rule(temperature.AWAY, "away from its set point", Timing(_hours(settings.away_from_set_point_h), _minutes(30))),
-        Rule(temperature.CYCLING, "compressor starts too often", steady, Speaks.DIGEST),
-        Rule(temperature.NEAR_FREEZING, "near freezing", Timing(_minutes(10), _minutes(30)), Speaks.ANY_HOUR),
-        Rule(gravity.SLOW_START, "no signs of life"),
-        Rule(gravity.STALLED, "stalled", speaks=Speaks.DIGEST),
-        Rule(gravity.RESTARTED, "restarted after it was steady", speaks=Speaks.DIGEST),
-        Rule(gravity.RISING, "gravity rises", Timing(_hours(6), _hours(6)), Speaks.DIGEST),
-        Rule(gravity.IMPLAUSIBLE, "implausible gravity", Timing(_hours(1), _hours(1)), Speaks.DIGEST),
-        Rule(gravity.ABOVE_RANGE, "attenuation above the yeast's range", Timing(_hours(12), _hours(12))),
-        Rule(gravity.DRIFTING, "gravity probe drifts", Timing(_hours(12), _hours(12)), Speaks.DIGEST),
-        Rule(gravity.READING_DUE, "a hydrometer reading is due", Timing(_hours(6)), Speaks.DIGEST),
-        Rule(instruments.SILENT, "probe silent"),
-        Rule(instruments.FAULT, "probe makes no sense", Timing(_minutes(5), _minutes(5))),
-        Rule(instruments.STUCK, "probe stuck", IMMEDIATE, Speaks.DIGEST),
-        Rule(instruments.NOISY, "probe noisy", Timing(_hours(1), _hours(1)), Speaks.DIGEST),
-        Rule(instruments.SOURCE_LOST, "source of readings lost", Timing(_minutes(1), _minutes(0))),
-        Rule(unjudged.NOT_JUDGED, "not judged"),
-        Rule(packaged.CONDITIONING, "too cold to condition as usual", Timing(_hours(6), _hours(2)), Speaks.DIGEST),
-        Rule(packaged.STORE_HOT, "bottle store too hot", Timing(_hours(1), _hours(1)), Speaks.ANY_HOUR),
-        Rule(packaged.SQUEEZE, "squeeze the PET bottle", speaks=Speaks.DIGEST),
-        Rule(packaged.READY, "ready to drink", speaks=Speaks.DIGEST),
-        Rule(packaged.PAST_BEST, "past its best", speaks=Speaks.DIGEST),
+        Rule(temperature.HIGH, outside),
+        Rule(temperature.LOW, outside),
+        Rule(temperature.LEAVING, steady),
+        Rule(asking.LOOKS_LIKE_REST, Timing(_hours(1), _hours(6))),
+        Rule(asking.LOOKS_LIKE_CRASH, Timing(_hours(2), _hours(6))),
+        Rule(temperature.AWAY, Timing(_hours(settings.away_from_set_point_h), _minutes(30))),
+        Rule(temperature.CYCLING, steady, Speaks.DIGEST),
+        Rule(temperature.NEAR_FREEZING, Timing(_minutes(10), _minutes(30)), Speaks.ANY_HOUR),
+        Rule(gravity.SLOW_START),
+        Rule(gravity.STALLED, speaks=Speaks.DIGEST),
+        Rule(gravity.RESTARTED, speaks=Speaks.DIGEST),
+        Rule(gravity.RISING, Timing(_hours(6), _hours(6)), Speaks.DIGEST),
+        Rule(gravity.IMPLAUSIBLE, Timing(_hours(1), _hours(1)), Speaks.DIGEST),
+        Rule(gravity.ABOVE_RANGE, Timing(_hours(12), _hours(12))),
+        Rule(gravity.DRIFTING, Timing(_hours(12), _hours(12)), Speaks.DIGEST),
+        Rule(gravity.READING_DUE, Timing(_hours(6)), Speaks.DIGEST),
+        Rule(instruments.SILENT),
+        Rule(instruments.FAULT, Timing(_minutes(5), _minutes(5))),
+        Rule(instruments.STUCK, IMMEDIATE, Speaks.DIGEST),
+        Rule(instruments.NOISY, Timing(_hours(1), _hours(1)), Speaks.DIGEST),
+        Rule(instruments.SOURCE_LOST, Timing(_minutes(1), _minutes(0))),
+        Rule(unjudged.NOT_JUDGED),
+        Rule(packaged.CONDITIONING, Timing(_hours(6), _hours(2)), Speaks.DIGEST),
+        Rule(packaged.STORE_HOT, Timing(_hours(1), _hours(1)), Speaks.ANY_HOUR),
+        Rule(packaged.SQUEEZE, speaks=Speaks.DIGEST),
+        Rule(packaged.READY, speaks=Speaks.DIGEST),
+        Rule(packaged.PAST_BEST, speaks=Speaks.DIGEST),
     )
     return {rule.name: rule for rule in listed}

@@ -14,6 +14,7 @@ from fermwatch.rules.catalogue import BOTTLE_STORE, EVALUATIONS, IN_PACKAGE, rul
 from fermwatch.rules.instruments import sources
 from fermwatch.rules.situation import ProbeState, Situation
 from fermwatch.rules.unjudged import unjudged
+from fermwatch.saying.words import RULE_WORDS
 from tests.unit.rules.situations import BATCH, START, judged
 
 README = Path(__file__).resolve().parents[3] / "README.md"
@@ -41,3 +42,7 @@ def test_every_rule_of_the_catalogue_is_evaluated_and_no_other() -> None:
     }
     elsewhere = [*sources([SourceStatus("a", "mqtt", SourceState.CONNECTED, "", START)], {}), unjudged("batch:b", "")]
     assert evaluated | {one.rule for one in elsewhere} == set(rules(DEFAULTS))
+
+
+def test_nothing_is_called_by_a_name_of_its_own_that_is_no_rule() -> None:
+    assert set(RULE_WORDS) <= set(rules(DEFAULTS))
