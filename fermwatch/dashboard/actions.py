@@ -13,10 +13,11 @@ from fermwatch.dashboard.events import (
 )
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.dashboard.pages.overview import Overview
-from fermwatch.dashboard.pages.registry import PAGES
+from fermwatch.dashboard.pages.registry import FIRST, PAGES
 
 OVERVIEW, FERMENTER = Overview.NAME, Fermenter.NAME
 EVERY_PAGE = tuple(PAGES)
+OPENED = tuple(name for name in PAGES if name != FIRST)  # what lies over the first page, and leads back to it
 HELP, CHOICE = "help", "choice"  # windows over a page
 KEYS_IN_HELP = 2  # of one action
 
@@ -49,7 +50,7 @@ class Action:
 
 
 ACTIONS = (
-    Action("back", ("escape", "enter", "backspace"), "back", Wish.BACK, (FERMENTER,), "back to all lanes"),
+    Action("back", ("escape", "enter", "backspace"), "back", Wish.BACK, OPENED, "back to all lanes"),
     Action("quit", ("q", "ctrl+q"), "quit", Wish.LEAVE, help="leave; the watcher goes on"),
     Action("lane-up", ("up", "k"), "up", CursorMoved(-1), (OVERVIEW,), "go to the lane above", in_footer=False),
     Action("lane-down", ("down", "j"), "down", CursorMoved(1), (OVERVIEW,), "go to the lane below", in_footer=False),

@@ -6,15 +6,18 @@ from textual.widgets import Static
 from textual.widgets._footer import FooterKey
 
 from fermwatch.dashboard import actions
-from fermwatch.dashboard.actions import ACTIONS, CHOICE, FERMENTER, HELP, OVERVIEW, Action
+from fermwatch.dashboard.actions import ACTIONS, CHOICE, HELP, OPENED, Action
 from fermwatch.dashboard.app import Dashboard
+from fermwatch.dashboard.events import PageOpened
+from fermwatch.dashboard.pages.registry import FIRST, PAGES
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
 from fermwatch.dashboard.screens.page import PageScreen
 from tests.dashboard.feeds import dashboard
 from tests.dashboard.snapshots import hot, snapshot, with_alarms
 from tests.dashboard.test_keys import SIZE, until_shown
 
-WAY_TO = {OVERVIEW: (), FERMENTER: ("enter",), HELP: ("question_mark",), CHOICE: ("a",)}
+OPENING = {one.event.name: one.keys[:1] for one in ACTIONS if isinstance(one.event, PageOpened) and FIRST in one.where}
+WAY_TO = {FIRST: (), HELP: ("question_mark",), CHOICE: ("a",), **OPENING}
 EVERY_KEY = [(action, place, key) for action in ACTIONS for place in action.where for key in action.keys]
 
 
@@ -45,6 +48,13 @@ async def test_every_key_does_what_the_table_says(
 
 def _place(app: Dashboard) -> str:
     return {Help: HELP, ChooseAlarms: CHOICE}.get(type(app.screen), app.state.page.NAME)
+
+
+def test_every_page_can_be_opened_and_left() -> None:
+    for page in PAGES:
+        assert page in WAY_TO, f"say in WAY_TO which keys lead to {page}"
+        assert (page == FIRST) != ("escape" in {key for action in actions.of(page) for key in action.keys})
+    assert set(OPENED) == set(PAGES) - {FIRST}
 
 
 async def test_no_key_means_two_things_in_one_place() -> None:
