@@ -10,6 +10,7 @@ from fermwatch.commands.batches.describing import ADJUNCTS
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import find_batch, open_site
+from fermwatch.desk.happening import noted
 from fermwatch.errors import InputError
 from fermwatch.model.batch import EventKind
 
@@ -76,7 +77,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
         batch = find_batch(site, options.batch)
         at = instant(options.at, site.now, site.voice.zone)
         added = happenings.event(context, addition.kind, at, data, " ".join(options.text).strip())
-        return happenings.store(context, site, batch, added, options, [addition.caution])
+        return happenings.store(context, site, noted(site.reader, batch, added, site.now, [addition.caution]), options)
 
 
 def _name(options: argparse.Namespace, addition: Addition) -> str:

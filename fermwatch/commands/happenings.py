@@ -1,7 +1,7 @@
 """Storing what was done to a batch or seen of it: shown, and confirmed where it changes what is concluded."""
 
 import argparse
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
 
 from fermwatch.commands import sheet
@@ -11,13 +11,9 @@ from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site
 from fermwatch.desk.asking import new_id
-from fermwatch.model.batch import Batch, Event, EventKind
-from fermwatch.requests.shapes import Happened
+from fermwatch.desk.happening import Noted
+from fermwatch.model.batch import Event, EventKind
 from fermwatch.saying import words
-
-# Each of these changes what may be concluded, and is asked about before it is stored.
-ASKS_NOBODY = {EventKind.OBSERVATION, EventKind.NOTE, EventKind.REST, EventKind.RAMP, EventKind.BACK_TO_RANGE}
-CONCLUSIVE = set(EventKind) - ASKS_NOBODY
 
 
 def common_arguments(parser: argparse.ArgumentParser) -> None:
@@ -32,34 +28,20 @@ def event(
     return Event(new_id(context.clock.now()), at, kind, data, text)
 
 
-def store(
-    context: Context,
-    site: Site,
-    batch: Batch,
-    event: Event,
-    options: argparse.Namespace,
-    cautions: Sequence[str] = (),
-    doubts: Sequence[str] = (),
-) -> int:
-    """Show the event with its cautions, ask where it matters, and hand it to the watcher; the exit status.
-
-    doubts: what speaks against it, so that a mere --yes does not store it.
-    """
-    size = sheet.width(context)
+def store(context: Context, site: Site, noted: Noted, options: argparse.Namespace) -> int:
+    """Show the event with its cautions, ask where it matters, and hand it to the watcher; the exit status."""
+    batch, event, size = noted.batch, noted.event, sheet.width(context)
     said = event_words(event, site.now, site.voice)
     when = f"{words.moment(event.at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, event.at, site.voice)})"
-    early = [f"That is before {batch.name} was pitched."] if event.at < batch.pitched_at else []
-    doubted = [site.voice.text(doubt) for doubt in (*doubts, *early)]
+    doubted = [site.voice.text(doubt) for doubt in noted.doubts]
     told = [
         line
-        for caution in (*cautions, *doubted)
+        for caution in (*noted.cautions, *doubted)
         for line in sheet.paragraph(site.voice.text(caution, sheet.LONG), size, mark="! ")
     ]
     pairs = [("batch", site.voice.text(batch.name)), ("when", when), ("what", said)]
     sheet.say(context, sheet.rows(pairs, size), told)
     refuse_doubted(doubted, yes=options.yes, despite=options.even_so, option="--even-so")
-    asked = event.kind in CONCLUSIVE or bool(doubted)
-    if asked and not confirmed(context, f"Store it for {batch.name}?", yes=options.yes):
+    if noted.asks and not confirmed(context, f"Store it for {batch.name}?", yes=options.yes):
         return 1
-    outcome = ask(context, Happened(batch.id, event))
-    return report(context, outcome, f"Stored for {batch.name}, as {event.id}.")
+    return report(context, ask(context, noted.asked()), f"Stored for {batch.name}, as {event.id}.")

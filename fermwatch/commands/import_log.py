@@ -11,12 +11,12 @@ from pathlib import Path
 from fermwatch.clock import to_ms
 from fermwatch.commands import taking_in
 from fermwatch.commands.context import Context
-from fermwatch.commands.site import fermenters
 from fermwatch.commands.taking_in import Errand
 from fermwatch.commands.watch import load_configuration
 from fermwatch.contracts.inbox import Request
 from fermwatch.contracts.store import Reader, StoredProbe
 from fermwatch.desk import asking
+from fermwatch.desk.opening import fermenters
 from fermwatch.errors import InputError, LeaseTaken
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.believable import screen

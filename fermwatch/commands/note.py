@@ -1,22 +1,22 @@
 """`fermwatch note`: what was seen, smelt, tasted or done. Nothing goes into the beer here: that is `fermwatch add`."""
 
 import argparse
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from fermwatch.commands import amounts, declaring, happenings
+from fermwatch.commands import amounts, happenings
 from fermwatch.commands.add import ADDITIONS
 from fermwatch.commands.context import Context
-from fermwatch.commands.declaring import DIACETYL_TEST
 from fermwatch.commands.measurements import listing
 from fermwatch.commands.measurements.typed import Typed, by_hydrometer
-from fermwatch.commands.moments import instant
+from fermwatch.commands.moments import end, instant
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.desk.declaring import DIACETYL_TEST, Declared, data_of
+from fermwatch.desk.happening import noted
 from fermwatch.errors import InputError
-from fermwatch.judgement.facts import facts_of, happening_of
 from fermwatch.model.amounts import temperature_range
-from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.batch import EventKind
 from fermwatch.model.event_data import STANDS_AT
 
 Data = Mapping[str, float | str | bool]
@@ -123,17 +123,17 @@ def _stands_at(options: argparse.Namespace, site: Site, at: datetime) -> Data:
     return {"temperature_c": round(celsius, 2), "since": since.isoformat()}
 
 
-def _forced_doubts(noted: Event, site: Site, batch: Batch) -> Iterator[str]:
-    """Why a forced ferment would count for nothing."""
-    if noted.kind is not EventKind.FORCED_FERMENT:
-        return
-    said = sorted((*site.reader.events(batch.id, strict=False), noted), key=lambda event: event.at)
-    until = [event for event in said if not event.voided and event.at <= noted.at]
-    facts = facts_of(batch, (happening_of(event, batch.pitched_at) for event in until))
-    if facts.forced_doubt:
-        yield f"It does not count. {facts.forced_doubt}"
-    elif facts.forced is None:
-        yield "A forced ferment shows nothing with this yeast, and does not count."
+def _declared(kind: EventKind, options: argparse.Namespace, site: Site, at: datetime) -> Declared:
+    """What was typed of a rest, a ramp or a crash."""
+    high_c = 15.0 if kind is EventKind.CRASH else 40.0
+    target_c, us = None, options.reader.fahrenheit
+    if options.target is not None:
+        target_c = amounts.temperature_c(options.target, what="--target", us=us, low_c=-2.0, high_c=high_c)
+    by, until = (
+        None if typed is None else end(typed, at, site.voice.zone, what=what)
+        for typed, what in ((options.by, "--by"), (options.until, "--until"))
+    )
+    return Declared(kind, target_c, by, until)
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
@@ -158,14 +158,14 @@ def run(options: argparse.Namespace, context: Context) -> int:
         at = instant(options.at, site.now, site.voice.zone)
         data = dict(subject.data(options)) if subject.data is not None else {}
         if subject.kind in DECLARING:
-            data = declaring.declared(subject.kind, options, site, batch, at)
+            declared = _declared(subject.kind, options, site, at)
+            data = data_of(site.reader, batch, declared, at, site.now)
         if subject.kind is EventKind.OBSERVATION:
             data["what"] = options.what
         if options.what == STANDS_AT:
             data |= _stands_at(options, site, at)
         if subject.kind is EventKind.NOTE and not text:
             raise InputError("The remark is empty.", hint=f'As: fermwatch note "{batch.name}" remark "lid opened"')
-        noted = happenings.event(context, subject.kind, at, data, text)
-        cautions = [subject.words] if subject.words else [*declaring.cautions(noted, site, batch)]
-        doubts = [*declaring.doubts(noted, site, batch), *_forced_doubts(noted, site, batch)]
-        return happenings.store(context, site, batch, noted, options, cautions, doubts)
+        event = happenings.event(context, subject.kind, at, data, text)
+        cautions = [subject.words] if subject.words else []
+        return happenings.store(context, site, noted(site.reader, batch, event, site.now, cautions), options)

@@ -53,13 +53,6 @@ def find_batch(site: Site, words: str | None) -> Batch:
     return _only([], still_open, words)
 
 
-def fermenters(reader: Reader) -> str:
-    """Those that there are, for who named another: the configuration may name more since the watcher's last start."""
-    known = ", ".join(vessel.slug for vessel in reader.vessels())
-    added = "One that you add to the configuration is known once you restart the watcher."
-    return f"There is: {known}. {added}" if known else f"The watcher knows of none yet: add a [[vessel]]. {added}"
-
-
 def _matches(batches: list[Batch], words: str) -> Iterator[list[Batch]]:
     said = words.casefold()
     yield [batch for batch in batches if batch.id.casefold() == said]

@@ -113,7 +113,7 @@ def test_its_end_is_said_as_people_say_it(desk: CommandLine, until: str, ends: s
     [
         (("rest",), "At what temperature?"),
         (("rest", "--target", "17C", "--until", "soon"), 'Say "3d", "36h"'),
-        (("rest", "--target", "17C", "--until", "2026-03-01"), "--until: 2026-03-01 has passed."),
+        (("rest", "--target", "17C", "--until", "2026-03-01"), "--until: 2 Mar 00:00 has passed."),
         (("rest", "--target", "17C", "--until", "400d"), "is too far ahead"),
         (("rest", "--target", "17C", "--until", "25:00"), "--until: '25:00' is no time."),
         (("rest", "--target", "17C", "--by", "3d"), "--by belongs to a ramp"),

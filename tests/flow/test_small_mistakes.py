@@ -81,7 +81,7 @@ def test_two_instruments_far_apart_in_one_minute_are_doubted(desk: CommandLine) 
     minutes_later(desk, 1)
     said = desk.type("measure", "left", "refractometer", "9.4Bx", "--yes")
     assert said.status == 2
-    assert "That is 15 points above the hydrometer's 1.0120 of today 19:30" in flat(said.error)
+    assert "That is 15 points above the hydrometer's 1.0120 of 1 Mar 19:30" in flat(said.error)
     assert "--even-so" in said.error
     desk.done("measure", "left", "refractometer", "9.4Bx", "--yes", "--even-so")
     assert len(measured(desk)) == 2
@@ -91,7 +91,7 @@ def test_a_fall_that_no_beer_can_make_is_doubted(desk: CommandLine) -> None:
     desk.done("measure", "left", "hydrometer", "1.040", "--sample", "20C", "--degassed", "--yes")
     minutes_later(desk, 30)
     said = desk.type("measure", "left", "hydrometer", "1.014", "--sample", "20C", "--degassed", "--yes")
-    assert "That is 26 points below the hydrometer's 1.0400 of today 19:30" in flat(said.error)
+    assert "That is 26 points below the hydrometer's 1.0400 of 1 Mar 19:30" in flat(said.error)
     minutes_later(desk, 24 * 60)
     desk.done("measure", "left", "hydrometer", "1.014", "--sample", "20C", "--degassed", "--yes")
 

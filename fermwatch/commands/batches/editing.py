@@ -2,7 +2,7 @@
 
 import argparse
 from collections.abc import Mapping
-from dataclasses import asdict, replace
+from dataclasses import replace
 from typing import Any
 
 from fermwatch.commands import sheet
@@ -10,13 +10,12 @@ from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was_packaged
 from fermwatch.commands.batches.showing import batch_rows
-from fermwatch.commands.batches.warnings import check_fits, warnings
 from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.desk.opening import check_fits, edit_of, warnings
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch, Instrument
-from fermwatch.plain_data import to_plain
 from fermwatch.requests.shapes import BatchEdit, EndingBatch
 
 
@@ -39,15 +38,15 @@ def edit(options: argparse.Namespace, context: Context) -> int:
     options.reader = context.units
     with open_site(context) as site:
         batch = find_batch(site, options.batch)
-        changed, changes = edited(options, site, batch)
+        changed, asked = edited(options, site, batch)
         told = _told(batch, changed, site, sheet.width(context))
-        doubted = _doubts(batch, changes, site)
+        doubted = _doubts(batch, asked.changes, site)
     sheet.say(context, *told, [line for text in doubted for line in sheet.paragraph(text, 80, mark="! ")])
     refuse_doubted(doubted, yes=options.yes, despite=options.even_so, option="--even-so")
-    if not confirmed(context, f"Change {', '.join(sorted(changes))} of {batch.name}?", yes=options.yes):
+    if not confirmed(context, f"Change {', '.join(sorted(asked.changes))} of {batch.name}?", yes=options.yes):
         return 1
-    outcome = ask(context, BatchEdit(batch.id, changes, batch.version))
-    return report(context, outcome, f"Changed {', '.join(sorted(changes))} of {changed.name}.")
+    outcome = ask(context, asked)
+    return report(context, outcome, f"Changed {', '.join(sorted(asked.changes))} of {changed.name}.")
 
 
 def end(options: argparse.Namespace, context: Context) -> int:
@@ -66,7 +65,7 @@ def end(options: argparse.Namespace, context: Context) -> int:
     return report(context, ask(context, EndingBatch(batch.id)), f"Ended {batch.name}.")
 
 
-def edited(options: argparse.Namespace, site: Site, batch: Batch) -> tuple[Batch, dict[str, Any]]:
+def edited(options: argparse.Namespace, site: Site, batch: Batch) -> tuple[Batch, BatchEdit]:
     """The batch as it would be, and what changes, as plain data. InputError where nothing does."""
     before = {"yeast": batch.yeast, "package": batch.package}
     fields = describing.described(options, site, before)
@@ -78,11 +77,10 @@ def edited(options: argparse.Namespace, site: Site, batch: Batch) -> tuple[Batch
     if not changed.name:
         raise InputError("The batch needs a name.")
     check_fits(changed)
-    was, will_be = to_plain(batch), to_plain(changed)
-    changes = {key: will_be[key] for key in asdict(batch) if was[key] != will_be[key]}
-    if not changes:
+    asked = edit_of(batch, changed)
+    if not asked.changes:
         raise InputError("Nothing would change.", hint="Say what: fermwatch batch edit --help shows the options.")
-    return changed, changes
+    return changed, asked
 
 
 def _doubts(batch: Batch, changes: Mapping[str, Any], site: Site) -> list[str]:

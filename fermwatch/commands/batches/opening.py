@@ -7,14 +7,13 @@ from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.showing import batch_rows
-from fermwatch.commands.batches.warnings import check_fits, forced_ferment, warnings, wort_temperature
 from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
-from fermwatch.commands.site import Site, fermenters, open_site
+from fermwatch.commands.site import Site, open_site
 from fermwatch.desk.asking import new_id
+from fermwatch.desk.opening import check_fits, fermenters, forced_ferment, free_vessel, warnings, wort_temperature
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch, Instrument
-from fermwatch.model.probe import Vessel
 
 USUAL_FILL = 0.8  # of the fermenter, where no volume is said
 
@@ -45,7 +44,7 @@ def opened(options: argparse.Namespace, site: Site, batch_id: str) -> Batch:
     for needed, example in (("vessel", "--vessel SLUG"), ("original_sg", "--og 1.052"), ("yeast", "--yeast clean-ale")):
         if needed not in fields:
             raise InputError(f"{example.split()[0]} is needed to open a batch.", hint=_hint(needed, example, site))
-    vessel = free_vessel(site, fields.pop("vessel"))
+    vessel = free_vessel(site.reader, fields.pop("vessel"))
     fields.setdefault("fermenter_volume_l", vessel.volume_l)
     fields.setdefault("volume_l", round(USUAL_FILL * fields["fermenter_volume_l"], 1))
     fields.setdefault("pitched_at", site.now)
@@ -57,20 +56,6 @@ def opened(options: argparse.Namespace, site: Site, batch_id: str) -> Batch:
     batch = Batch(id=batch_id, name=name, vessel=vessel.slug, **fields)
     check_fits(batch)
     return batch
-
-
-def free_vessel(site: Site, slug: str) -> Vessel:
-    """The configured fermenter of a slug, with no beer in it."""
-    vessel = next((one for one in site.reader.vessels() if one.slug == slug), None)
-    if vessel is None:
-        raise InputError(f"There is no fermenter {slug!r:.60}.", hint=fermenters(site.reader))
-    there = next((batch for batch in site.reader.batches() if batch.vessel == slug and batch.in_fermenter), None)
-    if there is not None:
-        raise InputError(
-            f"{slug} still holds {there.name}.",
-            hint=f'Bottled? fermwatch batch package "{there.name}". Given up? fermwatch batch end "{there.name}".',
-        )
-    return vessel
 
 
 def _hint(needed: str, example: str, site: Site) -> str:
@@ -87,7 +72,7 @@ def _told(options: argparse.Namespace, batch: Batch, site: Site, size: int) -> t
     filled = "" if options.volume else f"volume not said: {USUAL_FILL:.0%} of the fermenter taken"
     pairs = batch_rows(batch, site.now, site.voice)
     block = sheet.rows([*pairs, ("", steps), ("", filled)], size)
-    warned = (*wort_temperature(batch, site), *warnings(batch))
+    warned = (*wort_temperature(site.reader, batch, site.now), *warnings(batch))
     told = [line for text in warned for line in sheet.paragraph(site.voice.text(text, sheet.LONG), size, mark="! ")]
     asked = sheet.paragraph(site.voice.text(forced_ferment(batch, site.now), sheet.LONG), size, mark="> ")
     return block, told, asked

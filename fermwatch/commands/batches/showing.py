@@ -7,10 +7,10 @@ from datetime import datetime
 from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.commands import sheet
 from fermwatch.commands.batches.package_words import judged_words, package_words
-from fermwatch.commands.batches.warnings import headspace
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.contracts.feed import InPackage
+from fermwatch.desk.opening import headspace
 from fermwatch.judgement.filling import is_keg
 from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin

@@ -1,16 +1,20 @@
 """What to tell a brewer before the yeast goes in: of temperature, headspace, alcohol, package, forced ferment."""
 
 from collections.abc import Iterator
+from dataclasses import fields
 from datetime import datetime, timedelta
 
-from fermwatch.commands.site import Site
+from fermwatch.contracts.store import Reader
 from fermwatch.desk import heard
 from fermwatch.errors import InputError
 from fermwatch.judgement.filling import asleep, awake, judged_at, most_volumes, packed, too_full
 from fermwatch.model.amounts import points, temperature, temperature_range, volume, warmth
 from fermwatch.model.batch import Batch, GravityOrigin, PackageChoice
+from fermwatch.model.probe import Vessel
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.warmest import conditioning_c, warmest_of
+from fermwatch.plain_data import to_plain
+from fermwatch.requests.shapes import BatchEdit
 from fermwatch.science.alcohol import abv_from_gravity
 from fermwatch.science.carbonation import residual_interval
 from fermwatch.science.packages import package_named
@@ -74,11 +78,11 @@ def check_fits(batch: Batch) -> None:
         )
 
 
-def wort_temperature(batch: Batch, site: Site) -> Iterator[str]:
+def wort_temperature(reader: Reader, batch: Batch, now: datetime) -> Iterator[str]:
     """What to say of the wort that is about to be pitched; nothing where it was pitched long ago."""
-    if abs(site.now - batch.pitched_at) > RECENT:
+    if abs(now - batch.pitched_at) > RECENT:
         return
-    wort_c = heard.newest(site.reader, batch.vessel, Quantity.BEER_TEMPERATURE, site.now)
+    wort_c = heard.newest(reader, batch.vessel, Quantity.BEER_TEMPERATURE, now)
     low_c, high_c = batch.yeast.temperature_low_c, batch.yeast.temperature_high_c
     if wort_c is None or low_c <= wort_c <= high_c:
         return
@@ -87,6 +91,34 @@ def wort_temperature(batch: Batch, site: Site) -> Iterator[str]:
         f"The wort is {temperature(wort_c)}, {warmth(away)} {side} the yeast's {temperature_range(low_c, high_c)}: "
         f"{verb} it before you pitch. The first three days make most of the flavour."
     )
+
+
+def free_vessel(reader: Reader, slug: str) -> Vessel:
+    """The configured fermenter of a slug, with no beer in it."""
+    vessel = next((one for one in reader.vessels() if one.slug == slug), None)
+    if vessel is None:
+        raise InputError(f"There is no fermenter {slug!r:.60}.", hint=fermenters(reader))
+    there = next((batch for batch in reader.batches() if batch.vessel == slug and batch.in_fermenter), None)
+    if there is not None:
+        raise InputError(
+            f"{slug} still holds {there.name}.",
+            hint=f'Bottled? fermwatch batch package "{there.name}". Given up? fermwatch batch end "{there.name}".',
+        )
+    return vessel
+
+
+def fermenters(reader: Reader) -> str:
+    """Those that there are, for who named another: the configuration may name more since the watcher's last start."""
+    known = ", ".join(vessel.slug for vessel in reader.vessels())
+    added = "One that you add to the configuration is known once you restart the watcher."
+    return f"There is: {known}. {added}" if known else f"The watcher knows of none yet: add a [[vessel]]. {added}"
+
+
+def edit_of(batch: Batch, changed: Batch) -> BatchEdit:
+    """What is to be asked for the batch to become the changed one; its changes are empty where nothing differs."""
+    was, will_be = to_plain(batch), to_plain(changed)
+    changes = {one.name: will_be[one.name] for one in fields(Batch) if was[one.name] != will_be[one.name]}
+    return BatchEdit(batch.id, changes, batch.version)
 
 
 def _headspace(batch: Batch) -> Iterator[str]:

@@ -2,19 +2,17 @@
 lasts; what speaks against it is told before it is stored.
 """
 
-import argparse
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from fermwatch.commands import amounts
-from fermwatch.commands.moments import end
-from fermwatch.commands.site import Site
+from fermwatch.contracts.store import Reader
 from fermwatch.desk import heard
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import instant, temperature, temperature_range, volume
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Phase
-from fermwatch.model.intent import FINISHED, TOLERANCE_C, Meant, course_of, meant_by, warmed_at
+from fermwatch.model.intent import CRASH_C, FINISHED, TOLERANCE_C, Meant, course_of, meant_by, warmed_at
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 from fermwatch.saying.measured import judged_rate
@@ -36,57 +34,56 @@ DIACETYL_TEST = (
 )
 
 
-def declared(kind: EventKind, options: argparse.Namespace, site: Site, batch: Batch, at: datetime) -> Data:
-    """What was said of it, as the event holds it. InputError where something is missing or cannot be meant."""
+@dataclass(frozen=True, slots=True)
+class Declared:
+    """A rest, ramp or crash as somebody means it; of BACK_TO_RANGE, nothing but that. target_c: of a crash, 2 °C."""
+
+    kind: EventKind
+    target_c: float | None = None
+    by: datetime | None = None
+    until: datetime | None = None
+
+
+def data_of(reader: Reader, batch: Batch, declared: Declared, at: datetime, now: datetime) -> Data:
+    """What was said, as the event holds it. InputError where something is missing or cannot be meant."""
+    kind, by, until = declared.kind, declared.by, declared.until
     if kind is EventKind.BACK_TO_RANGE:
-        _check_something_is_meant(site, batch)
+        _check_something_is_meant(reader, batch, now)
         return {}
-    by, until = (_end(getattr(options, name), site, at, f"--{name}") for name in ("by", "until"))
     if kind is EventKind.RAMP and by is None and until is None:
         raise InputError("When should it be there?", hint="Add --by 3d, --by 2026-03-12 or --until 5d.")
     if by is not None and kind is not EventKind.RAMP:
         raise InputError(f"--by belongs to a ramp; a {kind} ends with --until.")
+    for name, end in (("--by", by), ("--until", until)):
+        if end is not None and (end <= now or end - at > FURTHEST):
+            raise InputError(f"{name}: {instant(end)} {'has passed' if end <= now else 'is too far ahead'}.")
     if by is not None and until is not None and until < by:
         raise InputError("--until: it would be over before it is there.", hint="--by comes first, then --until.")
-    data: Data = {"target_c": _target_c(kind, options)}
-    here_c = heard.newest(site.reader, batch.vessel, Quantity.BEER_TEMPERATURE, site.now)
-    if here_c is not None and site.now - at < JUST_NOW:
+    target_c = CRASH_C if declared.target_c is None and kind is EventKind.CRASH else declared.target_c
+    if target_c is None:
+        raise InputError("At what temperature?", hint="Add --target 17C.")
+    data: Data = {"target_c": round(target_c, 2)}
+    here_c = heard.newest(reader, batch.vessel, Quantity.BEER_TEMPERATURE, now)
+    if here_c is not None and now - at < JUST_NOW:
         data["from_c"] = round(here_c, 2)
     data |= {name: when.isoformat() for name, when in (("by", by), ("until", until)) if when is not None}
     return data
 
 
-def _target_c(kind: EventKind, options: argparse.Namespace) -> float:
-    crash = kind is EventKind.CRASH
-    if options.target is None and not crash:
-        raise InputError("At what temperature?", hint="Add --target 17C.")
-    us, high_c = options.reader.fahrenheit, 15.0 if crash else 40.0
-    return round(amounts.temperature_c(options.target or "2C", what="--target", us=us, low_c=-2.0, high_c=high_c), 2)
-
-
-def _end(said: str | None, site: Site, at: datetime, what: str) -> datetime | None:
-    if said is None:
-        return None
-    until = end(said, at, site.voice.zone, what=what)
-    if until <= site.now or until - at > FURTHEST:
-        raise InputError(f"{what}: {said[:40]} {'has passed' if until <= site.now else 'is too far ahead'}.")
-    return until
-
-
-def _check_something_is_meant(site: Site, batch: Batch) -> None:
-    alarms = site.reader.alarms()
+def _check_something_is_meant(reader: Reader, batch: Batch, now: datetime) -> None:
+    alarms = reader.alarms()
     asked = any(alarm.stands and alarm.rule in QUESTIONS for alarm in alarms if alarm.subject.endswith(batch.vessel))
-    events = site.reader.events(batch.id, strict=False)
-    if not asked and course_of(events, site.now, warmed_at(alarms, batch.vessel)).meant is None:
+    events = reader.events(batch.id, strict=False)
+    if not asked and course_of(events, now, warmed_at(alarms, batch.vessel)).meant is None:
         raise InputError(f"No rest, ramp or crash of {batch.name} is in force: the yeast's range holds already.")
 
 
-def doubts(event: Event, site: Site, batch: Batch) -> Iterator[str]:
+def doubts(reader: Reader, batch: Batch, event: Event) -> Iterator[str]:
     """What speaks against it: fresh hops or unfinished beer made cold, a rest that is too hot or too early."""
     meant = meant_by(event)
     if meant is None:
         return
-    judgement, events = site.reader.judgement(batch.id), site.reader.events(batch.id, strict=False)
+    judgement, events = reader.judgement(batch.id), reader.events(batch.id, strict=False)
     if meant.target_c < batch.yeast.temperature_low_c:
         yield from _against_cold(judgement, events, event.at)
     elif meant.target_c > batch.yeast.temperature_high_c:
@@ -133,18 +130,18 @@ def _progress(judgement: Judgement | None, phase: Phase | None) -> str:
     return f"It has not finished: {phase.replace('-', ' ')}, {trend.apparent_attenuation:.0%} attenuated{moves}"
 
 
-def cautions(event: Event, site: Site, batch: Batch) -> Iterator[str]:
+def cautions(reader: Reader, batch: Batch, event: Event, now: datetime) -> Iterator[str]:
     """What to do or to know with it."""
-    meant = course_of((*site.reader.events(batch.id, strict=False), event), max(site.now, event.at)).meant
+    meant = course_of((*reader.events(batch.id, strict=False), event), max(now, event.at)).meant
     if meant is None or meant.id != event.id:
         return
     if meant.target_c < batch.yeast.temperature_low_c:
         yield _suck_back(batch, meant.from_c, meant.target_c)
-        yield from _diacetyl(batch, site.reader.events(batch.id, strict=False))
+        yield from _diacetyl(batch, reader.events(batch.id, strict=False))
     if meant.kind is EventKind.CRASH:
         yield f"Until it is warmed again, cold is no alarm down to {temperature(meant.target_c - TOLERANCE_C)}."
     else:
-        yield from _promise(meant, batch, site.now)
+        yield from _promise(meant, batch, now)
 
 
 def _promise(meant: Meant, batch: Batch, now: datetime) -> Iterator[str]:
