@@ -119,6 +119,29 @@ def test_what_was_critical_for_a_moment_is_raised_as_a_warning() -> None:
     assert raised.severity is Severity.WARNING
 
 
+def test_what_was_critical_and_over_in_between_begins_to_count_anew() -> None:
+    standing = RAISED
+    for minutes, said in ((0, FAR), (10, OVER), (12, FAR)):
+        standing, _ = step(standing, said, TIMING, NOW + minutes * MINUTE)
+    standing, told = step(standing, FAR, TIMING, NOW + 20 * MINUTE)
+    assert (standing.severity, told) == (Severity.WARNING, ())
+    standing, told = step(standing, FAR, TIMING, NOW + 27 * MINUTE)
+    assert (standing.severity, told) == (Severity.CRITICAL, (Transition.ESCALATED,))
+
+
+def test_a_critical_alarm_that_returns_while_it_clears_is_critical_still() -> None:
+    clearing, _ = step(replace(CRITICAL, acknowledged_at=NOW, acknowledged_by="ada"), OVER, TIMING, NOW)
+    back, told = step(clearing, FAR, TIMING, NOW + MINUTE)
+    assert (back.severity, back.acknowledged_by, told) == (Severity.CRITICAL, "ada", ())
+
+
+def test_what_is_getting_over_asks_for_nothing_more() -> None:
+    standing, _ = step(RAISED, replace(HOT, remedy="Cool it."), TIMING, NOW)
+    assert standing.remedy == "Cool it."
+    clearing, _ = step(standing, replace(OVER, statement="nearly there"), TIMING, NOW)
+    assert (clearing.remedy, clearing.statement) == ("", "nearly there")
+
+
 def test_a_silent_probe_leaves_its_alarm_standing_on_what_was_last_known() -> None:
     stale, told = step(RAISED, UNKNOWN, TIMING, NOW)
     for hours in range(1, 72):

@@ -154,6 +154,15 @@ def test_what_is_no_rest_is_told_at_once(story: Story, celsius: float) -> None:
     assert HIGH in loud(story)
 
 
+def test_no_rest_is_warmer_than_22_degrees_however_near_its_range() -> None:
+    warm_lager = replace(COLD_BEER, yeast=replace(LAGER, temperature_high_c=18.0))
+    asked = {
+        celsius: LOOKS_LIKE_REST in replace(lager(), batch=warm_lager).go_on(5 * HOUR, steady(celsius)).standing()
+        for celsius in (21.9, 22.3)
+    }
+    assert asked == {21.9: True, 22.3: False}
+
+
 def test_a_fall_after_finishing_is_asked_about_once() -> None:
     story = Story(judgement=judged(Phase.TERMINAL, apparent_attenuation=0.76))
     story.go_on(20 * HOUR, lambda since: max(19.0 - since / HOUR, 1.2)).go_on(5 * DAY, steady(1.2))

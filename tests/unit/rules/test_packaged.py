@@ -105,6 +105,10 @@ def test_a_cold_store_is_told_of_with_what_it_costs() -> None:
     assert said == "at 15 °C it takes about 20 days instead of 14 at 20 °C"
 
 
+def test_a_cold_place_that_was_told_with_the_packaging_was_meant_and_calls_nobody() -> None:
+    assert CONDITIONING not in {rule for _, rule in Bottled({**PET, "conditioning_c": 15.0}).raised(10)}
+
+
 def test_in_a_fridge_it_never_conditions_and_that_is_said() -> None:
     bottled = Bottled({**PET, "conditioning_c": 4.0})
     raised = bottled.raised(60)

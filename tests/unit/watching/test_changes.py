@@ -7,7 +7,10 @@ from fermwatch.contracts.outbox import ChangeKind, Notice
 from fermwatch.contracts.store import Writer
 from fermwatch.errors import StoreError
 from fermwatch.inbox.receiving import FileInbox
+from fermwatch.model.finding import VerdictKind
+from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.plain_data import to_plain
+from fermwatch.watching.judges import Following
 from fermwatch.watching.logbook import Logbook
 from tests.support.samples import NOW, batch, measurement, opening, request
 from tests.unit.watching.test_judging import begun_again, round_of
@@ -53,6 +56,24 @@ def test_phase_and_verdict_are_told_when_they_change_and_not_while_they_are_look
     assert told(writer, ChangeKind.VERDICT) == [verdict]
     (phase,) = told(writer, ChangeKind.PHASE)
     assert phase.change.what["after"] == "lag"
+
+
+def test_a_verdict_is_news_only_against_what_was_told_and_not_while_it_is_looked_at_again() -> None:
+    safe, hold, again = (
+        Judgement(NOW, verdict=Verdict(kind, NOW)) for kind in (VerdictKind.SAFE, VerdictKind.HOLD, VerdictKind.NOT_YET)
+    )
+    one = Following(batch(), judgement=safe, judged=safe, told=safe)
+    assert one.changes == []
+    one.judgement, one.outdated = again, True  # a reading was corrected: no bottling meanwhile, and no bell
+    one.keep()
+    assert one.changes == []
+    assert one.told is safe
+    one.judgement, one.judged, one.outdated = safe, safe, False
+    assert one.changes == []
+    one.judgement = one.judged = hold
+    assert [dict(change.what) for change in one.changes] == [{"before": "safe", "after": "hold"}]
+    one.keep()
+    assert one.changes == []
 
 
 def test_what_could_not_be_stored_is_told_with_it_later_and_once(writer: Writer, inbox: FileInbox) -> None:

@@ -20,7 +20,7 @@ from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.plain_data import to_plain
 from fermwatch.watching.logbook import Logbook
-from tests.support.samples import NOW, batch, measurement, opening, request
+from tests.support.samples import NOW, batch, measurement, opening, reading, request
 from tests.unit.watching.test_logbook import HOUR, alarm, opened_batch, said, stands
 
 P = ParamSpec("P")
@@ -115,6 +115,24 @@ def test_what_is_read_while_a_judge_is_told_the_past_it_is_told_too(writer: Writ
     told_all_at_once.decide(end)
     assert kept.trend is not None
     assert judged(writer) == kept
+
+
+def test_a_past_that_changes_while_it_is_read_is_read_anew(writer: Writer, inbox: FileInbox) -> None:
+    opened_batch(writer, inbox).decide(NOW)
+    for hour in range(36):
+        writer.append([reading(60.0 * hour, 1.050 - 0.0005 * hour, series=2)])
+    end = NOW + 36 * HOUR
+    book, slow = begun_again(writer, inbox, end)
+    past = book.making_ready(end)
+    next(past)
+    book._judges.hear_anew()
+    list(past)
+    assert not slow.asked, "what was read until then is no past to be judged by"
+    for _ in range(3):
+        round_of(book, end)
+        slow.do_all()
+    round_of(book, end)
+    assert judged(writer).trend is not None
 
 
 def test_no_judge_begins_before_all_have_been_told(writer: Writer, inbox: FileInbox) -> None:
