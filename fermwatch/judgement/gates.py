@@ -132,7 +132,7 @@ def _left(view: View) -> str:
     return (
         f"the chance that more than {points(1.0, 0)} is left to ferment is {found.over_one:.0%}, more than "
         f"{points(2.0, 0)} {found.over_two:.1%}, and that it creeps on {found.creeping:.1%}; at most "
-        f"{MOST_OVER_ONE:.0%}, {MOST_OVER_TWO:.0%} and {MOST_CREEPING:.0%} will do"
+        f"{MOST_OVER_ONE:.0%}, {MOST_OVER_TWO:.0%} and {MOST_CREEPING:.1%} will do"
     )
 
 

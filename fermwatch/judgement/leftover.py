@@ -7,7 +7,7 @@ from fermwatch.judgement.view import View
 
 MOST_OVER_ONE = 0.15  # the chance that more than one point is left
 MOST_OVER_TWO = 0.05  # that more than two are
-MOST_CREEPING = 0.02  # that a creep goes on
+MOST_CREEPING = 0.015  # that a creep goes on
 APART_H, APART_FORCED_H = 40.0, 22.0  # between the two readings, as people who read every evening keep it
 NOT_BEFORE_H = 24.0
 FRESH_H = 7 * 24.0  # of the last: what it leaves is known better the older it is, but for what creeps
@@ -16,7 +16,7 @@ WITHIN, EQUAL = (
     0.55,
 )  # points: what falls by more than a division between the two is not done, or half of it in a day
 HAND_SD = 0.7
-UNTOLD_SHARE = 0.25  # of the yeast's range
+UNTOLD_SHARE = 0.3  # of the yeast's range
 
 
 def levels(view: View) -> list[HandReading]:

@@ -1,23 +1,25 @@
 """The fewest readings that settle it: when the next one with the hydrometer would."""
 
+import math
 from bisect import bisect_left
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from fermwatch.judgement.bottling import VerdictMemory
 from fermwatch.judgement.facts import gravity_sg
-from fermwatch.judgement.gates import Checked, Gate
+from fermwatch.judgement.gates import DIASTATIC_APART_DAYS, DIASTATIC_WITHIN, Checked, Gate
 from fermwatch.judgement.leftover import apart_h, enough, imagined, levels, unread
 from fermwatch.judgement.phase import PhaseMemory
+from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
 from fermwatch.model.amounts import gravity, instant
 from fermwatch.model.finding import Phase, VerdictKind
 
-LONGEST_H = 14 * 24.0
-AGAIN_H = 24.0
-STEP_H = 6.0
-FIRST_CHANCE, FIRST_FORCED = 0.5, 0.7  # that more than one point is left, at the first reading
-LATER_H = 5 * 24.0  # until the next, where none in sight would settle it
+LONGEST_DAYS, DAY_H = 14, 24.0
+EVENING_H = 2.0  # before the same hour of another day: people read in the evening, some earlier, some later
+AGAIN_H, ENOUGH = 24.0, 2  # what such readings do not tell, more of them a day apart do not either
+FIRST_CHANCE, FIRST_FORCED = 0.6, 0.75  # that more than one point is left, at the first reading
+LATER_H = 5 * 24.0  # until the next, where none before would settle it
 # What one reading, if it agrees, meets or leaves to the clock alone.
 READING_MEETS = {Gate.READING, Gate.STILL, Gate.ATTENUATION, Gate.WARM, Gate.AGREEING}
 WITHIN_REACH = 0.05  # of apparent attenuation, before the least that the yeast reaches
@@ -46,26 +48,34 @@ def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Seq
 
 
 def _next(view: View, unmet: Collection[Gate]) -> Asked:
+    """After the first: as soon as another settles it, and never later than some days after the last."""
     read = levels(view)
-    hour = _settles_at(view, read[-1].hour)
-    if hour is None:
-        return Asked(max(read[-1].hour + LATER_H, view.hour), "It tells how far the beer has come.")
+    again_h = max(read[-1].hour + LATER_H, view.hour)
+    if Gate.CREEP in unmet:
+        return Asked(max(_creep_told_h(read), view.hour), f"It tells whether it creeps{_but_for(unmet, view)}.")
+    expected = view.remaining.gravity if view.probed else read[-1].gravity
+    hour = _settles_at(view, read[-1].hour, expected)
+    if hour is None or hour > again_h:
+        return Asked(again_h, "It tells how far the beer has come.")
     most = _at_most(view, hour)
-    if most is None:
-        return Asked(
-            hour, f"One that reads near {_sg(view.remaining.gravity)} then may settle it{_but_for(unmet, view)}."
-        )
-    return Asked(hour, f"One that reads {_sg(most)} or less may settle it{_but_for(unmet, view)}.")
+    then = f"near {_sg(expected)}" if most is None else f"{_sg(most)} or less"
+    return Asked(hour, f"One that reads {then} may settle it{_but_for(unmet, view)}.")
+
+
+def _creep_told_h(read: Sequence[HandReading]) -> float:
+    """When one that says the same is far enough from the first that did."""
+    same = next(one for one in read if abs(one.gravity - read[-1].gravity) <= DIASTATIC_WITHIN)
+    return same.hour + DIASTATIC_APART_DAYS * 24.0
 
 
 def _first(view: View, unmet: Collection[Gate]) -> Asked | None:
     """The first is worth its beer once it is about as likely as not that the beer is done."""
     forced = view.facts.forced is not None and not view.facts.forced.short
     chance = FIRST_FORCED if forced else FIRST_CHANCE
-    hour = _earliest_of(view.hour, lambda hour: unread(view, hour).over_one <= chance)
+    hour = _evening(0.0, DAY_H, view.hour, lambda hour: unread(view, hour).over_one <= chance)
     if hour is None:
         return None
-    again_h = hour + apart_h(view)
+    again_h = hour + DAY_H * math.ceil(apart_h(view) / DAY_H)
     most = _at_most(view, hour, again_h)
     if most is None:
         return Asked(hour, "It tells how far the beer has come.")
@@ -75,28 +85,34 @@ def _first(view: View, unmet: Collection[Gate]) -> Asked | None:
 
 def _at_most(view: View, *hours: float) -> float | None:
     """The highest gravity, whole points, that readings at these hours may say to settle it; None where none would."""
-    down = range(int(view.facts.highest_end), int(view.facts.lowest_end) - 1, -1)
+    highest = min([view.facts.highest_end, *(one.gravity + 1.0 for one in levels(view)[-1:])])
+    down = range(int(highest), int(view.facts.lowest_end) - 1, -1)
     return next((float(points) for points in down if enough(imagined(view, float(points), *hours))), None)
 
 
-def _settles_at(view: View, last_h: float) -> float | None:
+def _settles_at(view: View, last_h: float, gravity: float) -> float | None:
     """The first time at which one reading that agrees would show that little is left."""
-    gravity = view.remaining.gravity
-    earliest = max(view.hour, last_h + apart_h(view))
-    return _earliest_of(earliest, lambda hour: enough(imagined(view, gravity, hour)))
+    return _evening(last_h, apart_h(view), view.hour, lambda hour: enough(imagined(view, gravity, hour)))
 
 
-def _earliest_of(earliest: float, holds: Callable[[float], bool]) -> float | None:
-    """The first hour, in steps, at which it holds, as it goes on to do; None where it does not within two weeks."""
-    hours = [earliest + STEP_H * step for step in range(int(LONGEST_H / STEP_H) + 1)]
-    place = bisect_left(hours, True, key=holds)
-    return hours[place] if place < len(hours) else None
+def _evening(since_h: float, least_h: float, now_h: float, holds: Callable[[float], bool]) -> float | None:
+    """The first of the same hours of the day at which it holds, as it goes on to do; None where not within two weeks.
+
+    One that has come today is due since then, and not anew at every look. since_h: the last reading, or the pitch.
+    """
+    first = max(math.ceil(least_h / DAY_H), math.floor((now_h - since_h + EVENING_H) / DAY_H))
+    hours = [since_h + DAY_H * day for day in range(first, first + LONGEST_DAYS)]
+    place = bisect_left(hours, True, key=lambda hour: holds(max(hour, now_h)))
+    return hours[place] - EVENING_H if place < len(hours) else None
 
 
 def _due(said: VerdictMemory, view: View) -> float:
-    """Due since it was first asked for, so that nobody is asked anew at every look; the next, a day after the last."""
-    last_h = max((reading.hour for reading in view.readings if reading.level_known), default=0.0)
-    return said.since_h if last_h < said.since_h else last_h + AGAIN_H
+    """Due since it was first asked for, so that nobody is asked anew at every look; the next, a day after
+    the last, and later once there are enough."""
+    since = [reading.hour for reading in view.readings if reading.level_known and reading.hour >= said.since_h]
+    if not since:
+        return said.since_h
+    return since[-1] + (AGAIN_H if len(since) < ENOUGH else LATER_H)
 
 
 def _sg(points: float) -> str:

@@ -53,7 +53,8 @@ class Remaining:
     """over_one, over_two: the chances that more than one and two points of its ordinary sugars are left; creeping: that
     enzymes go on freeing more.
 
-    left: of its ordinary sugars, as a normal cut off at zero that is right where it is unlikely. gravity: points, now.
+    left: of its ordinary sugars, as a normal cut off at zero that is right where it is unlikely. gravity: points, now,
+    if nothing creeps.
     """
 
     over_one: float
@@ -240,5 +241,5 @@ def _summed(found: Courses, weights: Array, gravity: Array) -> Remaining:
         resting=float(weights[found.kind == RESTING].sum()),
         expected=float(weights @ np.where(creeps, CREEP_LEFT, found.left)),
         left=FermentableLeft(0.0, min(outer / HALF_NORMAL, 50.0)),
-        gravity=float(weights @ gravity),
+        gravity=float(np.where(creeps, 0.0, weights) @ gravity) / max(float(ordinary.sum()), 1e-9),
     )

@@ -77,7 +77,7 @@ def test_stillness_is_told_by_its_chance_and_never_of_a_beer_that_nobody_hears()
 
 def test_little_left_takes_the_place_of_stillness_warmth_and_a_probe_that_speaks() -> None:
     assert "more than 1 point is left to ferment" in said(gates.still(FINISHED))
-    chilled = view(temperature_c=lambda hour: 20.0 if hour < 200.0 else 2.0)
+    chilled = view(temperature_c=lambda hour: 20.0 if hour < 270.0 else 2.0)
     assert gates.warm(chilled).met
     bins = [b if i < len(FINISHED.bins) - 6 else replace(b, gravity=None) for i, b in enumerate(FINISHED.bins)]
     assert gates.reading(replace(FINISHED, bins=bins)).met

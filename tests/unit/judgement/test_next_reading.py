@@ -4,9 +4,10 @@ from datetime import timedelta
 
 import pytest
 
+from fermwatch.model.amounts import plain
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import VerdictKind
-from tests.unit.judgement.beer import a_batch, at, brewed, event, fermenting, reading, said
+from tests.unit.judgement.beer import SAISON, a_batch, at, brewed, event, fermenting, reading, said
 
 DAYS = 16
 
@@ -73,3 +74,44 @@ def test_without_a_probe_the_forecast_says_when_to_read() -> None:
     assert verdict is not None
     assert verdict.next_reading_at is not None
     assert verdict.next_reading_at > at(72.0)
+
+
+def test_everybody_is_asked_from_the_days_alone_with_what_the_answer_means() -> None:
+    judge = brewed(fermenting(), 3, probe=False, read_at=(0.3,))
+    early, later = (said(judge, hour).verdict for hour in (24.0, 60.0))
+    assert early is not None
+    assert later is not None
+    assert early.next_reading_at == later.next_reading_at
+    assert at(96.0) < (early.next_reading_at or at(0.0)) < at(192.0)
+    assert plain(early.next_reading_why).startswith("If it reads 1.01")
+    assert "that says the same may settle it" in early.next_reading_why
+    assert early.next_reading_why in early.next_step
+
+
+def test_a_reading_that_does_not_come_is_asked_for_again() -> None:
+    judge = brewed(fermenting(), 3, probe=False, read_at=(0.3,))
+    for day in (8, 9, 12):
+        verdict = said(judge, day * 24.0 + 3.0).verdict
+        assert verdict is not None
+        assert verdict.next_reading_at is not None
+        assert verdict.next_reading_at <= at(day * 24.0 + 3.0)
+
+
+@pytest.mark.parametrize("gravity", [10.4, 12.0, 16.0])
+def test_the_second_reading_does_not_move_away_while_one_waits_for_it(gravity: float) -> None:
+    judge = brewed(fermenting(), 3, probe=False, read_at=(0.3,))
+    judge.add_measurement(reading(150.0, gravity))
+    for day in (7, 8, 9, 10, 11):
+        verdict = said(judge, day * 24.0).verdict
+        assert verdict is not None
+        assert at(150.0 + 40.0) <= (verdict.next_reading_at or at(0.0)) <= at(150.0 + 5 * 24.0)
+
+
+def test_a_creep_is_told_by_one_a_fortnight_after_the_first_that_said_the_same() -> None:
+    judge = brewed(
+        fermenting(end=6.0), 12, batch=a_batch(SAISON), read_at=(0.3, 200.0, 250.0), temperature_c=lambda _hour: 24.0
+    )
+    verdict = said(judge, 280.0).verdict
+    assert verdict is not None
+    assert verdict.next_reading_at == at(200.0 + 14 * 24.0)
+    assert "whether it creeps" in verdict.next_reading_why
