@@ -9,6 +9,7 @@ import pytest
 
 from fermwatch.contracts.feed import Freshness, Snapshot
 from fermwatch.contracts.store import Misread, SourceState
+from fermwatch.model.batch import GravityMeasurement
 from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.saying.facts import lane_facts
 from fermwatch.saying.headline import Urgency, headline, truths
@@ -90,9 +91,10 @@ def test_the_order_of_what_is_wrong() -> None:
         snapshot(hot(), stalled(), *probes(GRAVITY=WEEK, BEER_TEMPERATURE={"value": 25.0}).lanes),
         watcher=replace(DEAD, trouble="the disk is full"),
         sources=(replace(source(), state=SourceState.UNAVAILABLE),),
+        misread=(ODD_ROW,),
     )
     assert [truth.matter for truth in truths(shown, VOICE)] == [
-        *("watcher", "store", "alarms-critical", "sources", "probes", "range", "unheard")
+        *("watcher", "store", "alarms-critical", "misread", "sources", "probes", "range", "unheard")
     ]
 
 
@@ -101,6 +103,30 @@ def test_an_alarm_of_the_site_alone_is_told_in_its_own_words() -> None:
     shown = replace(snapshot(healthy()), alarms=(replace(alarm, statement="the inbox cannot be read"),))
     assert headline(shown, VOICE).text == "the inbox cannot be read"
     assert headline(shown, VOICE).level is Urgency.WARNING
+
+
+def test_a_fermenter_and_the_site_that_need_somebody_are_both_named() -> None:
+    here = one_alarm()
+    of_site = Alarm("inbox", "site:home", Condition.RAISED, Severity.WARNING, raised_at=NOW, occurrence=1)
+    assert headline(here, VOICE).text == "Left needs you"
+    both = replace(here, alarms=(*here.alarms, of_site))
+    assert headline(both, VOICE).text == "Left and the site need you"
+
+
+def test_a_reading_that_was_taken_back_is_none() -> None:
+    taken = GravityMeasurement("m", NOW, 1.020)
+    by_hand = replace(healthy(), probes=(), measurements=(taken,))
+    assert headline(snapshot(by_hand), VOICE).level is Urgency.WELL
+    voided = replace(by_hand, measurements=(replace(taken, voided=True),))
+    assert headline(snapshot(voided), VOICE).text == "Left: nothing measured yet"
+
+
+def test_of_an_empty_fermenter_a_silent_probe_is_nothing_and_a_faulty_one_is_told() -> None:
+    def empty(odd: Mapping[str, Any]) -> Snapshot:
+        return snapshot(replace(probes(BEER_TEMPERATURE=odd).lanes[0], batch=None, judgement=None))
+
+    assert headline(empty(WEEK), VOICE).level is Urgency.WELL
+    assert headline(empty(FAULTY), VOICE).text == "Left: beer faulty"
 
 
 def test_a_silent_probe_that_somebody_keeps_quiet_is_quiet_and_not_well() -> None:
