@@ -31,6 +31,18 @@ HYDROMETER_READING = "hydrometer reading"  # as the judgement calls that evidenc
 READINGS_BY_HAND = "readings by hand"
 SUGARS = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
 
+SINCE_THEN = {
+    Phase.LAG: "it is within its lag",
+    Phase.NOT_STARTED: "it has not started",
+    Phase.ACTIVE: "it ferments",
+    Phase.SLOWING: "it ferments, more slowly",
+    Phase.RESTARTED: "it ferments again",
+    Phase.STALLED: "it stands still",
+    Phase.TERMINAL: "it has finished",
+    Phase.CONDITIONING: "it has finished",
+    Phase.PACKAGED: "it is in its package",
+}
+
 RESTART_REMEDY = "Do not bottle. Let it finish again: it is judged anew from here."
 
 
@@ -50,11 +62,20 @@ def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         if rule == SLOW_START and judged is not None and judged.trend is None:
             yield _unheard(situation, situation.batch, subject)
             continue
-        holds = None if said is None else said.phase is phase
-        statement = (
-            "" if judged is None or said is None else _statement(judged, said, situation.batch, known.temperature_c)
-        )
-        yield Finding(rule, subject, holds=holds, statement=statement, remedy=remedy)
+        if judged is None or said is None:
+            yield Finding(rule, subject, holds=None)
+        elif said.phase is not phase:
+            yield Finding(rule, subject, holds=False, statement=_over(judged, said))
+        else:
+            statement = _statement(judged, said, situation.batch, known.temperature_c)
+            yield Finding(rule, subject, holds=True, statement=statement, remedy=remedy)
+
+
+def _over(judged: Judgement, said: PhaseStatement) -> str:
+    """What is over is told by what is so now, and not as if that were the alarm."""
+    trend = judged.trend
+    moves = "" if trend is None else f", {pace(trend.rate_points_per_day, trend.rate_sd_points_per_day)}"
+    return f"{SINCE_THEN[said.phase]}{moves}"
 
 
 def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:

@@ -143,6 +143,7 @@ def test_the_verdict_of_the_day_stays_whatever_the_float_says_in_the_sink(desk: 
 def test_where_it_is_cold_the_label_waits_longer(desk: CommandLine) -> None:
     told = flat(desk.type("batch", "package", "left", "--conditioning", "15C", "--yes"))
     assert "open from 2026-04-04" in told  # 14 days at 20 °C are 20 at 15
+    assert "Let it condition at 15 °C for about 20 days" in told
 
 
 def test_bottles_without_sugar_are_said_to_stay_flat(desk: CommandLine) -> None:
@@ -177,7 +178,7 @@ def test_a_primed_keg_is_told_its_sugar_valve_and_warmth(desk: CommandLine) -> N
     # 2.4 - 0.86 volumes and 0.14 in 5 % of headspace, at 3.84 g/L a volume, for 18 L
     assert "116 g of table sugar" in flat(said)
     assert "relief valve" in said.text
-    assert "Let it condition at 20 °C for 10 to 21 days" in flat(said)
+    assert "Let it condition at 20 °C for about 14 days" in flat(said)
     assert not [word for word in KEG_WORDS if word in said.text.lower()]
 
 

@@ -11,6 +11,7 @@ from fermwatch.commands.calculations.risk import CHANCE, chance_words
 from fermwatch.desk.packaging import Day, against, odd, too_much, verdict_said
 from fermwatch.judgement.filling import BOTTLE_L, judged_at, of_bottles, packed
 from fermwatch.model import amounts
+from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.packaging import packaging_of
 from fermwatch.model.warmest import ACCIDENT, Warmest
 from fermwatch.saying import words
@@ -61,12 +62,17 @@ def label(day: Day, voice: Voice) -> str:
     return voice.dot.join(parts)
 
 
+def _conditioning(day: Day) -> Conditioning | None:
+    """How it will go, by the kind of beer and where it is to stand."""
+    packaging = packaging_of((day.packaged(""),))
+    return None if packaging is None else conditioning_of(day.batch, packaging, day.events, day.at, day.settings)
+
+
 def _dates(day: Day, voice: Voice) -> list[str]:
     """open from 2026-03-15, best 2026-03-22 to 2026-06-29: by the kind of beer and where it is to stand."""
-    packaging = packaging_of((day.packaged(""),))
-    if packaging is None:
+    known = _conditioning(day)
+    if known is None:
         return []
-    known = conditioning_of(day.batch, packaging, day.events, day.at, day.settings)
     until = f"{voice.local(known.best_until):%Y-%m-%d}"
     if known.open_at is None or known.best_from is None:
         return [f"best until {until}, once it has conditioned"]
@@ -145,9 +151,10 @@ def _to_do(day: Day) -> str:
 
 
 def _warm_first(day: Day) -> str:
-    return (
-        f"Let it condition at {amounts.temperature(day.filling.conditioning_c, None)} for 10 to 21 days, then cool it."
-    )
+    """The days of the same reckoning as the dates on the label."""
+    known, place = _conditioning(day), amounts.temperature(day.filling.conditioning_c, None)
+    days = None if known is None else known.days_to_open
+    return f"Let it condition at {place}{'' if days is None else f' for about {days:.0f} days'}, then cool it."
 
 
 def _cautions(day: Day) -> Iterator[str]:

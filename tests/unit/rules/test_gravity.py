@@ -17,6 +17,7 @@ from fermwatch.rules.gravity import (
     READING_DUE,
     RESTARTED,
     RISING,
+    SINCE_THEN,
     SLOW_START,
     STALLED,
     phases,
@@ -54,6 +55,29 @@ def test_it_clears_when_the_beer_moves_again() -> None:
     story = Story(judgement=judged(Phase.STALLED)).go_on(HOUR, NOTHING)
     story.judgement = judged(Phase.ACTIVE)
     assert STALLED not in story.go_on(HOUR, NOTHING).standing()
+
+
+@pytest.mark.parametrize(
+    ("rule", "first", "then", "rate", "told"),
+    [
+        (STALLED, Phase.STALLED, Phase.RESTARTED, -8.0, "it ferments again, falling 8 points/day"),
+        (STALLED, Phase.STALLED, Phase.TERMINAL, 0.0, "it has finished, steady (within 0.5 points/day)"),
+        (RESTARTED, Phase.RESTARTED, Phase.CONDITIONING, 0.0, "it has finished, steady (within 0.5 points/day)"),
+        (RESTARTED, Phase.RESTARTED, Phase.STALLED, 0.0, "it stands still, steady (within 0.5 points/day)"),
+        (SLOW_START, Phase.NOT_STARTED, Phase.ACTIVE, -8.0, "it ferments, falling 8 points/day"),
+    ],
+)
+def test_what_is_over_is_told_by_what_is_so_now(rule: str, first: Phase, then: Phase, rate: float, told: str) -> None:
+    """A stall that is over is not told as if a restart were the alarm, nor a beer that finished as one that falls."""
+    story = Story(judgement=judged(first, "a reason")).go_on(HOUR, NOTHING)
+    story.judgement = judged(then, "it falls again after a stall", rate_points_per_day=rate)
+    alarm = story.go_on(HOUR, NOTHING).decider.alarms[rule, SUBJECT]
+    assert not alarm.stands
+    assert plain(alarm.statement) == told
+
+
+def test_every_phase_has_words_for_what_is_over() -> None:
+    assert set(SINCE_THEN) == set(Phase)
 
 
 def test_without_a_judgement_nothing_is_cleared() -> None:
