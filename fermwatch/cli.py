@@ -5,6 +5,7 @@ import is felt on a small board.
 import argparse
 import importlib
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
@@ -91,6 +92,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status. What goes wrong is one sentence with a remedy, on standard error."""
     _put_something_where_streams_are_closed()
     words = list(sys.argv[1:] if argv is None else argv)
+    if argv is None and "watch" in words:
+        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGHUP})  # would end it before it can hear to read anew
     context = Context(None, None, None, dict(os.environ))
     try:
         try:

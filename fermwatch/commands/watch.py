@@ -75,6 +75,7 @@ class _Service:
         begins = True
         while True:
             self._watcher, self._again = Watcher(self._loaded, self._context.clock, begins=begins), False
+            signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGHUP})  # one that came while it started is heard now
             try:
                 await self._watcher.run()
             except StoreGone as gone:  # taken away in the moment between a stop and a start: never begun anew for that

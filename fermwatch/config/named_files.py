@@ -21,7 +21,7 @@ class Amiss:
 
 
 def what_is_amiss(loaded: Loaded) -> tuple[Amiss, ...]:
-    """The files that sources name and that are not there, or not readable, or readable by all with a secret in."""
+    """The files that sources name and that are not there, or not readable, or open to others with a secret in."""
     found = (
         _amiss(f"{source.name}: {key} {value}", value, secret=key == HOLDS_A_SECRET)
         for source in loaded.sources
@@ -46,8 +46,9 @@ def _amiss(what: str, file: Path, *, secret: bool) -> Amiss | None:
         return Amiss("missing", f"{what}: {error.strerror}.", "Write it, or name another.")
     if not stat.S_ISREG(mode):
         return Amiss("no file", f"{what} is no file.", "Name a file.")
-    if secret and mode & stat.S_IROTH:
-        return Amiss("open to all", f"{what}: everybody can read it.", f"Run: chmod o-rwx {file}")
+    if secret and (others := stat.S_IMODE(mode)) & (stat.S_IRWXG | stat.S_IRWXO):  # as the driver refuses it
+        said = f"{what}: others than its owner may read or change it (mode {others:o})."
+        return Amiss("open to others", said, f"Run: chmod 600 {file}")
     if not os.access(file, os.R_OK):
         return Amiss("not readable", f"{what}: you cannot read it.", "The watcher's user must be able to.")
     return None

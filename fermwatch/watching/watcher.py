@@ -261,10 +261,11 @@ class Watcher:
             return self._clock.now()
         look = self._timekeeper.look()
         if look.news or look.moved or look.ahead or self._ahead:
-            if look.news or look.moved or bool(look.ahead) is not bool(self._ahead):
-                self._beat_s = -self._beat_every_s  # whoever looks knows the time by the sign of life
+            was_set = bool(look.news or look.moved) or bool(look.ahead) is not bool(self._ahead)
             self._ahead = look.ahead
             await self._guarded("the clock", self._in_thread(self._book().time_is, look))
+            if was_set:  # whoever looks knows the time by the sign of life, and would find it long gone
+                await self._beat()
         return look.now
 
     async def _decide_when_due(self) -> None:

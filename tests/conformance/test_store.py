@@ -130,6 +130,14 @@ def test_what_is_not_a_number_is_refused_and_nothing_stored(writer: Writer, valu
     assert stored(writer) == []
 
 
+@pytest.mark.parametrize("together", [True, False])
+def test_of_one_instant_the_last_that_came_in_is_the_latest(writer: Writer, together: bool) -> None:
+    three = [Reading(1, NOW_MS, value) for value in (18.97, 18.98, 19.0)]
+    for part in [three] if together else [[one] for one in three]:
+        writer.append(part)
+    assert writer.latest()[1].value == 19.0
+
+
 def test_latest_is_the_newest_by_its_own_time_however_late_others_come(writer: Writer) -> None:
     writer.append([reading(5, 21.0, flags=Flag.IMPLAUSIBLE)])
     writer.append([reading(3, 19.0)])

@@ -97,3 +97,22 @@ def test_rows_of_a_batch_and_of_an_alarm_that_cannot_be_read_do_not_keep_it_from
             board.say("", "r=19.5")
             until(lambda: [one.value for one in site.readings("right-beer")] == [19.5], "it watches", seen=site.log)
             assert watching.stop() == 0
+
+
+def test_a_row_with_a_flipped_bit_is_a_row_that_cannot_be_read_and_no_end_of_watching(tmp_path: Path) -> None:
+    site, port = Site(tmp_path / "site"), tmp_path / "port"
+    two_fermenters(site, port)
+    with Board(port) as board:
+        with site.watched() as watching:
+            site.open_batch("left")
+            assert watching.stop() == 0
+        poison(site, "UPDATE batch SET batch = CAST(x'7bb1ff7d' AS TEXT) WHERE id = 'batch-left'")
+        poison(site, "INSERT INTO alarm (site, rule, subject, alarm) VALUES ('home', 'x', 'y', CAST(x'b1ff' AS TEXT))")
+        with site.watched() as watching:
+            watching.says("not judged: ")
+            board.say("", "r=19.5")
+            until(lambda: [one.value for one in site.readings("right-beer")] == [19.5], "it watches", seen=site.log)
+            told = site.run("status")
+            assert "Traceback" not in told.stderr
+            assert "Right" in told.stdout
+            assert watching.stop() == 0

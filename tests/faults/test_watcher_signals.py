@@ -4,6 +4,8 @@ import signal
 import time
 from pathlib import Path
 
+import pytest
+
 from fermwatch.contracts.inbox import RequestKind
 from tests.support.running import Site, Watching, probe, serial_source, until, vessel
 from tests.support.terminal import Board
@@ -84,6 +86,27 @@ def test_a_hang_up_while_the_store_is_away_begins_no_other_store(tmp_path: Path)
         hang_up(watching)
         watching.says("the configuration is read anew")
         assert watching.stop() == 0
+
+
+@pytest.mark.parametrize("after_s", [0.3, 0.6, 1.0])
+def test_a_hang_up_while_it_starts_does_not_end_it(tmp_path: Path, after_s: float) -> None:
+    site, port = Site(tmp_path / "site"), tmp_path / "port"
+    site.configure(vessel(), serial_source("board", port), probe("left-beer", "board", "t"))
+    with Board(port) as board:
+        watching = site.start()
+        try:
+            time.sleep(after_s)
+            hang_up(watching)
+            watching.says("is connected")
+
+            def it_watches() -> bool:
+                board.say("", "t=19.5")  # again: what is said while it reads anew is nobody's
+                return bool(site.readings("left-beer"))
+
+            until(it_watches, "it watches", seen=site.log)
+            assert watching.stop() == 0
+        finally:
+            watching.kill()
 
 
 def test_a_stop_that_follows_a_hang_up_stops(tmp_path: Path) -> None:

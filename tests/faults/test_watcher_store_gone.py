@@ -134,6 +134,40 @@ def test_closing_a_store_that_was_replaced_leaves_the_new_one_whole(tmp_path: Pa
         assert watching.stop() == 0
 
 
+def test_a_store_that_is_cut_short_is_told_and_nothing_more_is_acknowledged_into_it(tmp_path: Path) -> None:
+    site, port = Site(tmp_path / "site"), tmp_path / "port"
+    configured(site, port)
+    with Board(port) as board:
+        with site.watched() as watching:
+            first_are_stored(site, watching, board)
+            assert watching.stop() == 0
+        with site.watched() as watching:
+            watching.says("is connected")
+            file = site.store / "home.db"
+            time.sleep(2)  # it is looked at about once a second
+            os.truncate(file, file.stat().st_size // 2)
+            watching.says("The store was cut short")
+            assert GONE in watching.log()
+            watching.stop()
+            assert "Traceback" not in watching.log()
+        again = site.run("watch")
+        assert again.returncode == 74, again.stderr
+        assert "Traceback" not in again.stderr
+        assert "damaged" in again.stderr
+
+
+def test_an_emptied_store_is_not_begun_anew_without_a_word(tmp_path: Path) -> None:
+    site, port = Site(tmp_path / "site"), tmp_path / "port"
+    configured(site, port)
+    with Board(port), site.watched() as watching:
+        watching.says("is connected")
+        assert watching.stop() == 0
+    os.truncate(site.store / "home.db", 0)
+    again = site.run("watch")
+    assert again.returncode == 74
+    assert "is empty, and a store was in it before" in again.stderr
+
+
 @pytest.mark.parametrize("name", ["home.db-wal", "home.db-shm"])
 def test_a_log_that_is_deleted_beside_the_store_costs_nothing(tmp_path: Path, name: str) -> None:
     site, port = Site(tmp_path / "site"), tmp_path / "port"

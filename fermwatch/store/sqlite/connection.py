@@ -88,8 +88,14 @@ def _connect(file: Path, mode: str) -> sqlite3.Connection:
     with errors_in_words(file):
         # One thread at a time uses a connection, but not always the one that opened it.
         connection = sqlite3.connect(uri, uri=True, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
+        connection.text_factory = _text
         connection.execute("PRAGMA trusted_schema = OFF")
     return connection
+
+
+def _text(data: bytes) -> str:
+    """A flipped bit must not keep a whole store from being read: the row that holds it is then no row of ours."""
+    return data.decode("utf-8", "replace")
 
 
 def transact(connection: sqlite3.Connection, work: Callable[[sqlite3.Connection], ResultT]) -> ResultT:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from fermwatch.errors import LeaseTaken
 
-FILE_MODE = 0o640
+FILE_MODE = 0o600  # who may only read could hold it too, and keep the watcher from starting
 
 
 class Lease:
@@ -25,14 +25,9 @@ class Lease:
         try:
             fcntl.flock(self._descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            holder = os.read(self._descriptor, 20).decode("ascii", "replace").strip() or "unknown"
+            holder = os.read(self._descriptor, 20).decode("ascii", "replace").strip()
             os.close(self._descriptor)
-            raise LeaseTaken(
-                f"The site {site} is already watched by process {holder}.",
-                hint=f"Stop that one first (`kill {holder}`), or just open the dashboard: it needs no second watcher."
-                if holder.isdecimal()
-                else "Stop that one first, or just open the dashboard: it needs no second watcher.",
-            ) from None
+            raise _taken(file, site, holder) from None
         os.fchmod(self._descriptor, FILE_MODE)
         # On a full disk the pid cannot be written; the lock holds all the same.
         with contextlib.suppress(OSError):
@@ -44,6 +39,19 @@ class Lease:
         if self._descriptor >= 0:
             os.close(self._descriptor)
             self._descriptor = -1
+
+
+def _taken(file: Path, site: str, holder: str) -> LeaseTaken:
+    """What is written there is the watcher that was last: another program may hold the lock while that one is gone."""
+    if not (holder.isdecimal() and Path("/proc", holder).exists()):
+        return LeaseTaken(
+            f"Another program holds {file}, so that the site {site} cannot be watched.",
+            hint=f"See which: fuser -v {file}",
+        )
+    return LeaseTaken(
+        f"The site {site} is already watched by process {holder}.",
+        hint=f"Stop that one first (`kill {holder}`), or just open the dashboard: it needs no second watcher.",
+    )
 
 
 def is_held(file: Path, locks: Path = Path("/proc/locks")) -> bool:

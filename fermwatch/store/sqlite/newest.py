@@ -25,7 +25,7 @@ _KEEP = """
 INSERT INTO latest (series, at_ms, value, flags, last_known) VALUES (:series, :at_ms, :value, :flags, 0)
 ON CONFLICT (series) DO UPDATE SET
 at_ms = excluded.at_ms, value = excluded.value, flags = excluded.flags, last_known = excluded.last_known
-WHERE excluded.at_ms > latest.at_ms OR latest.last_known > 0 OR latest.at_ms > :received_ms
+WHERE excluded.at_ms >= latest.at_ms OR latest.last_known > 0 OR latest.at_ms > :received_ms
 """
 # What was heard stays, unless it is older; what has no age of its own displaces only its like.
 _KEEP_LAST_KNOWN = """
@@ -35,7 +35,9 @@ at_ms = excluded.at_ms, value = excluded.value, flags = excluded.flags, last_kno
 WHERE latest.last_known = 2 OR (excluded.last_known = 1 AND excluded.at_ms > latest.at_ms)
 """
 # 32: Flag.AHEAD.
-_OF_SERIES = "SELECT at_ms, value, flags FROM reading WHERE series = ? AND flags & 32 = 0 ORDER BY at_ms DESC LIMIT 1"
+_OF_SERIES = (
+    "SELECT at_ms, value, flags FROM reading WHERE series = ? AND flags & 32 = 0 ORDER BY at_ms DESC, n DESC LIMIT 1"
+)
 _COUNT_AHEAD = """
 SELECT count(*) FROM (SELECT 1 FROM reading WHERE series = ? AND at_ms > ? AND flags & 32 = 0 LIMIT ?)
 """
@@ -51,7 +53,7 @@ WHERE series = ? AND at_ms > ? AND at_ms <= ? AND flags & 32 != 0
 def keep(connection: sqlite3.Connection, rows: Iterable[ReadingRow], readings: Sequence[Reading]) -> None:
     """The newest of the rows just stored, where it is newer than what was, or that was of a time to come."""
     received_ms = max((one.at_ms + one.lag_ms for one in readings), default=0) + LITTLE_AHEAD_MS
-    newest = {row[0]: row for row in sorted(rows, key=lambda row: (row[1], -row[2]))}
+    newest = {row[0]: row for row in sorted(rows, key=lambda row: (row[1], row[2]))}
     for series, at_ms, _, value, _, _, flags in newest.values():
         said = {"series": series, "at_ms": at_ms, "value": value, "flags": flags, "received_ms": received_ms}
         connection.execute(_KEEP, said)

@@ -36,7 +36,7 @@ from fermwatch.store.sqlite.connection import (
 from fermwatch.store.sqlite.deliveries import Deliveries
 from fermwatch.store.sqlite.lease import Lease
 from fermwatch.store.sqlite.ledger import KEEP_ALARM, SqliteLedger
-from fermwatch.store.sqlite.presence import BACK_AGAIN, Presence
+from fermwatch.store.sqlite.presence import BACK_AGAIN, Presence, refuse_emptied
 from fermwatch.store.sqlite.reader import SqliteReader
 from fermwatch.text import clean
 
@@ -94,6 +94,7 @@ def open_writer(
     if not create and not file.exists():
         raise StoreGone(f"The store was taken away: there is no {file} any more.", hint=BACK_AGAIN)
     make_directory(directory, DIRECTORY_MODE)
+    refuse_emptied(file)
     with errors_in_words(file):
         lease = Lease(file.with_suffix(".lease"), site)
     with contextlib.ExitStack() as undo:
@@ -104,7 +105,8 @@ def open_writer(
             schema.upgrade(connection, file)
             transact(connection, lambda open_: open_.execute(_BEGIN_SITE, (site, to_ms(now))))
         held = ballast.Ballast(file.with_suffix(".ballast"), ballast_bytes)
-        writer = SqliteWriter(connection, file, site, lease, held)
+        with errors_in_words(file):
+            writer = SqliteWriter(connection, file, site, lease, held)
         undo.pop_all()
     return writer
 

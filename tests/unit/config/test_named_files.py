@@ -12,7 +12,13 @@ BROKER = '[[source]]\nname = "broker"\ndriver = "mqtt"\nhost = "localhost"\ntopi
 
 @pytest.mark.parametrize(
     ("mode", "label", "remedy"),
-    [(None, "missing", "Write it"), (0o644, "open to all", "Run: chmod o-rwx "), (0o600, None, "")],
+    [
+        (None, "missing", "Write it"),
+        (0o644, "open to others", "Run: chmod 600 "),
+        (0o640, "open to others", "Run: chmod 600 "),
+        (0o622, "open to others", "Run: chmod 600 "),
+        (0o600, None, ""),
+    ],
 )
 def test_a_password_file_is_there_and_private(tmp_path: Path, mode: int | None, label: str | None, remedy: str) -> None:
     secret = tmp_path / "secret"

@@ -1,3 +1,4 @@
+import fcntl
 import os
 import sqlite3
 import stat
@@ -46,6 +47,17 @@ def test_a_second_watcher_is_told_who_holds_the_site(writer: Writer, directory: 
         assert other.site() == ("shed", "UTC")
 
 
+def test_who_holds_the_lock_without_being_the_watcher_is_not_named_by_a_number_of_before(directory: Path) -> None:
+    open_writer(directory, "home", NOW).close()
+    lease = directory / "home.lease"
+    assert lease.stat().st_mode & 0o777 == 0o600, "who may only read could hold it"
+    lease.write_text("999999999\n")
+    with lease.open() as other:
+        fcntl.flock(other, fcntl.LOCK_EX)
+        with pytest.raises(LeaseTaken, match="Another program holds"):
+            open_writer(directory, "home", NOW)
+
+
 def test_the_site_is_free_after_a_watcher_was_killed(directory: Path) -> None:
     program = (
         "import os, pathlib, datetime; from tests.support.stores import open_writer;"
@@ -71,7 +83,8 @@ def test_modes_are_those_meant_whatever_the_umask(directory: Path, umask: int) -
             files = {file.name: stat.S_IMODE(file.stat().st_mode) for file in directory.iterdir()}
     finally:
         os.umask(before)
-    assert files == dict.fromkeys(("home.db", "home.db-wal", "home.db-shm", "home.lease", "home.ballast"), 0o640)
+    read_by_members = dict.fromkeys(("home.db", "home.db-wal", "home.db-shm", "home.ballast"), 0o640)
+    assert files == read_by_members | {"home.lease": 0o600}
     assert stat.S_IMODE(directory.stat().st_mode) == 0o2750
 
 
