@@ -49,9 +49,11 @@ class Action:
         return tuple(_KEY_WORDS.get(key, key) for key in self.keys)
 
 
+# In the order of the footer: on a narrow screen its end is cut off, and help tells of what is lost.
 ACTIONS = (
     Action("back", ("escape", "enter", "backspace"), "back", Wish.BACK, OPENED, "back to all lanes"),
     Action("quit", ("q", "ctrl+q"), "quit", Wish.LEAVE, help="leave; the watcher goes on"),
+    Action("help", ("question_mark",), "help", Wish.HELP, help="this page"),
     Action("lane-up", ("up", "k"), "up", CursorMoved(-1), (OVERVIEW,), "go to the lane above", in_footer=False),
     Action("lane-down", ("down", "j"), "down", CursorMoved(1), (OVERVIEW,), "go to the lane below", in_footer=False),
     Action(
@@ -74,7 +76,6 @@ ACTIONS = (
     ),
     Action("units", ("u",), "units", Wish.UNITS, help="change units: °C or °F, SG or °P; it is remembered"),
     Action("theme", ("t",), "dark/light", Wish.THEME, help="dark or light"),
-    Action("help", ("question_mark",), "help", Wish.HELP, help="this page"),
     Action("close-help", ("escape", "enter", "question_mark", "q", "space"), "close", Wish.CLOSE_WINDOW, (HELP,)),
     Action("close-choice", ("escape", "q"), "close", Wish.CLOSE_WINDOW, (CHOICE,)),
 )

@@ -72,18 +72,29 @@ async def _footer(pilot: Pilot[None]) -> list[str]:
 
 async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
     app = dashboard()
-    rest = ["a alarm seen", "u units", "t dark/light", "? help"]
+    rest = ["a alarm seen", "u units", "t dark/light"]
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")
-        assert await _footer(pilot) == ["q quit", "enter open", *rest]
+        assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]
         await pilot.press("question_mark")
-        assert await _footer(pilot) == ["q quit", "enter open", *rest]
+        assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]
         await pilot.press("escape", "enter")
         await until_shown(pilot, "left-air-temperature")
-        assert await _footer(pilot) == ["esc back", "q quit", *rest]
+        assert await _footer(pilot) == ["esc back", "q quit", "? help", *rest]
         await pilot.press("escape")
         await until_shown(pilot, "Middle")
-        assert await _footer(pilot) == ["q quit", "enter open", *rest]
+        assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]
+
+
+@pytest.mark.parametrize("opened", [(), ("enter",)], ids=["overview", "fermenter"])
+async def test_on_the_smallest_screen_the_footer_still_leads_to_help(opened: tuple[str, ...]) -> None:
+    app = dashboard()
+    async with app.run_test(size=(40, 12)) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press(*opened)
+        await pilot.pause()
+        (key,) = [one for one in app.screen.query(FooterKey) if one.description == "help"]
+        assert key.region.right <= app.size.width
 
 
 async def test_the_help_page_tells_of_everything_that_can_be_done_on_a_page() -> None:
