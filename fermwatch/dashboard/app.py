@@ -72,7 +72,8 @@ class Dashboard(App[None]):
         units: Units = CANONICAL,
         remember: Remember | None = None,
     ) -> None:
-        super().__init__()
+        # Without colour (no-color.org) the terminal's own two are left as they are; Textual would send greys for them.
+        super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         self._ask, self._user, self._clock, self._site, self._remember = ask, user, clock, site, remember
         self.state = State(Known(ascii=ascii_only, units=units, may_ask=ask is not None))
         self._told_loop: asyncio.AbstractEventLoop | None = None

@@ -2,7 +2,7 @@
 
 import pytest
 from textual.pilot import Pilot
-from textual.widgets import Static
+from textual.widgets import OptionList, Static
 from textual.widgets._footer import FooterKey
 
 from fermwatch.dashboard import actions
@@ -95,6 +95,18 @@ async def test_on_the_smallest_screen_the_footer_still_leads_to_help(opened: tup
         await pilot.pause()
         (key,) = [one for one in app.screen.query(FooterKey) if one.description == "help"]
         assert key.region.right <= app.size.width
+
+
+async def test_without_colour_the_chosen_alarm_is_still_seen(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = dashboard(snapshot(with_alarms(hot(), "cycling")), asked=[])
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press("a", "down")
+        await pilot.pause()
+        choice = app.screen.query_one(OptionList)
+        underlined = [any(one.style and one.style.underline for one in choice.render_line(y)) for y in range(2)]
+        assert underlined == [False, True]
 
 
 async def test_the_help_page_tells_of_everything_that_can_be_done_on_a_page() -> None:

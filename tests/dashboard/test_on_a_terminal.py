@@ -114,9 +114,9 @@ def test_every_kind_of_terminal_shows_the_three_stories(kind: str, more: dict[st
 
 
 def _colours(sent: bytes) -> list[bytes]:
-    """Foreground colours that are not shades of grey."""
-    shades = re.findall(rb"38;2;(\d+);(\d+);(\d+)", sent)
-    return [b";".join(shade) for shade in shades if len(set(shade)) > 1]
+    """What sets a colour, a grey too; 39 and 49 are the terminal's own."""
+    styles = re.findall(rb"\x1b\[([\d;]*)m", sent)
+    return [one for one in styles if re.search(rb"(^|;)(3[0-8]|4[0-8]|9[0-7]|10[0-7])(;|$)", one)]
 
 
 def test_a_dumb_terminal_is_told_what_to_use() -> None:
