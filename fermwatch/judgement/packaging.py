@@ -105,12 +105,16 @@ def _risk_of(
     conditions_c = view.facts.conditioning_c
     dose = reckoned_dose(choice, residual, bottle, conditions_c)
 
+    reckonable = _is_reckonable(view)
+
     def risk(what_is_left: FermentableLeft, *, overfull: bool) -> PackageRisk:
         pressure = reckon(choice, bottle, what_is_left, residual, dose)
         statement = _statement(view, choice, pressure)
         if pressure.acceptable:
             return PackageRisk(pressure.chance_over_limit, True, statement)
-        most = most_volumes(choice, bottle, what_is_left, residual, conditions_c)
+        # What is told to fit must be taken when it is asked about next.
+        told_by = left_now(view) if reckonable and shown is None else what_is_left
+        most = most_volumes(choice, bottle, told_by, residual, conditions_c)
         remedy = too_full(choice, view.facts.warmest, most)
         if overfull:
             statement = f"this package would be overfilled: {statement}"
@@ -124,13 +128,14 @@ def _risk_of(
         if not with_sugar.acceptable:
             said = f"{amounts.points(pending, 1)} of what was added may still ferment: {with_sugar.statement}"
             return replace(with_sugar, statement=said, remedy=LET_IT_FERMENT)
-    if (
-        limit.settled(view) is None
-        and not little_left(view)
-        and view.decline.chance_of(view.still_limit) >= RISKY_CHANCE
-    ):
-        return None
-    return risk(left_now(view), overfull=False)
+    return risk(left_now(view), overfull=False) if reckonable else None
+
+
+def _is_reckonable(view: View) -> bool:
+    """Whether what is left can be told from what was measured: it is little, or the beer hardly falls any more."""
+    if limit.settled(view) is not None or little_left(view):
+        return True
+    return view.decline.chance_of(view.still_limit) < RISKY_CHANCE
 
 
 def _least_left(view: View) -> FermentableLeft:
