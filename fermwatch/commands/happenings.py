@@ -6,7 +6,6 @@ from datetime import datetime
 
 from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, report
-from fermwatch.commands.batches.showing import event_words
 from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site
@@ -14,6 +13,7 @@ from fermwatch.desk.asking import new_id
 from fermwatch.desk.happening import Noted
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.saying import words
+from fermwatch.saying.happened import event_words
 
 
 def common_arguments(parser: argparse.ArgumentParser) -> None:

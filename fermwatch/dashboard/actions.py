@@ -8,21 +8,34 @@ from dataclasses import dataclass
 from fermwatch.dashboard.events import (
     CursorMoved,
     Happening,
+    MarkStepped,
     PageOpened,
+    TimeMoved,
     Wish,
+    Zoomed,
 )
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.dashboard.pages.overview import Overview
 from fermwatch.dashboard.pages.registry import FIRST, PAGES
+from fermwatch.dashboard.pages.stretch import STEPS
 
 OVERVIEW, FERMENTER = Overview.NAME, Fermenter.NAME
 EVERY_PAGE = tuple(PAGES)
 OPENED = tuple(name for name in PAGES if name != FIRST)  # what lies over the first page, and leads back to it
 HELP, CHOICE = "help", "choice"  # windows over a page
 KEYS_IN_HELP = 2  # of one action
+FAR = STEPS // 2
 
 _SEEN = "say that you have seen the alarm of the lane or the site"
-_KEY_WORDS = {"question_mark": "?", "escape": "esc"}
+_KEY_WORDS = {
+    "question_mark": "?",
+    "escape": "esc",
+    "plus": "+",
+    "minus": "-",
+    "equals_sign": "=",
+    "left_square_bracket": "[",
+    "right_square_bracket": "]",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +79,33 @@ ACTIONS = (
         in_footer=False,
     ),
     Action("after", ("j",), "after", CursorMoved(1), (FERMENTER,), "in an open lane: the one below", in_footer=False),
-    Action("open", ("enter",), "open", PageOpened(FERMENTER), (OVERVIEW,), "open the lane: probes, evidence, batch"),
+    Action("why", ("w",), "why?", Wish.WHY, (FERMENTER,), "why it says so: the evidence, and back to the chart"),
+    Action("next-mark", ("n",), "marks", MarkStepped(1), (FERMENTER,), "what happened next, on the chart"),
+    Action("mark-before", ("p",), "before", MarkStepped(-1), (FERMENTER,), "what happened before", in_footer=False),
+    Action("closer", ("plus", "equals_sign"), "closer", Zoomed(1), (FERMENTER,), "a shorter stretch of time"),
+    Action("wider", ("minus",), "wider", Zoomed(-1), (FERMENTER,), "a longer stretch of time", in_footer=False),
+    Action("whole", ("0",), "whole", Zoomed(0), (FERMENTER,), "the whole ferment", in_footer=False),
+    Action("earlier", ("left", "h"), "earlier", TimeMoved(-1), (FERMENTER,), "read an earlier moment", in_footer=False),
+    Action("later", ("right", "l"), "later", TimeMoved(1), (FERMENTER,), "read a later moment", in_footer=False),
+    Action(
+        "far-earlier",
+        ("left_square_bracket",),
+        "far earlier",
+        TimeMoved(-FAR),
+        (FERMENTER,),
+        "half a chart earlier",
+        in_footer=False,
+    ),
+    Action(
+        "far-later",
+        ("right_square_bracket",),
+        "far later",
+        TimeMoved(FAR),
+        (FERMENTER,),
+        "half a chart later",
+        in_footer=False,
+    ),
+    Action("open", ("enter",), "open", PageOpened(FERMENTER), (OVERVIEW,), "open the lane: its whole ferment"),
     Action(
         "acknowledge",
         ("a",),

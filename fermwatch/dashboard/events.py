@@ -17,6 +17,7 @@ class Wish(Enum):
     BACK = auto()
     UNITS = auto()
     THEME = auto()
+    WHY = auto()  # what is said rests on what
     ALARM_SEEN = auto()  # what waits on this page has been seen; which one is asked where there are several
     HELP = auto()
     CLOSE_WINDOW = auto()
@@ -39,6 +40,24 @@ class ReadingFailed(NamedTuple):
 
 
 class CursorMoved(NamedTuple):
+    by: int
+
+
+class TimeMoved(NamedTuple):
+    """The cursor on a time axis, by so many steps."""
+
+    steps: int
+
+
+class Zoomed(NamedTuple):
+    """So many steps closer on a time axis; 0 for all of it."""
+
+    by: int
+
+
+class MarkStepped(NamedTuple):
+    """To the mark so many further along a time axis."""
+
     by: int
 
 
@@ -85,6 +104,9 @@ Happening = (
     | Answered
     | ReadingFailed
     | CursorMoved
+    | TimeMoved
+    | Zoomed
+    | MarkStepped
     | LanePicked
     | PageOpened
     | CameBack

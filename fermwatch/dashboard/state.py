@@ -19,13 +19,16 @@ from fermwatch.dashboard.events import (
     Happening,
     KeepUnits,
     LanePicked,
+    MarkStepped,
     PageOpened,
     ReadingFailed,
     RequestsKept,
     SnapshotRead,
     Tell,
+    TimeMoved,
     WaitedLong,
     Wish,
+    Zoomed,
 )
 from fermwatch.dashboard.known import Known
 from fermwatch.dashboard.pages.page import Page
@@ -75,7 +78,7 @@ def absorb(state: State, event: Happening) -> Step:
             return _wished(state, event)
         case PageOpened():
             return _opened(state, event)
-        case CursorMoved() | LanePicked() | CameBack():
+        case CursorMoved() | TimeMoved() | Zoomed() | MarkStepped() | LanePicked() | CameBack():
             return _on_page(state, event)
         case _:
             return _heard(state, event)
@@ -86,6 +89,8 @@ def _wished(state: State, wish: Wish) -> Step:
     match wish:
         case Wish.BACK:
             return _back(state)
+        case Wish.WHY:
+            return _on_page(state, wish)
         case Wish.UNITS:
             units = known.units.following()
             return replace(state, known=replace(known, units=units)), (KeepUnits(units),)

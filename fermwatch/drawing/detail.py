@@ -1,7 +1,6 @@
 """Everything known of one fermenter, with the evidence for each statement, as lines to be scrolled through."""
 
 from fermwatch.contracts.feed import Lane, Snapshot
-from fermwatch.drawing import chart
 from fermwatch.drawing.lanes import Pen, alarm_lines, instruments, joined_words
 from fermwatch.drawing.lines import EMPTY, Line, Span, cut_line, wrap
 from fermwatch.drawing.page import CURSOR, Sheet, showable
@@ -16,7 +15,6 @@ from fermwatch.saying.ink import Ink
 from fermwatch.saying.judged import further_reasons, of_phase_alone
 from fermwatch.saying.voice import Voice
 
-PAPER_ROWS = 14
 WIDEST = 120
 LONGEST_EVIDENCE = 8  # rows
 
@@ -31,8 +29,6 @@ def lane_lines(lane: Lane, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
         EMPTY,
         *_alarms(lane, pen),
         *instruments(facts, pen),
-        EMPTY,
-        *chart.paper(lane.last_day(snapshot.now), facts.range_c, size, PAPER_ROWS, snapshot.now, voice, sheet.glyphs),
         *_section("judgement", _judgement(lane.judgement, facts, pen)),
         *_section("probes", probe_lines(lane.probes, pen.now, pen.voice)),
         *_section("batch", _batch(lane.batch, pen)),

@@ -20,14 +20,19 @@ class Glyphs:
     likely: str  # where it most likely ends
     cursor: str
     rule: str
+    reading: str  # a gravity measured by hand
+    hair: str  # the cursor through a chart
+    present: str  # now, through a chart that goes on into what is to come
     braille: bool
 
 
 DRAWN = Glyphs(
     outside="┄", low_edge="┝", band="━", high_edge="┥", set_point="╋", pen="█", pen_stale="▒",
-    off_low="◂", off_high="▸",    passed="═", ahead="┄", uncertain="░", likely="┃", cursor="▌", rule="─", braille=True,
+    off_low="◂", off_high="▸",    passed="═", ahead="┄", uncertain="░", likely="┃", cursor="▌", rule="─",
+    reading="●", hair="│", present="┊", braille=True,
 )  # fmt: skip
 TYPED = Glyphs(
     outside=".", low_edge="[", band="=", high_edge="]", set_point="+", pen="#", pen_stale="o",
-    off_low="<", off_high=">",    passed="_", ahead=".", uncertain=":", likely="%", cursor="*", rule="-", braille=False,
+    off_low="<", off_high=">",    passed="_", ahead=".", uncertain=":", likely="%", cursor="*", rule="-",
+    reading="@", hair="|", present=";", braille=False,
 )  # fmt: skip

@@ -18,23 +18,24 @@ _DAYS = (1, 2, 7, 14, 28, 91, 364)  # whole weeks begin on Mondays
 _DATED_FROM = 720  # minutes: where hours are so far apart, midnight is said as its date
 
 
-def axis(window: Window, size: int, now: datetime, voice: Voice, glyphs: Glyphs) -> str:
-    """`size` cells, each label beginning at its place where it has room; `now` where the window ends with it."""
+def axis(window: Window, size: int, now: datetime, voice: Voice, glyphs: Glyphs, most: int = MOST_LABELS) -> str:
+    """`size` cells, some `most` labels or fewer, each beginning at its place where it has room; `now` where the window
+    ends with it."""
     row = [glyphs.outside] * size
     if window.end - window.span <= now < window.end:
         _write(row, "now", size - len("now"))
-    for at, label in _marks(window, voice):
+    for at, label in _marks(window, voice, most):
         _write(row, label, window.column(at, size))
     return "".join(row)
 
 
-def _marks(window: Window, voice: Voice) -> Iterator[tuple[datetime, str]]:
+def _marks(window: Window, voice: Voice, most: int) -> Iterator[tuple[datetime, str]]:
     """Instants of the window and their labels, the newest first."""
     for minutes in _MINUTES:
-        if window.length <= MOST_LABELS * minutes * MINUTE:
+        if window.length <= most * minutes * MINUTE:
             yield from _hours(window, minutes, voice)
             return
-    yield from _days(window, next((one for one in _DAYS if window.length <= MOST_LABELS * one * DAY), _DAYS[-1]), voice)
+    yield from _days(window, next((one for one in _DAYS if window.length <= most * one * DAY), _DAYS[-1]), voice)
 
 
 def _hours(window: Window, minutes: int, voice: Voice) -> Iterator[tuple[datetime, str]]:

@@ -73,14 +73,15 @@ async def _footer(pilot: Pilot[None]) -> list[str]:
 async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
     app = dashboard()
     rest = ["a alarm seen", "u units", "t dark/light"]
+    chart = ["w why?", "n marks", "+ closer"]
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]
         await pilot.press("question_mark")
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]
         await pilot.press("escape", "enter")
-        await until_shown(pilot, "left-air-temperature")
-        assert await _footer(pilot) == ["esc back", "q quit", "? help", *rest]
+        await until_shown(pilot, "whole ferment")
+        assert await _footer(pilot) == ["esc back", "q quit", "? help", *chart, *rest]
         await pilot.press("escape")
         await until_shown(pilot, "Middle")
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]

@@ -82,6 +82,9 @@ async def test_enter_opens_the_lane_and_escape_comes_back() -> None:
         await until_shown(pilot, "Middle")
         await pilot.press("down", "enter")
         assert app.state.page.NAME == "fermenter"
+        shown = await until_shown(pilot, "whole ferment")
+        assert "Cool it by 3 °C" in shown
+        await pilot.press("w")
         shown = await until_shown(pilot, "middle-air-temperature")
         for word in ("stale 25 min", "apparent attenuation 73%", "rule temperature-high"):
             assert word in shown

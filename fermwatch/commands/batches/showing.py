@@ -1,7 +1,6 @@
 """`fermwatch batch show` and `list`: what was pitched, what was measured and done, and where it stands."""
 
 import argparse
-from collections.abc import Callable, Mapping
 from datetime import datetime
 
 from fermwatch.brewing.bottle_store import packaged_beer
@@ -15,7 +14,8 @@ from fermwatch.judgement.filling import is_keg
 from fermwatch.model import amounts
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
 from fermwatch.model.judgement import Judgement, Trend
-from fermwatch.saying import for_programs, in_package, intended, words
+from fermwatch.saying import for_programs, in_package, words
+from fermwatch.saying.happened import event_words, measurement_words
 from fermwatch.saying.judged import step_words
 from fermwatch.saying.measured import attenuation_at, estimate_words, judged_rate
 from fermwatch.saying.voice import Voice
@@ -236,46 +236,6 @@ def _history(
     lines = sheet.rows([(words.moment(at, site.now, site.voice), said) for at, said in told[-MOST_LINES:]], size)
     left_out = len(told) - MOST_LINES
     return [f"{left_out} earlier entries: --json shows all", *lines] if left_out > 0 else lines
-
-
-def measurement_words(one: GravityMeasurement, voice: Voice) -> str:
-    gas = "" if one.degassed else ", not degassed"
-    void = " VOIDED" if one.voided else ""
-    spread = voice.gravity_spread(round(one.sd_points, 1))
-    return f"{voice.gravity(one.gravity_sg)} {spread} by {one.instrument}{gas}{void}"
-
-
-def event_words(event: Event, now: datetime, voice: Voice) -> str:
-    """A kind, its figures with their units, and what was said of it."""
-    void = " VOIDED" if event.voided else ""
-    if declared := intended.event_words(event, now, voice):
-        return f"{declared}{f': {voice.text(event.text, 200)}' if event.text else ''}{void}"
-    figures = ", ".join(figure(key, value) for key, value in event.data.items() if value != "")
-    said = voice.text(": ".join(part for part in (figures, event.text) if part), 200)
-    return f"{event.kind}{f' {said}' if said else ''}{void}"
-
-
-_FIGURES: Mapping[str, Callable[[float], str]] = {
-    "_g_per_l": "{:.3g} g/L".format,
-    "_grams": lambda grams: amounts.mass(grams, None),
-    "_c": lambda celsius: amounts.temperature(celsius, None),
-    "_sg": amounts.gravity,
-    "_l": amounts.volume,
-    "_bar": amounts.pressure,
-}
-
-
-def figure(key: str, value: float | str | bool) -> str:
-    """One figure of an event by its key, which ends with its unit; quantities are marked."""
-    if isinstance(value, bool):
-        return key.replace("_", " ") if value else f"not {key.replace('_', ' ')}"
-    if isinstance(value, str):
-        return value
-    for ending, said in _FIGURES.items():
-        if f"_{key}".endswith(ending):
-            name = f"_{key}".removesuffix(ending).replace("_", " ").removeprefix(" gravity")
-            return f"{name} {said(value)}".strip()
-    return f"{value:g} {key.replace('_', ' ')}"
 
 
 def _last_real(trend: Trend) -> float:

@@ -5,7 +5,6 @@ from collections.abc import Iterator
 
 from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, report
-from fermwatch.commands.batches.showing import event_words, measurement_words
 from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
@@ -14,6 +13,7 @@ from fermwatch.errors import InputError
 from fermwatch.model.batch import Event, GravityMeasurement
 from fermwatch.requests.shapes import Voiding
 from fermwatch.saying import for_programs, words
+from fermwatch.saying.happened import event_words, measurement_words
 
 SHORTEST = 4  # characters of an identity
 

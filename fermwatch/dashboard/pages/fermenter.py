@@ -1,44 +1,122 @@
-"""One fermenter with the evidence for all that is said of it."""
+"""One fermenter: its whole ferment on one time axis, to be looked at closer and read, and why what is said is said."""
 
-from dataclasses import dataclass, replace
-from typing import ClassVar
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, ClassVar
 
-from fermwatch.contracts.feed import Query
-from fermwatch.dashboard.events import CursorMoved, Happening, PageOpened
+from fermwatch.contracts.feed import (
+    Curves,
+    CurvesAnswer,
+    CurvesQuery,
+    JournalAnswer,
+    JournalQuery,
+    Lane,
+    Query,
+    Snapshot,
+)
+from fermwatch.dashboard.events import CursorMoved, Happening, MarkStepped, PageOpened, TimeMoved, Wish, Zoomed
 from fermwatch.dashboard.known import Known
+from fermwatch.dashboard.pages.stretch import Stretch
 from fermwatch.drawing import page
 from fermwatch.drawing.page import Drawn, Sheet
 from fermwatch.model.finding import Alarm
 
+if TYPE_CHECKING:
+    from fermwatch.drawing.ferment import Ferment
+
+JOURNAL = JournalQuery(400, "alarm")
+FOOTER = 1  # row
+
 
 @dataclass(frozen=True, slots=True)
 class Fermenter:
+    """why: whether the evidence is shown in place of the chart."""
+
     NAME: ClassVar[str] = "fermenter"
     SCROLLS: ClassVar[bool] = True
     vessel: str
+    stretch: Stretch = field(default_factory=Stretch)
+    why: bool = False
 
     def about(self, _known: Known) -> str:
         return self.vessel
 
     def absorb(self, event: Happening, known: Known) -> "Fermenter | PageOpened":
+        lane, snapshot = known.lane(self.vessel), known.snapshot
+        if lane is None or snapshot is None:
+            return self
         match event:
             case CursorMoved(by):
-                return replace(self, vessel=known.beside(self.vessel, by))
+                return replace(self, vessel=known.beside(self.vessel, by), stretch=Stretch())
+            case TimeMoved(steps):
+                return replace(self, stretch=self.stretch.moved(steps, lane, snapshot.now), why=False)
+            case Zoomed(by):
+                return replace(self, stretch=self.stretch.zoomed(by, lane, snapshot.now), why=False)
+            case MarkStepped(by):
+                return replace(self, stretch=self._stepped(by, lane, known, snapshot), why=False)
+            case Wish.WHY:
+                return replace(self, why=not self.why)
             case _:
                 return self
 
-    def draw(self, known: Known, width: int, _height: int) -> Drawn:
-        sheet = Sheet(width, 0, known.ascii, known.units)
+    def _stepped(self, by: int, lane: Lane, known: Known, snapshot: Snapshot) -> Stretch:
+        """On to the next instant at which something happened, or back; past the last one to now."""
+        now = snapshot.now
+        at = self.stretch.at or now
+        instants = [one.at for one in self._picture(lane, known, snapshot).marks]
+        found = [one for one in instants if one > at] if by > 0 else [one for one in reversed(instants) if one < at]
+        return self.stretch.put(found[0], lane, now) if found else self.stretch
+
+    def draw(self, known: Known, width: int, height: int) -> Drawn:
+        sheet = Sheet(width, max(height - FOOTER, 1), known.ascii, known.units)
         lane = known.lane(self.vessel)
         if known.snapshot is None or lane is None:
-            return page.message("Nothing is known of this fermenter yet", [], sheet)
-        from fermwatch.drawing import detail
+            return page.message("Nothing is known of this fermenter yet", [], replace(sheet, height=0))
+        if self.why:
+            from fermwatch.drawing import detail
 
-        lines = detail.lane_lines(lane, known.snapshot, sheet)
+            lines = detail.lane_lines(lane, known.snapshot, sheet)
+        else:
+            from fermwatch.drawing import told
+
+            lines = told.lines(
+                self._picture(lane, known, known.snapshot), known.snapshot, sheet, whole=self.stretch.span is None
+            )
         return Drawn(tuple(lines), (-1,) * len(lines))
 
-    def wants(self, _known: Known) -> tuple[Query, ...]:
-        return ()
+    def _picture(self, lane: Lane, known: Known, snapshot: Snapshot) -> "Ferment":
+        from fermwatch.drawing.ferment import Ferment  # not before a fermenter is opened
+        from fermwatch.saying.fan import fan_of
+        from fermwatch.saying.marks import marks
+
+        curves, now = self._curves(lane, known, snapshot), snapshot.now
+        journal = known.answer(JOURNAL)
+        entries = journal.entries if isinstance(journal, JournalAnswer) else ()
+        voice = Sheet(0, 0, known.ascii, known.units).voice(snapshot)
+        told = marks(lane, curves, entries, now, voice)
+        return Ferment(lane, curves, self.stretch.window(lane, now), told, fan_of(lane.judgement), now, self.stretch.at)
+
+    def _curves(self, lane: Lane, known: Known, snapshot: Snapshot) -> Curves:
+        """What was read of this beer last, also while another window of it is under way; else the last day."""
+        answer = known.answer(self._query(lane, snapshot))
+        if isinstance(answer, CurvesAnswer):
+            asked = answer.query
+            if (asked.vessel, asked.since) == (lane.vessel.slug, _since(lane)):
+                return answer.curves
+        return lane.last_day(snapshot.now)
+
+    def _query(self, lane: Lane, snapshot: Snapshot) -> CurvesQuery:
+        return CurvesQuery(lane.vessel.slug, self.stretch.window(lane, snapshot.now), _since(lane))
+
+    def wants(self, known: Known) -> tuple[Query, ...]:
+        lane = known.lane(self.vessel)
+        if lane is None or known.snapshot is None:
+            return ()
+        return self._query(lane, known.snapshot), JOURNAL
 
     def waiting(self, known: Known) -> tuple[Alarm, ...]:
         return known.waiting(known.lane(self.vessel))
+
+
+def _since(lane: Lane) -> datetime | None:
+    return None if lane.batch is None else lane.batch.pitched_at

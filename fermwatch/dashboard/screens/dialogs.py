@@ -15,6 +15,7 @@ from fermwatch.dashboard.bindings import bindings
 from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.model.finding import Alarm
 from fermwatch.saying import quiet
+from fermwatch.saying.marks import Sign
 from fermwatch.saying.voice import Voice
 
 
@@ -27,6 +28,10 @@ def _signs(glyphs: Glyphs) -> tuple[tuple[str, str], ...]:
         (f"{glyphs.off_low} {glyphs.off_high}", "the beer is beyond the scale"),
         (f"{glyphs.passed * 2}{glyphs.pen}{glyphs.ahead * 2}", "gravity: behind it, now, still to go"),
         (f"{glyphs.uncertain}{glyphs.likely}{glyphs.uncertain}", "where it may end, and where most likely"),
+        (glyphs.reading, "a gravity measured by hand, on the chart"),
+        (f"{glyphs.uncertain}{glyphs.rule}{glyphs.uncertain}", "where gravity may go, and where most likely"),
+        (f"{glyphs.hair} {glyphs.present}", "the chart's cursor, and now"),
+        *((sign.letter, f"on the chart: {sign.meaning}") for sign in Sign),
         ("!!  !  i", "critical, warning, advice"),
         (quiet.MARK, "kept quiet on purpose: shelved, or out of service"),
     )

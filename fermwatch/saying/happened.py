@@ -1,0 +1,55 @@
+"""What people did to a beer and measured of it, in words."""
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+
+from fermwatch.model import amounts
+from fermwatch.model.batch import Event, EventKind, GravityMeasurement
+from fermwatch.saying import intended
+from fermwatch.saying.voice import Voice
+
+_FIGURES: Mapping[str, Callable[[float], str]] = {
+    "_g_per_l": "{:.3g} g/L".format,
+    "_grams": lambda grams: amounts.mass(grams, None),
+    "_c": lambda celsius: amounts.temperature(celsius, None),
+    "_sg": amounts.gravity,
+    "_l": amounts.volume,
+    "_bar": amounts.pressure,
+}
+
+
+def measurement_words(one: GravityMeasurement, voice: Voice) -> str:
+    gas = "" if one.degassed else ", not degassed"
+    void = " VOIDED" if one.voided else ""
+    spread = voice.gravity_spread(round(one.sd_points, 1))
+    return f"{voice.gravity(one.gravity_sg)} {spread} by {one.instrument}{gas}{void}"
+
+
+def event_words(event: Event, now: datetime, voice: Voice) -> str:
+    """A kind, its figures with their units, and what was said of it."""
+    void = " VOIDED" if event.voided else ""
+    if declared := intended.event_words(event, now, voice):
+        return f"{declared}{f': {voice.text(event.text, 200)}' if event.text else ''}{void}"
+    figures = ", ".join(figure(key, value) for key, value in event.data.items() if value != "")
+    said = voice.text(": ".join(part for part in (figures, event.text) if part), 200)
+    return f"{event.kind}{f' {said}' if said else ''}{void}"
+
+
+def act_words(event: Event, now: datetime, voice: Voice) -> str:
+    """As a sentence tells of it among others: what somebody wrote down is told in his words."""
+    if event.kind in {EventKind.NOTE, EventKind.OBSERVATION} and event.text:
+        return f"{event.kind}: {voice.text(event.text, 200)}"
+    return event_words(event, now, voice)
+
+
+def figure(key: str, value: float | str | bool) -> str:
+    """One figure of an event by its key, which ends with its unit; quantities are marked."""
+    if isinstance(value, bool):
+        return key.replace("_", " ") if value else f"not {key.replace('_', ' ')}"
+    if isinstance(value, str):
+        return value
+    for ending, said in _FIGURES.items():
+        if f"_{key}".endswith(ending):
+            name = f"_{key}".removesuffix(ending).replace("_", " ").removeprefix(" gravity")
+            return f"{name} {said(value)}".strip()
+    return f"{value:g} {key.replace('_', ' ')}"
