@@ -10,7 +10,7 @@ from fermwatch.contracts.feed import Curves, Lane
 from fermwatch.contracts.store import Bucket
 from fermwatch.drawing import curve, hours
 from fermwatch.drawing.glyphs import Glyphs
-from fermwatch.drawing.lines import Line, Span, cells, merge
+from fermwatch.drawing.lines import Line, Span, cells
 from fermwatch.model.amounts import points
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.window import Window
@@ -19,7 +19,7 @@ from fermwatch.saying.fan import Fan
 from fermwatch.saying.ink import Ink
 from fermwatch.saying.marks import Mark
 from fermwatch.saying.measured import newest
-from fermwatch.saying.spells import band_then
+from fermwatch.saying.spells import bands_at
 from fermwatch.saying.voice import Voice
 
 LEAST_C = 3.0  # a scale no finer than this, so that a probe's noise does not look like news
@@ -71,9 +71,20 @@ class Raster:
 
     def lines(self, labels: dict[int, str]) -> list[Line]:
         return [
-            merge((Span(labels.get(y, "").rjust(LABEL) + " ", Ink.FAINT), *(Span(*cell) for cell in row)))
-            for y, row in enumerate(self._cells)
+            (Span(labels.get(y, "").rjust(LABEL) + " ", Ink.FAINT), *_spans(row)) for y, row in enumerate(self._cells)
         ]
+
+
+def _spans(row: Sequence[Cell]) -> Iterator[Span]:
+    """In few spans: cells of one ink joined, and blanks, which show none, to what is before them."""
+    text, ink = "", Ink.PLAIN
+    for sign, own in row:
+        if own is not ink and sign != " ":
+            if text:
+                yield Span(text, ink)
+            text, ink = "", own
+        text += sign
+    yield Span(text, ink)
 
 
 def figure(picture: Ferment, width: int, rows: int, voice: Voice, glyphs: Glyphs) -> list[Line]:
@@ -107,7 +118,7 @@ class _Drawing:
     def __init__(self, picture: Ferment, size: int, voice: Voice, glyphs: Glyphs) -> None:
         self.picture, self.size, self.voice, self.glyphs = picture, size, voice, glyphs
         self.times = [picture.window.start + picture.window.length * (2 * x + 1) / (2 * size) for x in range(size)]
-        self.bands = [band_then(picture.lane, at, picture.now) for at in self.times]
+        self.bands = list(bands_at(picture.lane, self.times, picture.now))
 
     def column(self, at: datetime) -> int:
         return self.picture.window.column(at, self.size)

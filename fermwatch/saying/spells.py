@@ -1,6 +1,7 @@
 """When a beer was outside of where it should be, by its curve: since when, how far, what was done, what came of it."""
 
-from collections.abc import Iterator, Sequence
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -9,7 +10,7 @@ from fermwatch.contracts.store import Bucket
 from fermwatch.model.amounts import warmth
 from fermwatch.model.batch import Event
 from fermwatch.model.finding import Phase
-from fermwatch.model.intent import Band, Side, band_of, course_of, outside
+from fermwatch.model.intent import NOTHING_DECLARED, Band, Side, band_of, course_of, meant_by, outside
 from fermwatch.saying import words
 from fermwatch.saying.happened import act_words
 from fermwatch.saying.voice import Voice
@@ -37,7 +38,32 @@ def band_then(lane: Lane, at: datetime, now: datetime) -> Band | None:
     if lane.batch is None or at < lane.batch.pitched_at:
         return None
     course = lane.course if at == now else course_of(lane.events, at)
+    over, over_at = lane.course.over, lane.course.over_at
+    if over is not None and over_at is not None and at >= over_at and course.meant is not None:
+        course = NOTHING_DECLARED if course.meant.id == over.id else course  # as a crash ends that has warmed up
     return band_of(lane.batch.yeast, course, at)
+
+
+def bands_at(lane: Lane, times: Iterable[datetime], now: datetime) -> Iterator[Band | None]:
+    """The same for many instants in time order: what was declared is looked through once for each stretch between."""
+    changes = {at for one in lane.events if not one.voided for at in _changes(one)}
+    ends = sorted(changes | ({lane.course.over_at} if lane.course.over_at is not None else set()))
+    passed, band = -1, None
+    for at in times:
+        place = bisect_right(ends, at)
+        if place != passed or band is None:
+            passed, band = place, band_then(lane, at, now)
+        yield band
+
+
+def _changes(event: Event) -> Iterator[datetime]:
+    """When the range may be another one by this event."""
+    yield event.at
+    meant = meant_by(event)
+    if meant is not None:
+        yield meant.there_by
+        if meant.until is not None:
+            yield meant.until
 
 
 def spells(lane: Lane, curves: Curves, now: datetime) -> tuple[Spell, ...]:
@@ -62,8 +88,7 @@ def _closed(spell: Spell, at: datetime) -> Spell:
 
 def _outside(lane: Lane, beer: Sequence[Bucket], now: datetime) -> Iterator[tuple[Bucket, Band, Side | None]]:
     stated = lane.judgement.phase if lane.judgement is not None else None
-    for bucket in beer:
-        band = band_then(lane, bucket.at, now)
+    for bucket, band in zip(beer, bands_at(lane, (one.at for one in beer), now), strict=True):
         if band is None:
             continue
         phase: Phase | None = stated.phase if stated is not None and bucket.at >= stated.since else None

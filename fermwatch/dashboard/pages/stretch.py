@@ -43,14 +43,14 @@ class Stretch:
     at: datetime | None = None
 
     def window(self, lane: Lane, now: datetime) -> Window:
-        if self.span is None:
-            return whole(lane, now)
+        longest = whole(lane, now)
+        if self.span is None or self.span >= longest.length:
+            return longest
         grain = max(self.span / 48, QUARTER)
-        if self.start is not None:
-            start = _down(self.start, grain)
-            return Window(start, start + self.span, COLUMNS)
-        end = _down(now + self.span * AHEAD, grain) + grain
-        return Window(end - self.span, end, COLUMNS)
+        following = _down(now + self.span * AHEAD, grain) + grain - self.span
+        start = following if self.start is None else _down(self.start, grain)
+        start = max(min(start, longest.end - self.span), longest.start)
+        return Window(start, start + self.span, COLUMNS)
 
     def zoomed(self, by: int, lane: Lane, now: datetime) -> "Stretch":
         """So many steps closer, about the cursor; 0 for the whole ferment."""
