@@ -8,7 +8,7 @@ from fermwatch.contracts.store import Reader
 from fermwatch.desk import heard
 from fermwatch.desk.correcting import Corrected
 from fermwatch.model.amounts import gravity, instant, points
-from fermwatch.model.batch import Batch, EventKind, GravityMeasurement
+from fermwatch.model.batch import BRINGS_EXTRACT, Batch, GravityMeasurement
 from fermwatch.model.quantity import Quantity
 
 FAR_FROM_PROBE = 4.0  # points: what a float's offset and foam explain
@@ -17,7 +17,6 @@ CLEARLY = 2.0  # standard deviations
 NEARLY_THE_SAME = timedelta(hours=1)
 A_DAY = timedelta(days=1)
 FASTEST_POINTS_PER_H = 2.5  # the fastest yeasts take a wort of 1.060 down in a day (common practice)
-RAISING = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
 
 
 def doubts(reader: Reader, batch: Batch, corrected: Corrected, at: datetime) -> Iterator[str]:
@@ -100,7 +99,7 @@ def _beside_last(
         return
     risen = _points(corrected.gravity_sg, last.gravity_sg)
     raised = any(
-        event.kind in RAISING and not event.voided and last.at <= event.at <= at
+        event.kind in BRINGS_EXTRACT and not event.voided and last.at <= event.at <= at
         for event in reader.events(batch.id, strict=False)
     )
     if not raised and risen > CLEARLY * math.hypot(corrected.sd_points, last.sd_points):

@@ -1,14 +1,14 @@
 """What is known of a batch at an hour: its yeast's figures corrected for what else went in, and what was done to it."""
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from fermwatch.judgement.forced import ForcedFerment, Result, Wort, counted
-from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin, PackageChoice
+from fermwatch.model.batch import BRINGS_EXTRACT, Batch, Event, EventKind, GravityOrigin, PackageChoice
 from fermwatch.model.believable import PLAUSIBLE
-from fermwatch.model.event_data import STANDS_AT
+from fermwatch.model.event_data import STANDS_AT, shows_life
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.warmest import CONDITIONING_C, CONDITIONS, Warmest, conditioning_c, warmest_of
 
@@ -17,15 +17,13 @@ Data = Mapping[str, float | str | bool]
 SUCROSE_POINTS = 0.386  # points per g/L (ICUMSA density of dilute sucrose)
 SUGAR_OF_FRUIT = 0.10  # share of its mass (common practice)
 FULLY_FERMENTED = 1.2  # apparent attenuation of pure sugar: alcohol is lighter than water (Balling)
-FORCED_LEAST_SG, FORCED_MOST_SG = 0.97, 1.2
 MOST_GRAMS = 1e6
 ATTENUATION_OF = {"lactose": 0.0, "maltodextrin": 0.05}  # others ferment fully
 SAID_HOLDS_DAYS = 7.0
 WILD_WORDS = ("wild", "brett", "mixed", "sour")
 
-ADDITIONS = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
-RESTARTING = {*ADDITIONS, EventKind.TRANSFER, EventKind.DRY_HOP}
-FORCED_VOIDED_BY = {*ADDITIONS, EventKind.DRY_HOP}
+RESTARTING = {*BRINGS_EXTRACT, EventKind.TRANSFER, EventKind.DRY_HOP}
+FORCED_VOIDED_BY = {*BRINGS_EXTRACT, EventKind.DRY_HOP}
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,8 +143,8 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
         vessel=batch.vessel,
         volume_l=bounded(batch.volume_l, 0.1, 1e5, else_=0.1),
         original_measured=batch.original_origin is GravityOrigin.MEASURED,
-        sugars_declared=bool(adjuncts) or any(h.kind in ADDITIONS for h in done),
-        signs_of_life_h=_last((h for h in done if h.data.get("what") != STANDS_AT), {EventKind.OBSERVATION}),
+        sugars_declared=bool(adjuncts) or any(h.kind in BRINGS_EXTRACT for h in done),
+        signs_of_life_h=_last((h for h in done if shows_life(h.kind, h.data)), {EventKind.OBSERVATION}),
         stood=tuple(_stood(done, batch.pitched_at)),
         diacetyl_failed_h=_last_test(done, passed=False),
         conditioning_c=CONDITIONING_C if batch.package is None else conditioning_c(batch.package, yeast),
@@ -155,7 +153,7 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
         forced_doubt=forced_doubt,
         blended=any(h.kind is EventKind.BLEND for h in done),
         last_restart_h=_last(done, RESTARTING),
-        last_addition_h=_last(done, ADDITIONS),
+        last_addition_h=_last(done, BRINGS_EXTRACT),
         last_hops_h=_last(done, {EventKind.DRY_HOP}),
         diacetyl_passed_h=_last_test(done, passed=True),
         packaged_h=_last(done, {EventKind.PACKAGED}),
@@ -199,7 +197,7 @@ def _forced(done: list[Happening], original: float, low: float, high: float) -> 
         if happening.kind in FORCED_VOIDED_BY:
             since_h, results = happening.hour, []
         elif happening.kind is EventKind.FORCED_FERMENT:
-            gravity_sg = number_of(happening, "gravity_sg", math.nan, FORCED_LEAST_SG, FORCED_MOST_SG)
+            gravity_sg = number_of(happening, "gravity_sg", math.nan, *PLAUSIBLE[Quantity.GRAVITY])
             kept_c = number_of(happening, "temperature_c", math.nan, -5.0, 100.0)
             same_yeast = happening.data.get("same_yeast", True) is True
             if math.isfinite(gravity_sg):
@@ -246,6 +244,6 @@ def gravity_sg(gravity_points: float) -> float:
     return bounded(1.0 + gravity_points / 1000.0, low_sg, high_sg, else_=high_sg)
 
 
-def _last(done: Iterable[Happening], kinds: set[EventKind]) -> float | None:
+def _last(done: Iterable[Happening], kinds: Container[EventKind]) -> float | None:
     hours = [happening.hour for happening in done if happening.kind in kinds]
     return hours[-1] if hours else None

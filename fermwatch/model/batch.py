@@ -6,9 +6,12 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Annotated
 
+from fermwatch.model.believable import PLAUSIBLE
+from fermwatch.model.quantity import Quantity
 from fermwatch.model.yeast import Yeast
 from fermwatch.plain_data import Within
 
+GravitySg = Annotated[float, Within(*PLAUSIBLE[Quantity.GRAVITY])]
 STANDS_AT_C = 30.0  # the warmest place that a package will stand in, where nobody says: a summer's room
 
 
@@ -50,6 +53,9 @@ class EventKind(StrEnum):
     NOTE = "note"
 
 
+BRINGS_EXTRACT = frozenset({EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND})  # gravity may rise, and fall again
+
+
 @dataclass(frozen=True, slots=True)
 class Event:
     """Something that was done or seen. `data` holds what the kind needs, as event_data.py says."""
@@ -75,7 +81,7 @@ class GravityMeasurement:
 
     id: str
     at: datetime
-    gravity_sg: Annotated[float, Within(0.970, 1.200)]
+    gravity_sg: GravitySg
     instrument: Instrument = Instrument.HYDROMETER
     sd_points: float = 0.7
     reading: float | None = None

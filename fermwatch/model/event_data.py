@@ -9,16 +9,15 @@ from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Annotated, Any
 
-from fermwatch.model.batch import EventKind, KegWay
+from fermwatch.model.batch import EventKind, GravitySg, KegWay
 from fermwatch.plain_data import Malformed, Within, from_plain, to_plain
 
 Grams = Annotated[float, Within(0.0, 100_000.0)]
 Litres = Annotated[float, Within(0.0, 10_000.0)]
 Celsius = Annotated[float, Within(-5.0, 100.0)]
-GravitySg = Annotated[float, Within(0.970, 1.200)]
 
 Value = float | str | bool
-STANDS_AT = "stands-at"  # no sign of life: the word of somebody without a thermometer on the beer
+STANDS_AT = "stands-at"  # the word of somebody without a thermometer on the beer
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +126,11 @@ SHAPES: Mapping[EventKind, type[Any]] = {
     EventKind.OBSERVATION: Observation,
     EventKind.NOTE: Nothing,
 }
+
+
+def shows_life(kind: EventKind, data: Mapping[str, object]) -> bool:
+    """Whether somebody saw the beer do something; how warm it stands is nothing that it does."""
+    return kind is EventKind.OBSERVATION and data.get("what") != STANDS_AT
 
 
 def read(kind: EventKind, said: Mapping[str, object], *, tolerant: bool = False) -> dict[str, Value]:

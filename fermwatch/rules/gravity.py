@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from datetime import timedelta
 
 from fermwatch.model.amounts import instant, pace, points, temperature, temperature_range
-from fermwatch.model.batch import Batch, Event, EventKind, GravityOrigin
-from fermwatch.model.event_data import STANDS_AT
+from fermwatch.model.batch import BRINGS_EXTRACT, Batch, EventKind, GravityOrigin
+from fermwatch.model.event_data import shows_life
 from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, PhaseStatement
 from fermwatch.model.quantity import Quantity
@@ -29,7 +29,6 @@ START_GRACE = timedelta(hours=12)
 DUE_MOVES = timedelta(days=1)
 HYDROMETER_READING = "hydrometer reading"  # as the judgement calls that evidence
 READINGS_BY_HAND = "readings by hand"
-SUGARS = {EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND}
 
 SINCE_THEN = {
     Phase.LAG: "it is within its lag",
@@ -81,7 +80,7 @@ def _over(judged: Judgement, said: PhaseStatement) -> str:
 def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:
     """No gravity since the pitch: past the longest lag somebody is asked whether there are signs of life."""
     due = batch.pitched_at + timedelta(hours=batch.yeast.lag_max_h) + START_GRACE
-    noted = any(_shows_life(event) for event in situation.events)
+    noted = any(shows_life(event.kind, event.data) and not event.voided for event in situation.events)
     heard = any(
         probe.quantity is Quantity.GRAVITY and not probe.flagged and probe.last_at and probe.last_at >= batch.pitched_at
         for probe in situation.probes
@@ -171,7 +170,7 @@ def _causes(situation: Situation, batch: Batch, judged: Judgement) -> tuple[str,
         probe_unchecked=by_probe and not any(one.met for one in evidence if one.name == HYDROMETER_READING),
         original_doubtful=batch.original_origin is not GravityOrigin.MEASURED,
         sugars_declared=bool(batch.extract_adjuncts_g_per_l)
-        or any(event.kind in SUGARS and not event.voided for event in situation.events),
+        or any(event.kind in BRINGS_EXTRACT and not event.voided for event in situation.events),
         diastatic=batch.yeast.diastatic,
     )
 
@@ -214,8 +213,3 @@ def reading_due(situation: Situation, settings: RuleSettings) -> Iterable[Findin
         statement=asked if holds else "no hydrometer reading is asked for now",
         remedy=f"Take one degassed hydrometer reading and enter it with `fermwatch measure {batch.vessel} hydrometer`.",
     )
-
-
-def _shows_life(event: Event) -> bool:
-    """Whether somebody saw the beer do something; how warm it stands is nothing that it does."""
-    return event.kind is EventKind.OBSERVATION and not event.voided and event.data.get("what") != STANDS_AT

@@ -1,9 +1,14 @@
 """What is believed of a reading: its unit, its jump, and the warmest that held."""
 
+from collections.abc import Callable
+from datetime import UTC, datetime
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fermwatch.model import event_data
+from fermwatch.model.batch import EventKind, GravityMeasurement
 from fermwatch.model.believable import (
     Level,
     ValueAt,
@@ -17,6 +22,7 @@ from fermwatch.model.believable import (
 )
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag
+from fermwatch.plain_data import Malformed, from_plain, to_plain
 
 BEER, GRAVITY = Quantity.BEER_TEMPERATURE, Quantity.GRAVITY
 MINUTE_MS = 60_000
@@ -111,3 +117,19 @@ def test_after_a_change_of_unit_nothing_is_said_that_no_device_said() -> None:
     told = why_doubted(Flag.UNIT_DOUBTED, GRAVITY, 12.5, 151.16, Unit.PLATO)
     assert "151" not in told
     assert "in the unit that was configured then" in told
+
+
+@given(st.floats(0.9, 1.3))
+def test_one_span_of_gravities_holds_for_a_probe_a_reading_by_hand_and_a_forced_ferment(gravity_sg: float) -> None:
+    by_probe = screen(Quantity.GRAVITY, gravity_sg) is Flag.GOOD
+    hand = to_plain(GravityMeasurement("m", datetime(2026, 3, 1, tzinfo=UTC), 1.010)) | {"gravity_sg": gravity_sg}
+    assert by_probe == _is_read(lambda: from_plain(GravityMeasurement, hand))
+    assert by_probe == _is_read(lambda: event_data.read(EventKind.FORCED_FERMENT, {"gravity_sg": gravity_sg}))
+
+
+def _is_read(read: Callable[[], object]) -> bool:
+    try:
+        read()
+    except Malformed:
+        return False
+    return True
