@@ -19,7 +19,7 @@ from fermwatch.model.history import NOWHERE, History
 from fermwatch.model.intent import course_of, warmed_at
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.reading import LITTLE_AHEAD, Flag
-from fermwatch.model.subject import About
+from fermwatch.model.subject import about_fermenter
 from fermwatch.model.window import last_day
 from fermwatch.units import doubt
 
@@ -83,9 +83,8 @@ class Picture:
         )
 
     def _alarms_of(self, vessel: Vessel, batch: Batch | None, own: Sequence[StoredProbe]) -> tuple[Alarm, ...]:
-        subjects = {About.FERMENTER.of(vessel.slug), *(About.PROBE.of(series.probe.slug) for series in own)}
-        if batch is not None:
-            subjects.add(About.BATCH.of(batch.id))
+        probes = (series.probe.slug for series in own)
+        subjects = about_fermenter(vessel.slug, probes, None if batch is None else batch.id)
         return tuple(alarm for alarm in self._alarms if alarm.subject in subjects)
 
     def _probe_view(self, series: StoredProbe) -> ProbeView:

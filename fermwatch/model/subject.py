@@ -1,5 +1,6 @@
 """What an alarm, a finding or an outcome is about: made and taken apart here alone, kept as `kind:name`."""
 
+from collections.abc import Iterable
 from enum import StrEnum
 
 
@@ -14,6 +15,12 @@ class About(StrEnum):
 
     def of(self, name: str) -> str:
         return f"{self}:{name}"
+
+
+def about_fermenter(vessel: str, probes: Iterable[str], batch_id: str | None) -> frozenset[str]:
+    """The subjects of all that is said of a fermenter: of itself, of its probes and of the beer in it."""
+    beer = set() if batch_id is None else {About.BATCH.of(batch_id)}
+    return frozenset({About.FERMENTER.of(vessel), *(About.PROBE.of(probe) for probe in probes), *beer})
 
 
 def kind_of(subject: str) -> str:

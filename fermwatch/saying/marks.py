@@ -12,6 +12,7 @@ from fermwatch.model.amounts import volume
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.finding import Alarm
 from fermwatch.model.intent import DECLARED
+from fermwatch.model.subject import about_fermenter
 from fermwatch.saying import words
 from fermwatch.saying.fan import Fan, fan_of
 from fermwatch.saying.happened import act_words, measurement_words
@@ -79,10 +80,10 @@ def marks(lane: Lane, curves: Curves, journal: Sequence[JournalEntry], now: date
     return tuple(sorted((one for one in found if one.at >= pitched_at), key=lambda one: one.at))
 
 
-def subjects_of(lane: Lane) -> set[str]:
+def subjects_of(lane: Lane) -> frozenset[str]:
     """What the journal calls a fermenter, its probes and its beer."""
-    beer = {f"batch:{lane.batch.id}"} if lane.batch is not None else set()
-    return {f"vessel:{lane.vessel.slug}", *beer, *(f"probe:{view.probe.slug}" for view in lane.probes)}
+    probes = (view.probe.slug for view in lane.probes)
+    return about_fermenter(lane.vessel.slug, probes, None if lane.batch is None else lane.batch.id)
 
 
 def _of_batch(lane: Lane, voice: Voice) -> Iterator[Mark]:

@@ -1,14 +1,9 @@
 """A subject is made, and read back, in one place."""
 
-import re
-from pathlib import Path
-
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fermwatch.model.subject import About, kind_of, name_of
-
-PRODUCT = Path(__file__).parents[3] / "fermwatch"
+from fermwatch.model.subject import About, about_fermenter, kind_of, name_of
 
 
 @given(st.sampled_from(About), st.text())
@@ -16,13 +11,6 @@ def test_what_was_made_is_read_back_whatever_the_name_holds(about: About, name: 
     assert (kind_of(about.of(name)), name_of(about.of(name))) == (about, name)
 
 
-def test_nobody_else_writes_one_out() -> None:
-    kinds = "|".join(About)
-    written_out = re.compile(rf"""["'](?:{kinds}):[\w{{-]""")
-    found = [
-        f"{path.relative_to(PRODUCT)}: {line.strip()}"
-        for path in sorted(PRODUCT.rglob("*.py"))
-        for line in path.read_text().splitlines()
-        if written_out.search(line)
-    ]
-    assert found == []
+def test_all_that_is_said_of_a_fermenter_has_one_of_its_subjects() -> None:
+    assert about_fermenter("left", ["t1", "g1"], "B1") == {"vessel:left", "probe:t1", "probe:g1", "batch:B1"}
+    assert about_fermenter("left", [], None) == {"vessel:left"}
