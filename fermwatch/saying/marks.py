@@ -1,7 +1,7 @@
 """What happened to a beer, as marks on its time axis, each with its sentence."""
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import Enum
@@ -126,7 +126,7 @@ def _sign(event: Event) -> Sign:
 
 
 def _of_alarms(
-    alarms: Iterable[Alarm], journal: Sequence[JournalEntry], subjects: set[str], voice: Voice
+    alarms: Iterable[Alarm], journal: Sequence[JournalEntry], subjects: Container[str], voice: Voice
 ) -> Iterator[Mark]:
     """As the journal tells, which keeps them all; and what stands now, also before the journal was read."""
     told = [mark for entry in journal if entry.subject in subjects for mark in _of_entry(entry, voice)]
