@@ -21,8 +21,7 @@ from fermwatch.model.finding import Phase, VerdictKind
 RETEST_H = 48.0
 FORECAST_FROM_H = 36.0
 SAMPLE_UNTIL_H = 24.0
-# Two days sooner is the difference of the medians, of simulated brewers with a thermometer.
-SAMPLE = "Keep 250 mL of the wort for a forced ferment test: read on day 4, it settles it about two days sooner. "
+SAMPLE = "Keep 250 mL of the wort for a forced ferment test, read on day 4: where it ends, this beer ends. "
 FORCED = (
     "Start a forced ferment test: 250 mL of the beer with plenty of fresh yeast of its kind, warm, loosely covered."
 )
