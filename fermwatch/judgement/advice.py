@@ -205,7 +205,7 @@ def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Ou
         return Advice(
             sentence, "Leave it alone until it should be done; a hydrometer reading tells then.", outlook.done
         )
-    return Advice(sentence, "Leave it alone: so early nothing tells when it will be done.", FORECAST_FROM_H)
+    return Advice(sentence, "Leave it alone: before then nothing tells when it will be done.", FORECAST_FROM_H)
 
 
 def _confirm(view: View, unmet: Sequence[Checked]) -> Advice:
