@@ -88,6 +88,7 @@ def test_a_repeat_is_the_next_occurrence_and_asks_again() -> None:
 
 def test_a_return_before_the_off_delay_is_the_same_occurrence() -> None:
     back, transitions = step(JUST_CLEARING, HOT, TIMING, NOW)
+    assert back.since == RAISED.raised_at
     assert transitions == ()
     assert (back.occurrence, back.raised_at) == (RAISED.occurrence, RAISED.raised_at)
 

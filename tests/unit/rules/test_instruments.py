@@ -11,7 +11,7 @@ from fermwatch.model.finding import Severity
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS
 from fermwatch.rules.gravity import implausible
-from fermwatch.rules.instruments import NOISY, SILENT, SOURCE_LOST, STUCK, silence
+from fermwatch.rules.instruments import NOISY, SILENT, SOURCE_LOST, STUCK, silence, sources
 from fermwatch.rules.situation import ProbeState, Situation
 from fermwatch.watching.deciding import Decider
 from tests.unit.rules.situations import BATCH, HOUR, LEFT, MINUTE, START, Story, steady
@@ -74,6 +74,19 @@ def test_a_source_that_only_starts_clears_nothing() -> None:
     over = decider.alarms[SOURCE_LOST, "source:board"]
     assert not over.stands
     assert over.statement == "board was away or silent, and is back"  # it was named by its port
+
+
+def test_a_board_that_is_there_and_says_nothing_is_to_be_looked_at() -> None:
+    there = source(SourceState.CONNECTED)
+    (mute,) = sources((there,), {"board": ("left-beer", "left-air", "right-beer")})
+    assert mute.holds
+    assert mute.statement == (
+        "board is connected, and none of its probes speaks: left-beer and left-air are silent, 1 more with them"
+    )
+    assert mute.remedy.startswith("Look at the board's power and program.")
+    (away,) = sources((source(SourceState.UNAVAILABLE),), {"board": ("left-beer", "left-air")})
+    assert away.statement == "board is away: There is no port."
+    assert away.remedy.startswith("Nothing that hangs on it")
 
 
 def test_a_probe_that_says_the_same_for_six_hours_is_stuck() -> None:

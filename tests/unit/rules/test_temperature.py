@@ -222,6 +222,16 @@ def test_near_freezing_is_critical_and_a_crash_may_go_lower(crash: bool, celsius
         assert story.decider.alarms[NEAR_FREEZING, LEFT].severity is Severity.CRITICAL
 
 
+def test_frost_under_a_warmer_set_point_is_a_controller_that_does_not_manage() -> None:
+    def remedy(set_point_c: float | None) -> str:
+        story = Story().go_on(HOUR, steady(0.5), lambda _: set_point_c)
+        return plain(story.decider.alarms[NEAR_FREEZING, LEFT].remedy)
+
+    assert "not managing (set point 4.0 °C): take the cooling off the mains at its plug, with dry hands" in remedy(4.0)
+    assert "Raise the set point from 0.5 °C now" in remedy(0.5)
+    assert "Raise the set point now" in remedy(None)
+
+
 def test_exactly_zero_is_a_temperature() -> None:
     story = Story().go_on(2 * HOUR, steady(6.0)).go_on(30 * MINUTE, steady(0.0))
     assert len(story.when(NEAR_FREEZING, RAISED)) == 1
