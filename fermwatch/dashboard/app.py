@@ -148,7 +148,7 @@ class Dashboard(App[None]):
         self.theme = (DARK if known.dark else LIGHT).name
         screens = [screen for screen in self.screen_stack if isinstance(screen, PageScreen)]
         for screen, page in zip(screens, pages, strict=False):
-            screen.show(known, page)
+            screen.show(known, page, covered=page is not pages[-1])
         for page in pages[len(screens) :]:
             self.push_screen(PageScreen(known, page))
         for _ in screens[len(pages) :]:

@@ -11,11 +11,11 @@ from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.dashboard.app import Dashboard
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
 from fermwatch.dashboard.widgets.paper import Paper
-from fermwatch.drawing.lines import plain
+from fermwatch.drawing.lines import Line, plain
 from fermwatch.errors import ConfigError, StoreError
 from fermwatch.saying import asking
 from fermwatch.saying.voice import US, Units
-from tests.dashboard.feeds import dashboard
+from tests.dashboard.feeds import StillFeed, dashboard
 from tests.dashboard.snapshots import healthy, hot, in_package, snapshot, stalled, with_alarms
 
 SIZE = (80, 24)
@@ -239,3 +239,54 @@ async def test_units_that_cannot_be_kept_still_hold_and_say_so() -> None:
         await app.workers.wait_for_complete()
         await pilot.pause()
         assert any("hold until you leave" in one.message for one in app._notifications)
+
+
+async def test_a_page_that_is_covered_is_not_drawn_and_is_up_to_date_when_it_comes_back(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Textual has the terminal sent a whole new screen for whatever changes under the one that is shown."""
+    feed = StillFeed(snapshot())
+    app = dashboard(feed=feed)
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "19.2 °C")
+        await pilot.press("enter")
+        await until_shown(pilot, "whole ferment")
+        under = app.screen_stack[-2].query_one(Paper)
+        drawn: list[int] = []
+        show = under.show
+
+        def noted(lines: tuple[Line, ...]) -> None:
+            drawn.append(1)
+            show(lines)
+
+        monkeypatch.setattr(under, "show", noted)
+        lane = feed.shown.lanes[0]
+        warmer = tuple(replace(one, value=20.7) if one.value == 19.24 else one for one in lane.probes)
+        feed.shown = replace(feed.shown, lanes=(replace(lane, probes=warmer), *feed.shown.lanes[1:]))
+        await until_shown(pilot, "20.7 °C")
+        assert not drawn
+        await pilot.press("escape")
+        assert "20.7 °C" in await until_shown(pilot, "Middle")
+        assert drawn
+
+
+async def test_a_fermenter_is_looked_at_closer_and_read_by_keys() -> None:
+    app = dashboard()
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press("enter")
+        await until_shown(pilot, "whole ferment, 8 days")
+        for keys, told in (
+            (("plus", "plus"), "4 days"),
+            (("left",), "Tue 3 Nov 19:"),
+            (("right",), "now:"),
+            (("p",), "F Since then active."),
+            (("left_square_bracket",), "P Pitched"),
+            (("n",), "F Since then active."),
+            (("minus", "0"), "whole ferment"),
+            (("w",), "left-air-temperature"),
+            (("w",), "marks"),
+        ):
+            await pilot.press(*keys)
+            shown = await until_shown(pilot, told)
+            assert shown, keys

@@ -68,7 +68,8 @@ class Stretch:
     def put(self, at: datetime, lane: Lane, now: datetime) -> "Stretch":
         """The cursor at an instant of the ferment; at now it follows the clock."""
         longest = whole(lane, now)
-        at = min(max(at, longest.start), longest.end - longest.span)
+        first = longest.start if lane.batch is None else min(lane.batch.pitched_at, now)
+        at = min(max(at, first), longest.end - longest.span)
         return replace(self, at=None if at == now else at)._showing(lane, now)
 
     def _showing(self, lane: Lane, now: datetime) -> "Stretch":

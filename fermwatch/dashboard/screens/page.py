@@ -31,9 +31,10 @@ class PageScreen(Screen[None]):
             yield paper
         yield Footer(show_command_palette=False)
 
-    def show(self, known: Known, page: Page) -> None:
+    def show(self, known: Known, page: Page, *, covered: bool) -> None:
+        """covered: by another page, which whatever is drawn here would have the terminal sent anew as a whole."""
         self._known, self._page = known, page
-        if self.is_mounted:
+        if self.is_mounted and not covered:
             self._draw()
 
     def _draw(self) -> None:
