@@ -8,6 +8,7 @@ from fermwatch.contracts.store import Reader
 from fermwatch.desk import declaring
 from fermwatch.judgement.facts import facts_of, happening_of
 from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.requests.sayings import check_is_in_fermenter
 from fermwatch.requests.shapes import Happened
 
 # Each of the others changes what may be concluded, and is asked about before it is stored.
@@ -33,7 +34,11 @@ class Noted:
 
 
 def noted(reader: Reader, batch: Batch, event: Event, now: datetime, cautions: Sequence[str] = ()) -> Noted:
-    """The event beside what the store knows. cautions: those of its kind, in place of what a declared one brings."""
+    """The event beside what the store knows. cautions: those of its kind, in place of what a declared one brings.
+
+    RequestRefused for what cannot be done to beer in its package: nobody minds the cautions of that first.
+    """
+    check_is_in_fermenter(batch, event)
     minded = cautions or tuple(declaring.cautions(reader, batch, event, now))
     return Noted(batch, event, tuple(minded), tuple(_doubts(reader, batch, event)))
 

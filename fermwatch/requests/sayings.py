@@ -2,7 +2,7 @@
 
 from fermwatch.errors import RequestRefused
 from fermwatch.model.amounts import gravity, instant
-from fermwatch.model.batch import EventKind
+from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.subject import About
 from fermwatch.requests import shapes
 from fermwatch.requests.batches import go_back_into_fermenter, known_batch, leave_fermenter
@@ -30,12 +30,17 @@ def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
         check_room(ledger.said_of(batch.id), batch)
     if event.kind is EventKind.PACKAGED:
         leave_fermenter(ledger, batch, event.at)
-    elif batch.packaged_at is not None and event.at >= batch.packaged_at and event.kind not in AFTER_PACKAGING:
-        raise RequestRefused(
-            f"{batch.name} is in its package since {instant(batch.packaged_at)}: no {event.kind} any more."
-        )
+    else:
+        check_is_in_fermenter(batch, event)
     ledger.add_event(batch.id, event)
     return Done(About.BATCH.of(batch.id), f"{who.user} noted {event.kind} for {batch.name}.")
+
+
+def check_is_in_fermenter(batch: Batch, event: Event) -> None:
+    """RequestRefused for what cannot be done to beer that is in its package."""
+    packaged_at = batch.packaged_at
+    if packaged_at is not None and event.at >= packaged_at and event.kind not in AFTER_PACKAGING:
+        raise RequestRefused(f"{batch.name} is in its package since {instant(packaged_at)}: no {event.kind} any more.")
 
 
 def void(ledger: Ledger, asked: shapes.Voiding, who: Who) -> Done:

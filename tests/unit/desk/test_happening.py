@@ -12,7 +12,7 @@ from fermwatch.desk.asking import request
 from fermwatch.desk.declaring import Declared, data_of
 from fermwatch.desk.happening import Noted, noted
 from fermwatch.desk.opening import check_fits, edit_of, free_vessel
-from fermwatch.errors import InputError
+from fermwatch.errors import InputError, RequestRefused
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.probe import Vessel
@@ -49,6 +49,13 @@ def test_a_crash_of_beer_that_is_not_finished_is_doubted_and_its_air_is_told_of(
     crash = note(writer, EventKind.CRASH, target_c=2.0)
     assert any("Cold only stops the yeast" in plain(one) for one in crash.doubts)
     assert any("Cooling beer draws air in" in plain(one) for one in crash.cautions)
+
+
+def test_what_cannot_be_done_to_packaged_beer_is_refused_before_anything_is_told(writer: Writer) -> None:
+    packaged = replace(BATCH, packaged_at=START - HOUR)
+    with pytest.raises(RequestRefused, match="is in its package since"):
+        noted(writer, packaged, Event("E1", START, EventKind.CRASH, {"target_c": 2.0}), START)
+    assert noted(writer, packaged, Event("E1", START, EventKind.NOTE), START).doubts == ()
 
 
 def test_a_forced_ferment_that_stood_cold_does_not_count(writer: Writer) -> None:
