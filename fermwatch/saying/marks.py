@@ -106,7 +106,7 @@ def _of_judgement(lane: Lane, now: datetime, voice: Voice) -> Iterator[Mark]:
         yield Mark(
             judgement.phase.since,
             Sign.PHASE,
-            voice.text(f"Since then {words.PHASE_WORDS[judgement.phase.phase]}{reason}."),
+            voice.text(f"{_capital(words.PHASE_WORDS[judgement.phase.phase])} from then on{reason}."),
         )
     fan = fan_of(judgement)
     if fan is not None and fan.most.done_at is not None and fan.most.done_at > now:
