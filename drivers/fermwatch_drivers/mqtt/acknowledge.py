@@ -57,6 +57,7 @@ class HeldConnection:
         self._asking: set[asyncio.Task[tuple[int, ...] | list[ReasonCode]]] = set()
         self._publishing: set[asyncio.Task[None]] = set()
         self._watching: asyncio.Task[None] | None = None
+        self._greeted = False  # the broker answered the login, be it with a refusal
         self._hung_up = asyncio.Event()  # also before the broker's first answer, which the library does not tell
         self.loss: aiomqtt.MqttError | None = None
         self.session_present = False  # whether the broker remembers us, said at the login
@@ -95,6 +96,9 @@ class HeldConnection:
         hung_up = asyncio.create_task(self._hung_up.wait(), name="mqtt hang-up")
         try:
             await asyncio.wait({asking, hung_up}, return_when=asyncio.FIRST_COMPLETED)
+            if self._greeted and asking is self._entering:
+                # The broker said why before it hung up, in one reading: the login has yet to come to its word.
+                await asyncio.wait({asking})
         finally:
             hung_up.cancel()
         if asking.done() and (asking.exception() is not None or not self._hung_up.is_set()):
@@ -174,6 +178,7 @@ class HeldConnection:
         code: ReasonCode,
         properties: Properties | None = None,
     ) -> None:
+        self._greeted = True
         self.session_present = flags.session_present
         if self._library_on_connect is not None:
             self._library_on_connect(client, userdata, flags, code, properties)  # type: ignore[call-arg, arg-type]

@@ -53,3 +53,27 @@ async def test_a_closing_that_is_cancelled_at_any_step_leaves_no_socket_open() -
             assert theirs.recv(1) == b"", f"cancelled after {steps} steps, our end is still open"
         assert ours.fileno() == -1
         assert connection._watching.cancelling()
+
+
+async def test_a_broker_that_refuses_and_hangs_up_at_once_is_heard_out() -> None:
+    """Both come in one reading: the end is known before the login has come to the broker's word."""
+    ours, theirs = socket.socketpair()
+    client = aiomqtt.Client("localhost")
+    connection = HeldConnection(client, Dialled(ours, "localhost", None), lambda _: None, lambda: None)
+    refused = aiomqtt.MqttError("not authorised")
+    word: asyncio.Future[aiomqtt.Client] = asyncio.get_running_loop().create_future()
+
+    async def login() -> aiomqtt.Client:
+        await asyncio.wait({word})
+        await asyncio.sleep(0)  # as the library, which takes a turn or two
+        return word.result()
+
+    connection._entering = asyncio.create_task(login())
+    answer = asyncio.create_task(connection._answer(connection._entering))
+    await asyncio.sleep(0)
+    connection._greeted = True
+    connection._hung_up.set()
+    word.set_exception(refused)
+    with theirs:
+        assert (await asyncio.gather(answer, return_exceptions=True))[0] is refused
+        await connection.close()
