@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, RequestKind
 from fermwatch.contracts.store import Writer
+from fermwatch.model.amounts import plain
 from fermwatch.model.batch import EventKind
 from fermwatch.model.believable import believable
 from fermwatch.model.finding import Alarm, Condition
@@ -91,6 +92,17 @@ def test_a_beer_has_as_many_notes_as_anybody_means_and_is_packaged_all_the_same(
     packaged = replace(event("P1"), kind=EventKind.PACKAGED, data={"package": "soda-pet"})
     done = ask(brewing, RequestKind.EVENT, {"batch": "BATCH1", "event": to_plain(packaged)})
     assert done.state is OutcomeState.DONE, done.reason
+
+
+def test_nothing_is_done_any_more_to_beer_in_its_package_but_it_may_be_told_of(brewing: Writer) -> None:
+    packaged = replace(event("P1"), kind=EventKind.PACKAGED, data={"package": "soda-pet"})
+    assert ask(brewing, RequestKind.EVENT, {"batch": "BATCH1", "event": to_plain(packaged)}).state is OutcomeState.DONE
+    moved = replace(event("T1"), kind=EventKind.TRANSFER, data={})
+    refused = ask(brewing, RequestKind.EVENT, {"batch": "BATCH1", "event": to_plain(moved)})
+    assert refused.state is OutcomeState.REFUSED
+    assert "is in its package since" in plain(refused.reason)
+    remark = replace(event("N9"), kind=EventKind.NOTE, data={})
+    assert ask(brewing, RequestKind.EVENT, {"batch": "BATCH1", "event": to_plain(remark)}).state is OutcomeState.DONE
 
 
 def test_an_alarm_is_acknowledged_by_name(brewing: Writer) -> None:
