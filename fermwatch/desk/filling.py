@@ -22,8 +22,6 @@ from fermwatch.science.carbonation import ResidualCo2, volumes_per_point
 from fermwatch.science.pressure_risk import VOLUMES_PER_POINT, FermentableLeft, PressureRisk, SugarDose
 from fermwatch.science.solubility import ATMOSPHERE_BAR
 
-UNKNOWN_LEFT = FermentableLeft(0.0, 0.7)  # two hydrometer readings alike, and nothing else known
-
 
 @dataclass(frozen=True, slots=True)
 class Filling:

@@ -170,5 +170,5 @@ def _package(batch: Batch, choice: PackageChoice) -> Iterator[str]:
     if choice.volumes > (most or 0.0) and choice.volumes > held.high:
         yield (
             f"{choice.volumes:g} volumes are too much for a {kind.name} at {judged_at(warmest)}. "
-            f"{too_full(choice, warmest, most)}"
+            f"{too_full(choice, warmest, most, finished=True)}"
         )

@@ -8,7 +8,7 @@ from statistics import median
 from fermwatch.brewing.bottle_store import settings_of
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import adding_up, heard
-from fermwatch.desk.filling import UNKNOWN_LEFT, Filling, by_dose, filling
+from fermwatch.desk.filling import Filling, by_dose, filling
 from fermwatch.desk.residual import Held
 from fermwatch.errors import InputError
 from fermwatch.judgement.filling import is_keg, judged_at, too_full
@@ -158,7 +158,7 @@ def _filling(
         batch,
         choice,
         residual,
-        judge.left() or UNKNOWN_LEFT,
+        judge.left(),
         sugar=sugar,
         dose=dose,
         now_sg=None if judged.trend is None else min(judged.trend.gravity_sg, batch.original_sg),

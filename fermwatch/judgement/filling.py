@@ -138,10 +138,17 @@ def fits(choice: PackageChoice, most: float | None) -> str:
     return "" if most is None else f"at most {min(most, choice.volumes):.1f} volumes in {choice.kind}"
 
 
-def too_full(choice: PackageChoice, warmest: Warmest, most: float | None) -> str:
-    """What to do about a package that would be overfilled. most: the volumes that it may have."""
-    if most is None:
+def too_full(choice: PackageChoice, warmest: Warmest, most: float | None, *, finished: bool = False) -> str:
+    """What to do about a package that would be overfilled. most: the volumes that it may have.
+
+    finished: whether it is reckoned for beer that has finished, however far that is now.
+    """
+    if most is None and finished:
+        fewer = "No carbonation fits"
+    elif most is None:
         fewer = "No carbonation fits, for too much may still ferment: let it finish"
+        if not is_keg(choice):
+            return f"{fewer}."  # stronger glass would burst later, and harder
     else:
         fewer = f"At most {most:.1f} volumes" if most < choice.volumes else "Less sugar"
     if is_keg(choice):

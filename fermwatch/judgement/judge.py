@@ -168,10 +168,10 @@ class Judge:
             self._at_once = (count, heard[0]), judgement_of(self._batch, steps, self._look_ahead(steps))
         return self._at_once[1]
 
-    def left(self) -> FermentableLeft | None:
-        """What could still ferment in a bottle, by what was judged last; None where nothing was."""
+    def left(self) -> FermentableLeft:
+        """What could still ferment in a bottle, by what was judged last; of wort not judged yet, all that may."""
         if self._latest is None:
-            return None
+            return packaging.all_left(self._facts_before(math.inf))
         return self._latest.verdict.left_when_safe or packaging.left_now(self._latest.view)
 
     def settled_at(self) -> datetime | None:

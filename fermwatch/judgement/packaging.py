@@ -7,6 +7,7 @@ from statistics import NormalDist
 
 from fermwatch.errors import FermwatchError, OutOfDomain
 from fermwatch.judgement import limit
+from fermwatch.judgement.facts import Facts
 from fermwatch.judgement.filling import (
     BOTTLE_L,
     asleep,
@@ -145,9 +146,16 @@ def _least_left(view: View) -> FermentableLeft:
     return _lesser(by_decline, _with_sugar(AT_BEST, _added_left(view)))
 
 
+def all_left(facts: Facts) -> FermentableLeft:
+    """All that its yeast may ferment, of wort that nothing was measured of."""
+    half = (facts.attenuation_high - facts.attenuation_low) / 2.0
+    sd = min(math.hypot(half * facts.original, facts.original_sd), 50.0)
+    return FermentableLeft(min(facts.attenuation_middle * facts.original, 150.0), sd)
+
+
 def left_now(view: View) -> FermentableLeft:
     """What can still ferment, by the decline as it is known now."""
-    return _left_by(view.decline, view)
+    return all_left(view.facts) if view.measured is None else _left_by(view.decline, view)
 
 
 def _left_by(decline: Decline, view: View) -> FermentableLeft:

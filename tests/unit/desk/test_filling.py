@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fermwatch.brewing.generic_yeasts import generic_yeast
-from fermwatch.desk.filling import UNKNOWN_LEFT, Filling, by_dose, filling
+from fermwatch.desk.filling import Filling, by_dose, filling
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch, KegWay, PackageChoice
 from fermwatch.science.carbonation import residual_interval
@@ -18,9 +18,10 @@ BATCH = Batch("B1", "Harvest Ale", "left", 1.052, NOW, 18.0, generic_yeast("clea
 RETURNABLE = PackageChoice("returnable-glass", 2.4, 25.0)
 BELOW = st.floats(-2.0, 40.0)
 HELD = residual_interval(20.0, 20.0)
+READ_ALIKE = FermentableLeft(0.0, 0.7)  # two hydrometer readings alike
 
 
-def filled(left: FermentableLeft = UNKNOWN_LEFT, choice: PackageChoice = RETURNABLE, **more: object) -> Filling:
+def filled(left: FermentableLeft = READ_ALIKE, choice: PackageChoice = RETURNABLE, **more: object) -> Filling:
     return filling(BATCH, choice, HELD, left, **more)  # type: ignore[arg-type]
 
 
