@@ -7,19 +7,26 @@ from typing import Any, Protocol
 from pydantic import BaseModel
 
 from fermwatch.contracts.driver import DriverKind
+from fermwatch_drivers.modbus.driver import DRIVER as MODBUS_TCP
+from fermwatch_drivers.modbus.frames import Function
 from fermwatch_drivers.mqtt.driver import DRIVER as MQTT
 from fermwatch_drivers.serial_line.driver import DRIVER as SERIAL_LINE
 from tests.conformance.wires import Board
 from tests.support.broker import Broker
+from tests.support.modbus import ModbusPeer, until_spoiled
 
 
 class Bench(Protocol):
-    """A driver's far end. Channel "t" of `channels` says what `say` is given."""
+    """A driver's far end. The first of `channels` says what `say` is given."""
 
     @property
     def kind(self) -> DriverKind[Any]: ...
     @property
     def channels(self) -> tuple[str, ...]: ...
+    @property
+    def good(self) -> bytes:
+        """A frame that says 19.5."""
+
     def options(self) -> BaseModel: ...
     async def start(self) -> None: ...
     async def say(self, value: float) -> None: ...
@@ -35,6 +42,7 @@ class Bench(Protocol):
 class SerialLineBench:
     kind = SERIAL_LINE
     channels = ("t",)
+    good = b"t=19.5"
 
     def __init__(self, directory: Path) -> None:
         self.board = Board(directory / "board")
@@ -61,6 +69,7 @@ class SerialLineBench:
 class MqttBench:
     kind = MQTT
     channels = ("left/t",)
+    good = b"19.5"
 
     def __init__(self, directory: Path) -> None:
         self.broker = Broker(directory / "broker")
@@ -84,4 +93,65 @@ class MqttBench:
         await asyncio.to_thread(self.broker.kill)
 
 
-BENCHES: dict[str, type[SerialLineBench] | type[MqttBench]] = {"serial-line": SerialLineBench, "mqtt": MqttBench}
+# The measured value and the set point are two questions, so that one answer can be damaged and the other one not.
+MAP = """
+title = "a bench"
+[measured]
+function = "input"
+address = 0
+scale = 0.01
+low = -40
+high = 100
+broken = [32767]
+[set-point]
+function = "holding"
+address = 0
+scale = 0.1
+low = -10
+high = 40
+"""
+
+
+class ModbusTcpBench:
+    """A controller whose probe is broken until somebody says a temperature, on pymodbus's own server."""
+
+    kind = MODBUS_TCP
+    channels = ("measured",)
+    good = b"\x04\x02\x07\x9e"  # the answer's function, its length and 1950
+
+    def __init__(self, directory: Path) -> None:
+        self.peer = ModbusPeer()
+        self.map_file = directory / "map.toml"
+
+    def options(self) -> BaseModel:
+        return self.read_options
+
+    async def start(self) -> None:
+        await self.peer.start()
+        self.read_options = await asyncio.to_thread(self._read_options)  # with a file, as a configuration is read
+        await self.peer.set(Function.INPUT, 0, 32767)
+        await self.peer.set(Function.HOLDING, 0, 180)
+
+    def _read_options(self) -> BaseModel:
+        self.map_file.write_text(MAP)
+        return self.kind.options(host="127.0.0.1", port=self.peer.port, map_file=self.map_file, every_s=0.1)
+
+    async def say(self, value: float) -> None:
+        await self.peer.set(Function.INPUT, 0, round(value * 100))
+
+    async def damage(self, frame: bytes) -> None:
+        """In place of an answer, and with its header: a damaged one ends the connection."""
+        await until_spoiled(self.peer, lambda sent: sent[:4] + (len(frame) + 1).to_bytes(2, "big") + b"\x01" + frame)
+
+    async def cut(self) -> None:
+        await self.peer.stop()
+
+    async def close(self) -> None:
+        await self.peer.stop()
+
+
+BENCHES: dict[str, type[SerialLineBench] | type[MqttBench] | type[ModbusTcpBench]] = {
+    "serial-line": SerialLineBench,
+    "mqtt": MqttBench,
+    "modbus-tcp": ModbusTcpBench,
+}

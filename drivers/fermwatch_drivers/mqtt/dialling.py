@@ -1,6 +1,5 @@
 """Reaching a broker: its address, the connection, the certificates and the password, and why one of them failed."""
 
-import asyncio
 import os
 import socket
 import ssl
@@ -13,10 +12,9 @@ from fermwatch.files import read_short
 from fermwatch.text import clean
 from fermwatch_drivers.blocking import in_thread
 from fermwatch_drivers.mqtt.options import MqttOptions
+from fermwatch_drivers.reaching import LIMIT_S, reach
 
-_LIMIT_S = 10.0
 _LONGEST_PASSWORD = 64 * 1024  # bytes that MQTT allows
-_PER_ADDRESS_S = 5.0
 
 # What OpenSSL calls X509_V_ERR_CERT_NOT_YET_VALID and X509_V_ERR_CERT_HAS_EXPIRED.
 _NOT_YET_VALID, _EXPIRED = 9, 10
@@ -41,7 +39,7 @@ class Dialled:
             return self.connection
         wrapped = self.tls.wrap_socket(self.connection, server_hostname=self.host, do_handshake_on_connect=False)
         try:
-            wrapped.settimeout(_LIMIT_S)
+            wrapped.settimeout(LIMIT_S)
             wrapped.do_handshake()
         except BaseException:
             wrapped.close()
@@ -52,42 +50,7 @@ class Dialled:
 async def dial(options: MqttOptions) -> Dialled:
     """Connect to the broker. Raises ProbeUnavailable, or ProbeRefused where the certificates cannot be used."""
     tls = await tls_context(options)
-    return Dialled(await _connect(options), options.host, tls)
-
-
-async def _connect(options: MqttOptions) -> socket.socket:
-    place = address(options)
-    try:
-        found = await in_thread(
-            lambda: socket.getaddrinfo(options.host, options.broker_port, type=socket.SOCK_STREAM),
-            name="resolve",
-            limit_s=_LIMIT_S,
-            discard=lambda _: None,
-        )
-    except (OSError, UnicodeError) as error:  # TimeoutError among them
-        reason = f" ({clean(str(error))})" if str(error) else ""
-        raise ProbeUnavailable(
-            f"The broker's name {clean(options.host)} is not known{reason}.", hint="Check host, and the network."
-        ) from error
-    last: OSError = OSError("no address")
-    for family, kind, protocol, _, where in found:
-        connection = socket.socket(family, kind, protocol)
-        connection.setblocking(False)
-        try:
-            async with asyncio.timeout(_PER_ADDRESS_S):
-                await asyncio.get_running_loop().sock_connect(connection, where)
-        except OSError as error:
-            connection.close()
-            last = error
-        except BaseException:
-            connection.close()
-            raise
-        else:
-            return connection
-    reason = os.strerror(last.errno) if last.errno else "no answer in time"
-    raise ProbeUnavailable(
-        f"No broker answers at {place} ({reason}).", hint="Is it running, and are host and port right?"
-    ) from last
+    return Dialled(await reach(options.host, options.broker_port, "broker"), options.host, tls)
 
 
 async def tls_context(options: MqttOptions) -> ssl.SSLContext | None:
@@ -99,7 +62,7 @@ async def tls_context(options: MqttOptions) -> ssl.SSLContext | None:
         return await in_thread(
             lambda: ssl.create_default_context(cafile=cafile),
             name="certificates",
-            limit_s=_LIMIT_S,
+            limit_s=LIMIT_S,
             discard=lambda _: None,
         )
     except OSError as error:
@@ -145,7 +108,7 @@ async def password(options: MqttOptions) -> str | None:
         return None
     ours_alone = options.password_credential is None  # systemd hands its own out as it sees fit
     return await in_thread(
-        lambda: _from_file(path, ours_alone=ours_alone), name="password", limit_s=_LIMIT_S, discard=lambda _: None
+        lambda: _from_file(path, ours_alone=ours_alone), name="password", limit_s=LIMIT_S, discard=lambda _: None
     )
 
 
