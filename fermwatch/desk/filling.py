@@ -27,6 +27,7 @@ from fermwatch.science.solubility import ATMOSPHERE_BAR
 class Filling:
     """The dose, and what may become of the package.
 
+    left: what may still ferment in it, of the beer itself.
     set_bar: gauge, of a forced keg; None for what is primed.
     most: the volumes that the package may have; None where none fit.
     """
@@ -37,6 +38,7 @@ class Filling:
     residual: ResidualCo2
     dose: SugarDose
     risk: PressureRisk
+    left: FermentableLeft
     set_bar: float | None = None
     most: float | None = None
 
@@ -96,4 +98,4 @@ def filling(
     risk = reckon(choice, bottle, left, residual, dose, per_point)
     set_bar = pressure_to_set(choice, atmosphere_bar) if choice.forced else None
     most = most_volumes(choice, bottle, left, residual, conditions_c, per_point)
-    return Filling(choice, conditions_c, warmest, residual, dose, risk, set_bar, most)
+    return Filling(choice, conditions_c, warmest, residual, dose, risk, left, set_bar, most)

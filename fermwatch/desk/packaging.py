@@ -92,6 +92,9 @@ class Day:
             "volume_l": round(self.volume_l, 2),
             "conditioning_c": round(self.filling.conditioning_c, 1),
             "storage_c": round(choice.storage_c, 1),
+            "declared_safe": self.is_safe and self.filling.risk.acceptable,
+            "left_points": round(self.filling.left.expected_points, 1),
+            "chance_over_limit": round(self.filling.risk.chance_over_limit, 4),
         }
         if choice.way is not None:
             data["way"] = str(choice.way)

@@ -1,6 +1,6 @@
 """The page of one fermenter: what is wrong, its ferment on one time axis, what the cursor reads, and what to do."""
 
-from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from fermwatch.contracts.feed import Lane, Snapshot
@@ -131,9 +131,11 @@ def _words(facts: LaneFacts, picture: Ferment, snapshot: Snapshot, sheet: Sheet,
 
 
 def _packaged(lane: Lane, snapshot: Snapshot, pen: Pen) -> list[Line]:
-    beers: Sequence[str] = [
-        in_package.line(one, snapshot.now, pen.voice)
-        for one in snapshot.in_package
-        if one.batch.vessel == lane.vessel.slug and lane.batch is None
-    ]
-    return [line for said in beers for line in _brief(f"Out of it: {said}", Ink.PLAIN, LONG, pen)]
+    lines: list[Line] = []
+    for one in snapshot.in_package:
+        if one.batch.vessel != lane.vessel.slug or lane.batch is not None:
+            continue
+        if cautions := in_package.too_early_words(replace(one, alarms=()), pen.voice):
+            lines += _brief(" ".join(cautions), Ink.WARNING, LONG, pen)
+        lines += _brief(f"Out of it: {in_package.line(one, snapshot.now, pen.voice)}", Ink.PLAIN, LONG, pen)
+    return lines

@@ -85,6 +85,7 @@ class Packaged:
     """The bottling day: into what, with how much of which sugar for how much beer, and where it will stand.
 
     way: of a keg; pressure_bar, gauge: as a forced one was set, at storage_c. stands_by: a probe of the bottle store.
+    declared_safe: whether it was, this way; left_points, chance_over_limit: what might still ferment, as reckoned then.
     """
 
     package: str = ""
@@ -98,6 +99,9 @@ class Packaged:
     pressure_bar: Annotated[float, Within(0.0, 20.0)] | None = None
     bottles: Annotated[float, Within(0.0, 100_000.0)] | None = None
     stands_by: str = ""
+    declared_safe: bool | None = None
+    left_points: Annotated[float, Within(0.0, 300.0)] | None = None
+    chance_over_limit: Annotated[float, Within(0.0, 1.0)] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ class Packaging:
     its CO2 from a cylinder, under pressure_bar, gauge.
     stands_by: the probe of the bottle store that it stands in, where there are several.
     conditioning_c: where it was said to condition. storage_c: the warmest that it is to stand.
+    declared_safe: whether it was, on that day, this way; left_points, chance_over_limit (0..1): as reckoned then.
     """
 
     event_id: str
@@ -29,6 +30,9 @@ class Packaging:
     pressure_bar: float | None = None
     forced: bool = False
     stands_by: str = ""
+    declared_safe: bool | None = None
+    left_points: float | None = None
+    chance_over_limit: float | None = None
 
     @property
     def in_keg(self) -> bool:
@@ -66,6 +70,9 @@ def packaging_of(events: Iterable[Event]) -> Packaging | None:
         _number(event, "pressure_bar"),
         forced=_is_forced(event),
         stands_by=str(event.data.get("stands_by", "")),
+        declared_safe=_flag(event, "declared_safe"),
+        left_points=_number(event, "left_points"),
+        chance_over_limit=_number(event, "chance_over_limit"),
     )
 
 
@@ -92,6 +99,11 @@ def _is_forced(event: Event) -> bool:
     if way is None:  # recorded before there were two ways
         return event.data.get("package") == KEG and _number(event, "sugar_g_per_l") == 0.0
     return way == KegWay.FORCED
+
+
+def _flag(event: Event, key: str) -> bool | None:
+    value = event.data.get(key)
+    return value if isinstance(value, bool) else None
 
 
 def _number(event: Event, key: str) -> float | None:

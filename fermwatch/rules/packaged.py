@@ -4,11 +4,12 @@ from collections.abc import Iterable
 from datetime import timedelta
 
 from fermwatch.brewing.conditioning import conditioning_of
+from fermwatch.model import too_early
 from fermwatch.model.amounts import temperature, warmth
 from fermwatch.model.batch import Batch
 from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.finding import Finding, Severity
-from fermwatch.model.packaging import as_packaged, packaging_of
+from fermwatch.model.packaging import Packaging, as_packaged, packaging_of
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.model.subject import About
 from fermwatch.model.warmest import warmest_of
@@ -39,6 +40,7 @@ def packaged(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     if batch is None or packaging is None:
         return
     stands = conditioning_of(batch, packaging, situation.events, situation.now, settings, situation.stood)
+    yield _too_early(situation, packaging)
     yield _too_hot(situation, as_packaged(batch, packaging))
     yield _too_cold(situation, stands)
     yield _squeeze(situation, stands)
@@ -48,6 +50,17 @@ def packaged(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
 
 def _subject(situation: Situation) -> str:
     return About.BATCH.of(situation.batch.id) if situation.batch is not None else ""
+
+
+def _too_early(situation: Situation, packaging: Packaging) -> Finding:
+    """Against the verdict: whoever stands beside it must know."""
+    return Finding(
+        too_early.RULE,
+        _subject(situation),
+        holds=too_early.is_so(packaging),
+        statement=too_early.statement(packaging, _name(situation)),
+        remedy=too_early.remedy(packaging),
+    )
 
 
 def _too_hot(situation: Situation, batch: Batch) -> Finding:

@@ -147,6 +147,7 @@ def packaged(one: InPackage, now: datetime, timezone: str) -> Object:
         "package": one.packaging.kind or None,
         "volumes": one.packaging.volumes,
         "packaged_at": _value(one.packaging.at),
+        **_picked(one.packaging, "declared_safe left_points chance_over_limit"),
         "day": day_number(one.packaging, now, Voice(zone=zone_of(timezone))),
         "temperature_c": _value(known.temperature_c),
         "temperature_measured": known.measured,

@@ -15,6 +15,7 @@ _FIGURES: Mapping[str, Callable[[float], str]] = {
     "_sg": amounts.gravity,
     "_l": amounts.volume,
     "_bar": amounts.pressure,
+    "_points": amounts.points,
 }
 
 

@@ -1,8 +1,10 @@
 """What there is to say of a beer in its bottles or keg: its day, where it stands, and the dates to come."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from fermwatch.contracts.feed import InPackage
+from fermwatch.model import too_early
 from fermwatch.model.conditioning import AT_ITS_BEST, PAST_ITS_BEST, Conditioning
 from fermwatch.model.packaging import Packaging
 from fermwatch.saying import words
@@ -11,6 +13,7 @@ from fermwatch.science.packages import PACKAGES
 
 STALE = timedelta(hours=6)
 _BEFORE_DATE = {AT_ITS_BEST: "from", PAST_ITS_BEST: "about"}
+LONGEST = 1000  # characters
 NEAR_DAYS = 6  # further away, a weekday could be taken for another
 
 
@@ -96,11 +99,25 @@ def package_words(packaging: Packaging) -> str:
     return name if packaging.volumes is None else f"{name}, {packaging.volumes:g} volumes"
 
 
+def too_early_words(one: InPackage, voice: Voice) -> list[str]:
+    """That it was packaged against the verdict, and what to do; what a standing alarm says is said by that."""
+    packaging = one.packaging
+    if not too_early.is_so(packaging):
+        return []
+    judged = voice.text(too_early.as_judged(packaging), LONGEST)
+    if any(alarm.rule == too_early.RULE and alarm.stands for alarm in one.alarms):
+        return [judged] if judged else []
+    statement = voice.text(too_early.statement(packaging, one.batch.name), LONGEST)
+    said = (f"{statement}.", judged, voice.text(too_early.remedy(packaging), LONGEST))
+    return [text for text in said if text]
+
+
 def line(one: InPackage, now: datetime, voice: Voice) -> str:
     """The whole of it in one line."""
     day = day_number(one.packaging, now, voice)
     parts = [
         voice.text(one.batch.name, 24),
+        f"not safe when {'kegged' if one.packaging.in_keg else 'bottled'}" if too_early.is_so(one.packaging) else "",
         f"day {day}" if day > 0 else day_words(one.packaging, now, voice),
         next_words(one.conditioning, now, voice) or "past its best",
         stands_words(one.conditioning, now, voice),
@@ -111,6 +128,11 @@ def line(one: InPackage, now: datetime, voice: Voice) -> str:
 def rows(one: InPackage, now: datetime, voice: Voice) -> list[tuple[str, str]]:
     """The same as labelled rows."""
     day, stands = day_words(one.packaging, now, voice), stands_words(one.conditioning, now, voice)
-    labels = ["dates", *[""] * 9]
-    dates = zip(labels, dates_words(one.conditioning, now, voice), strict=False)
-    return [("packaged", f"{day}, {stands} ({package_words(one.packaging)})"), *dates]
+    cautions = _labelled("be careful", too_early_words(one, voice))
+    dates = _labelled("dates", dates_words(one.conditioning, now, voice))
+    return [*cautions, ("packaged", f"{day}, {stands} ({package_words(one.packaging)})"), *dates]
+
+
+def _labelled(label: str, sentences: Sequence[str]) -> list[tuple[str, str]]:
+    """The first of them under its label."""
+    return [("" if place else label, text) for place, text in enumerate(sentences)]

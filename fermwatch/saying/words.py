@@ -57,6 +57,7 @@ RULE_WORDS = {
     "attenuation-above-range": "went further than its yeast",
     "gravity-implausible": "gravity not believable",
     "probe-drifting": "gravity probe drifting",
+    "packaged-too-early": "packaged before it was safe",
     "conditioning-temperature": "too cold to condition as usual",
 }
 NAMED_DAYS = 5  # a weekday further away could be taken for the one on the other side of today

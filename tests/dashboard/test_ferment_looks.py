@@ -14,7 +14,7 @@ from fermwatch.model.batch import Event, EventKind
 from fermwatch.saying.voice import US
 from tests.dashboard.expected_text import Expected
 from tests.dashboard.ferments import DAY, after, answers, known_of, lane_with_a_story, text
-from tests.dashboard.snapshots import healthy, hot, many, stalled
+from tests.dashboard.snapshots import healthy, hot, in_package, many, stalled
 
 LEFT = Fermenter("left")
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
@@ -69,6 +69,19 @@ def test_an_empty_fermenter_says_the_next_step(expected: Expected) -> None:
     shown = text(LEFT, known_of(empty()), 80, 24, gravity=None)
     assert "open one with `fermwatch batch open`" in shown
     expected.check("ferment_empty", shown)
+
+
+def test_what_was_bottled_out_of_it_before_it_was_safe_is_said_with_what_to_do() -> None:
+    early = in_package("Wort", 3.0, declared_safe=False, left_points=36.0, chance_over_limit=0.99)
+    known = known_of(empty())
+    assert known.snapshot is not None
+    early = replace(early, batch=replace(early.batch, vessel="left"))
+    known = replace(known, snapshot=replace(known.snapshot, in_package=(early,)))
+    said = " ".join(text(LEFT, known, 80, 40, gravity=None).split())
+    assert "Wort was bottled before it was declared safe: bottles that are too full burst, and glass flies." in said
+    assert "about 36 points might still ferment; chance that a bottle exceeds its limit: 99 %" in said
+    assert "Goggles and thick gloves" in said
+    assert said.index("Goggles") < said.index("Out of it: Wort")
 
 
 @pytest.mark.parametrize("lane", [lane_with_a_story(), hot(), stalled(), empty(), by_hand_alone()])

@@ -76,7 +76,10 @@ def test_the_next_beer_is_pitched_while_the_last_one_conditions(tmp_path: Path) 
 
         packaged(site, "Old Ale", 4 * DAY)
         status = site.until_status(lambda status: lane(status)["batch"] is None, "the fermenter is empty")
-        assert standing(status) <= {"squeeze-the-bottle"}  # nothing of the fermenter concerns it any more
+        assert standing(status) <= {
+            "squeeze-the-bottle",
+            "packaged-too-early",
+        }  # nothing of the fermenter concerns it any more
         (bottled,) = status["conditioning"]
         assert bottled["batch"]["name"] == "Old Ale"
         assert bottled["day"] == 4
@@ -94,7 +97,10 @@ def test_the_next_beer_is_pitched_while_the_last_one_conditions(tmp_path: Path) 
             speak(board, 26.0, 1.049)
             status = site.until_status(lambda status: "temperature-high" in standing(status), "the new beer is hot")
             assert [alarm["rule"] for alarm in lane(status)["alarms"]] == ["temperature-high"]
-            assert [alarm["rule"] for alarm in status["conditioning"][0]["alarms"]] == ["squeeze-the-bottle"]
+            assert [alarm["rule"] for alarm in status["conditioning"][0]["alarms"]] == [
+                "packaged-too-early",
+                "squeeze-the-bottle",
+            ]
 
             told = said(site, "bottle", "Old Ale", status=1)
             assert "Old Ale was packaged" in told
@@ -177,4 +183,5 @@ def test_days_that_the_configuration_sets_are_shown_as_the_reminders_go(tmp_path
             lambda status: "ready-to-drink" in standing(status), "it is ready by the new setting"
         )
         assert "Ready since yesterday, after 15 days." in said(site, "status")
-        assert status["conditioning"][0]["alarms"][0]["rule"] == "ready-to-drink"
+        rules = [alarm["rule"] for alarm in status["conditioning"][0]["alarms"]]
+        assert rules == ["packaged-too-early", "ready-to-drink"]

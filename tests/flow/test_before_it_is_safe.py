@@ -1,5 +1,6 @@
 """Beer that is packaged before it is safe: what is reckoned on that day, and what is said of it from then on."""
 
+import json
 import re
 from datetime import UTC, datetime
 from pathlib import Path
@@ -60,3 +61,50 @@ def test_one_reading_in_the_pitchs_hour_shows_no_end(desk: CommandLine, reading:
     desk.done("measure", "left", "hydrometer", reading, "--sample", "20C", "--degassed", "--even-so", "--yes")
     told = flat(desk.type("batch", "package", "left", *GLASS).text)
     assert chance(told) > 50.0, told
+
+
+@pytest.fixture
+def bottled(desk: CommandLine) -> CommandLine:
+    """The wort went into bottles, against the verdict, three days ago."""
+    desk.done("batch", "package", "left", *GLASS, "--yes", "--although-not-safe")
+    desk.clock.advance(3 * DAY)
+    return desk
+
+
+BURSTS = "Fresh Wort was bottled before it was declared safe: bottles that are too full burst, and glass flies"
+AS_JUDGED = "As judged then, about 37 points might still ferment; chance that a bottle exceeds its limit: above 99 %."
+TO_DO = ("Keep them cold", "covered", "Goggles", "open one, carefully", "PET bottle", "leave the room")
+
+
+@pytest.mark.parametrize("words", [("bottle", "Fresh Wort"), ("batch", "show", "Fresh Wort"), ("status",)])
+def test_what_was_bottled_before_it_was_safe_is_said_first_of_it(bottled: CommandLine, words: tuple[str, ...]) -> None:
+    """It was told calmly: "Open the first on 15 Mar"."""
+    with bottled.watched():
+        told = flat(bottled.type(*words).text)
+    for part in (BURSTS, AS_JUDGED, *TO_DO):
+        assert part in told, part
+    assert told.index(BURSTS) < told.index(AS_JUDGED) < told.index("Open the first")
+    assert told.count(BURSTS) == 1
+
+
+def test_it_calls_somebody_and_once_seen_it_is_still_said(bottled: CommandLine) -> None:
+    with bottled.watched():
+        assert flat(bottled.type("status").text).startswith("home: Fresh Wort needs you.")
+    bottled.done("ack", "packaged-too-early")
+    bottled.done("ack", "squeeze-the-bottle")
+    with bottled.watched():
+        told = flat(bottled.type("status").text)
+    assert "needs you" not in told
+    assert BURSTS in told
+    assert AS_JUDGED in told
+
+
+def test_in_fahrenheit_the_cold_is_too(bottled: CommandLine) -> None:
+    told = flat(bottled.type("--units", "us", "bottle", "Fresh Wort").text)
+    assert "near 32 °F" in told
+
+
+def test_programs_are_told_what_was_judged_on_that_day(bottled: CommandLine) -> None:
+    known = json.loads(bottled.type("bottle", "Fresh Wort", "--json").text)["conditioning"]
+    assert (known["declared_safe"], known["chance_over_limit"]) == (False, 1.0)
+    assert 30.0 < known["left_points"] < 42.0
