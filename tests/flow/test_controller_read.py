@@ -1,8 +1,13 @@
 """A controller that is only read, from its registers to `status`: a process of ours against pymodbus's server."""
 
+import time
 from pathlib import Path
 
 from fermwatch_drivers.modbus.frames import Function
+from fermwatch_sim.fridge import Fridge
+from fermwatch_sim.modbus import ModbusFace
+from fermwatch_sim.thermal import AirController
+from fermwatch_sim.virtual_controller import VirtualController
 from tests.support.modbus import ModbusPeer, serving
 from tests.support.running import Site, source_of, value_of, vessel
 
@@ -65,3 +70,31 @@ def test_its_measured_value_set_point_and_outputs_are_readings_like_any_other(tm
             watching.says("shows the profile 2612, which is not of the register map")
             assert not peer.writes, "who is only read is never written to"
             assert watching.stop() == 0
+
+
+def test_the_invented_controller_is_seen_cooling_its_fridge_down(tmp_path: Path) -> None:
+    site, fridge = Site(tmp_path / "site"), Fridge.at(21.0)
+    controller = VirtualController(regulator=AirController(18.0))
+    face = ModbusFace(controller, time.monotonic)
+
+    async def pass_time(minutes: int) -> None:
+        for _ in range(minutes):
+            on = controller.step(time.monotonic(), air_c=fridge.air.air_c, beer_c=fridge.beer_c, dt_s=60.0)
+            fridge.step(on, 60.0)
+
+    with serving(face) as run:
+        run(pass_time(30))
+        assert controller.switched, "a warm beer is cooled once the compressor has had its rest"
+        site.configure(vessel(), SOURCE.format(port=face.port), *PROBES)
+        with site.watched() as watching:
+            watching.says("source fridge is connected: invented two-output controller")
+            warm = site.until_status(lambda said: value_of(said, "left-compressor") == 1.0, "it cools")
+            assert value_of(warm, "left-beer") == round(fridge.beer_c, 1)
+            assert value_of(warm, "left-target") == 18.0
+            run(pass_time(20))
+            cooler = round(fridge.beer_c, 1)
+            assert cooler < 21.0
+            site.until_status(lambda said: value_of(said, "left-beer") == cooler, "the beer gets cooler")
+            assert {row.value for row in site.readings("left-compressor")} <= {0.0, 1.0}
+            assert watching.stop() == 0
+    assert controller.set_point_writes == 0

@@ -4,7 +4,7 @@ import asyncio
 import threading
 from collections.abc import Callable, Coroutine, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, Protocol
 
 from pymodbus.constants import ExcCodes
 from pymodbus.server import ModbusTcpServer
@@ -109,9 +109,14 @@ async def until_spoiled(peer: ModbusPeer, spoil: Spoil) -> None:
         await asyncio.sleep(0.002)
 
 
+class Served(Protocol):
+    async def start(self) -> None: ...
+    async def stop(self) -> None: ...
+
+
 @contextmanager
-def serving(peer: ModbusPeer) -> Iterator[Callable[[Coroutine[Any, Any, object]], None]]:
-    """The peer in a thread of its own, for tests of other processes; gives what runs something there."""
+def serving(peer: Served) -> Iterator[Callable[[Coroutine[Any, Any, object]], None]]:
+    """A peer in a thread of its own, for tests of other processes; gives what runs something there."""
     loop = asyncio.new_event_loop()
     thread = threading.Thread(target=loop.run_forever, name="modbus peer")
     thread.start()
