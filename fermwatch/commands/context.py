@@ -37,7 +37,7 @@ class Context:
         return locate(self.config, self.store, self.site, self.environment)
 
     def open_store(self) -> Store:
-        return open_store(self.place.store.absolute().as_uri(), self.place.site)
+        return open_store(self.place.store.as_uri(), self.place.site)
 
     @cached_property
     def user(self) -> str:

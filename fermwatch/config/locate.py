@@ -23,7 +23,7 @@ DEFAULT_SITE = "home"
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where the store is and which site is meant; `config` is None where no configuration was found."""
+    """Where the store is, absolute, and which site is meant; `config` is None where no configuration was found."""
 
     store: Path
     site: str
@@ -68,7 +68,7 @@ def default_store(config: Path | None, environment: Mapping[str, str]) -> Path:
     if config is not None and config.parent == SYSTEM_DIRECTORY:
         return SYSTEM_STATE
     base = environment.get("XDG_STATE_HOME")
-    return (Path(base) if base else _home(environment) / ".local" / "state") / "fermwatch"
+    return (Path(base) if base else _home(environment) / ".local" / "state").absolute() / "fermwatch"
 
 
 def read_toml(file: Path) -> tuple[dict[str, Any], str]:
@@ -99,7 +99,7 @@ def locate(config: Path | None, store: Path | None, site: str | None, environmen
     directory = store or (Path(environment["FERMWATCH_STORE"]) if environment.get("FERMWATCH_STORE") else None)
     if directory is None:
         directory = _directory(said, found) or default_store(found, environment)
-    return Place(directory, site or environment.get("FERMWATCH_SITE") or _site(said, found), found)
+    return Place(directory.absolute(), site or environment.get("FERMWATCH_SITE") or _site(said, found), found)
 
 
 def _directory(said: Mapping[str, Any], file: Path | None) -> Path | None:

@@ -78,6 +78,7 @@ class Site:
     directory: Path
     environment: dict[str, str] = field(default_factory=dict)
     run_by: tuple[str, ...] = ()  # the words of a program that runs the watcher, as setpriv
+    place: tuple[str, ...] = ()  # options of every command, as --store
 
     @property
     def config(self) -> Path:
@@ -93,7 +94,7 @@ class Site:
         self.config.write_text("\n".join(('[store]\ndirectory = "store"', *tables, "")))
 
     def command(self, *words: str) -> list[str]:
-        return [sys.executable, "-m", "fermwatch", "--config", str(self.config), *words]
+        return [sys.executable, "-m", "fermwatch", "--config", str(self.config), *self.place, *words]
 
     def run(self, *words: str) -> subprocess.CompletedProcess[str]:
         """A command to its end, without a terminal."""
