@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from collections.abc import Callable
 from functools import partial
 
 from fermwatch.commands.context import Context
@@ -17,6 +18,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(_options: argparse.Namespace, context: Context) -> int:
+    return show(context, remember=lambda units: _remember(context, units))
+
+
+def show(context: Context, *, remember: Callable[[Units], None] | None) -> int:
+    """The screen until the person leaves; the exit status. remember: keeps the units that the person turns to."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()) or context.environment.get("TERM") == "dumb":
         raise InputError("The dashboard needs a terminal.", hint="Use `fermwatch status` here.")
     from fermwatch.dashboard.app import run_dashboard
@@ -29,7 +35,7 @@ def run(_options: argparse.Namespace, context: Context) -> int:
         context.clock,
         site=place.site,
         units=context.units,
-        remember=lambda units: _remember(context, units),
+        remember=remember,
     )
 
 

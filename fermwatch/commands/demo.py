@@ -84,10 +84,12 @@ def _dashboard(options: argparse.Namespace, context: Context, directory: Path) -
     try:
         if child.stdout is None or not child.stdout.readline():
             raise FermwatchError(f"The demo could not start: {clean(log.read_text(encoding='utf-8')[-300:], 300)}")
-        from fermwatch.commands.dashboard import run as run_dashboard
+        from fermwatch.commands.dashboard import show
         from fermwatch.demo.running import SITE
 
-        return run_dashboard(options, replace(context, store=directory, site=SITE))
+        return show(
+            replace(context, store=directory, site=SITE), remember=None
+        )  # what a person keeps is not played with
     finally:
         _end(child)
 

@@ -163,7 +163,9 @@ class Dashboard(App[None]):
             case Acknowledge(alarms):
                 self._send(alarms)
             case KeepUnits(units):
-                if self._remember is not None:
+                if self._remember is None:
+                    self._say(f"Now {units.named}, until you leave.")
+                else:
                     self._keep_units(self._remember, units)
                     self._say(f"Now {units.named}, also for bare numbers that you type. Back: u, or fermwatch units.")
             case AwaitOutcomes(request_keys):
@@ -239,7 +241,7 @@ def run_dashboard(
 ) -> int:
     """Show the dashboard until the person leaves; returns the exit status.
 
-    remember keeps the units that the person turns to; ConfigError where it cannot.
+    remember keeps the units that the person turns to; ConfigError where it cannot. None: they hold until then.
 
     open_feed is called in the reader's own thread, again and again while it raises StoreError. ask keeps a request
     (None for somebody who may only look) and raises StoreError naming the remedy.

@@ -123,3 +123,18 @@ def test_a_dumb_terminal_is_told_what_to_use() -> None:
     with Terminal([*PROGRAM, "three"], environment={"TERM": "dumb"}) as terminal:
         assert terminal.ended() == 2
         assert "fermwatch status" in terminal.screen
+
+
+def test_the_demo_leaves_alone_what_a_person_keeps(tmp_path: Path) -> None:
+    home, working = tmp_path / "home", tmp_path / "working"
+    home.mkdir()
+    working.mkdir()
+    with Terminal(["-m", "fermwatch", "demo"], environment={"HOME": str(home), "TMPDIR": str(working)}) as terminal:
+        terminal.until("Right fermenter")
+        terminal.type("u")
+        terminal.until("until you leave")
+        assert " °F" in terminal.screen
+        terminal.type("q")
+        assert terminal.ended() == 0
+    assert [*home.rglob("*")] == []
+    assert [*working.iterdir()] == []
