@@ -23,6 +23,10 @@ class Transition(StrEnum):
     FRESH = "fresh"
 
 
+# What a person is told of as it happens; that evidence went stale, or came back, belongs to the alarm's own journal.
+TOLD = frozenset({Transition.RAISED, Transition.ESCALATED, Transition.OUTSPOKEN, Transition.CLEARED})
+
+
 def step(alarm: Alarm, finding: Finding, timing: Timing, now: datetime) -> tuple[Alarm, tuple[Transition, ...]]:
     """The alarm after this finding, and what is worth telling of it."""
     alarm = _expire_shelf(alarm, now)

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from fermwatch.alarms.life import Transition
+from fermwatch.alarms.life import TOLD
 from fermwatch.contracts.feed import Freshness, Lane
 from fermwatch.demo import running
 from fermwatch.feed import open_feed
@@ -20,7 +20,6 @@ from fermwatch_sim.cellar import Written
 from fermwatch_sim.scenario import Scenario
 
 WIDTH = 100
-TOLD = {Transition.RAISED, Transition.ESCALATED, Transition.OUTSPOKEN, Transition.CLEARED}
 
 
 class Story:

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
+from fermwatch.alarms.life import Transition
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch
 from fermwatch.text import clean
@@ -72,7 +73,8 @@ class LogStory:
 
     def _alarm(self, told: Mapping[str, Any]) -> Iterator[str]:
         quiet = f" (quiet: {told['quiet_because']})" if told["quiet_because"] else ""
-        yield f"alarm {told['rule']} {told['state']}{quiet}: {told['statement']}"
+        grave = f", {told['severity']}" if told["state"] == Transition.ESCALATED else ""
+        yield f"alarm {told['rule']} {told['state']}{grave}{quiet}: {told['statement']}"
 
     def _end(self, told: Mapping[str, Any]) -> Iterator[str]:
         yield f"end of the log, {told['rows']} rows; phase {told['phase']}, verdict {told['verdict']}"

@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from fermwatch.alarms.life import Transition
+from fermwatch.alarms.life import TOLD
 from fermwatch.errors import InputError
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.amounts import plain
@@ -196,9 +196,8 @@ def _verdict(said: Verdict, now: datetime) -> ToldEvent:
 
 
 def _alarm(change: AlarmChange) -> Iterator[ToldEvent]:
-    """Raised and cleared are told; that evidence went stale, or worse, belongs to the alarm's own journal."""
     for transition in change.transitions:
-        if transition in {Transition.RAISED, Transition.CLEARED}:
+        if transition in TOLD:
             alarm = change.alarm
             yield {
                 "event": "alarm",
