@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from fermwatch.contracts.store import Reader
-from fermwatch.desk import heard
+from fermwatch.desk import heard, warm_sample
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import instant, temperature, temperature_range, volume
 from fermwatch.model.batch import Batch, Event, EventKind
@@ -102,8 +102,7 @@ def _against_cold(judgement: Judgement | None, events: tuple[Event, ...], at: da
     phase = judgement.phase.phase if judgement is not None and judgement.phase is not None else None
     if phase not in FINISHED:
         yield f"{_progress(judgement, phase)}. Cold only stops the yeast; the sugar stays."
-    test = _last(events, EventKind.DIACETYL_TEST)
-    if test is not None and not test.data.get("passed"):
+    if warm_sample.failed(events) is not None:
         yield "The last warm-sample test failed: cold yeast clears no diacetyl. Give it days, warm, and test again."
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fermwatch.contracts.store import Reader
-from fermwatch.desk import declaring
+from fermwatch.desk import declaring, warm_sample
 from fermwatch.judgement.facts import facts_of, happening_of
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.requests.sayings import check_is_in_fermenter
@@ -39,7 +39,9 @@ def noted(reader: Reader, batch: Batch, event: Event, now: datetime, cautions: S
     RequestRefused for what cannot be done to beer in its package: nobody minds the cautions of that first.
     """
     check_is_in_fermenter(batch, event)
-    minded = cautions or tuple(declaring.cautions(reader, batch, event, now))
+    minded = [*(cautions or declaring.cautions(reader, batch, event, now))]
+    if warm_sample.failed((event,)) is not None:
+        minded.append(warm_sample.again_words(event))
     return Noted(batch, event, tuple(minded), tuple(_doubts(reader, batch, event)))
 
 

@@ -7,7 +7,7 @@ from statistics import median
 
 from fermwatch.brewing.bottle_store import settings_of
 from fermwatch.contracts.store import Reader
-from fermwatch.desk import adding_up, heard
+from fermwatch.desk import adding_up, heard, warm_sample
 from fermwatch.desk.filling import Filling, by_dose, filling
 from fermwatch.desk.residual import Held
 from fermwatch.errors import InputError
@@ -207,8 +207,10 @@ def against(day: Day) -> Iterator[str]:
 
 
 def odd(day: Day) -> list[str]:
-    """What of it does not add up, whatever is to be said of the beer."""
-    return list(adding_up.doubts(day.batch, day.events, day.volume_l, day.bottles, day.kind))
+    """What of it is doubtful however safe it is: amounts that do not add up, and butter."""
+    amounts = list(adding_up.doubts(day.batch, day.events, day.volume_l, day.bottles, day.kind))
+    butter = warm_sample.failed(day.events)
+    return amounts if butter is None else [*amounts, warm_sample.in_package_words(butter)]
 
 
 def verdict_said(day: Day) -> str:

@@ -49,13 +49,24 @@ def advise(
     outlook: Outlook | None,
 ) -> Advice:
     """What to say first."""
-    told = _told(view, said, phase, gates, asked, outlook)
+    told = _with_butter(view, said, _told(view, said, phase, gates, asked, outlook))
     before = {VerdictKind.NOT_YET: f"Not ready to {_verb(view)}: ", VerdictKind.CONFIRM: "Nearly ready: "}.get(
         said.kind
     )
     if before is None or view.facts.packaged_h is not None:
         return told
     return replace(told, sentence=f"{before}{told.sentence[:1].lower()}{told.sentence[1:]}")
+
+
+def _with_butter(view: View, said: VerdictMemory, told: Advice) -> Advice:
+    """A warmed sample that smelt of butter is told of beside whatever is first: while the beer is warm."""
+    failed_h = view.facts.diacetyl_failed_h
+    waiting = said.kind in {VerdictKind.NOT_YET, VerdictKind.CONFIRM} and view.facts.packaged_h is None
+    if failed_h is None or not waiting or "butter" in told.sentence + told.step:
+        return told
+    again = instant(view.facts.at(failed_h + RETEST_H))
+    butter = f"The warmed sample smelt of butter: keep it warm, and test again on {again}, before it is cold."
+    return replace(told, step=f"{told.step} {butter}".strip())
 
 
 def _told(

@@ -328,3 +328,21 @@ def test_what_is_refused_of_packaged_beer_names_the_hour_of_the_site(desk: Comma
     assert said.status != 0
     assert "is in its package since 15 Mar 19:30: no transfer any more" in said.error
     assert desk.attend() == [], "nothing was asked"
+
+
+def test_butter_in_the_warmed_sample_is_told_at_the_packaging(desk: CommandLine) -> None:
+    """`bottle` said it; the packaging said "It is finished and safe to bottle", and nothing of it."""
+    desk.done("note", "left", "diacetyl-test", "--failed", "--yes")
+    said = desk.type("batch", "package", "left", "--yes")
+    assert "The warmed sample smelt of butter on 15 Mar 19:30" in flat(said)
+    assert "test again: on 17 Mar 19:30" in flat(said)
+    assert said.status != 0
+    assert "--even-so" in said.error
+    desk.clock.advance(3600.0)
+    desk.done("note", "left", "diacetyl-test", "--passed", "--yes")
+    assert "butter" not in flat(desk.done("batch", "package", "left", "--yes"))
+
+
+def test_a_test_that_failed_says_when_to_test_again(desk: CommandLine) -> None:
+    said = desk.done("note", "left", "diacetyl-test", "--failed", "--yes")
+    assert "Give it two more warm days, and test again: on 17 Mar 19:30" in flat(said)

@@ -1,5 +1,6 @@
 """What `status`, `bottle` and `batch show` say of a beer: only what was measured, and one next step."""
 
+import math
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -152,3 +153,22 @@ def test_a_probe_that_reads_lower_than_the_hydrometer_is_said_to(desk: CommandLi
     for day in (6, 8, 9):
         measure(desk, "1.012", "--at", f"2026-03-{day + 1:02d} 19:00")
     assert "the probe reads 10 points lower than the hydrometer says" in status(desk)
+
+
+def test_of_a_lager_that_slows_butter_in_the_warmed_sample_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing said it, in `bottle` and in `status`, until the beer had finished: when it may be cold already."""
+    monkeypatch.setenv("COLUMNS", "100")
+    desk = command_line(tmp_path / "lager", PITCHED, capsys)
+    lager = ("--vessel", "left", "--og", "1.050", "--yeast", "lager", "--volume", "18L", "--yes")
+    desk.done("batch", "open", "Cellar Lager", *lager, "--package", "returnable-glass", "--volumes", "2.4")
+    hours = range(2, 9 * 24)
+    desk.clock.advance(9 * DAY)
+    at = {hour: PITCHED + timedelta(hours=hour) for hour in hours}
+    desk.hear("left-float", {at[hour]: 1.013 + 0.037 * math.exp(-max(hour - 20, 0) / 80.0) for hour in hours})
+    desk.hear("left-beer", {at[hour]: 11.5 for hour in hours})
+    desk.done("note", "left", "diacetyl-test", "--failed", "--yes")
+    for said in (status(desk), flat(desk.type("bottle", "left").text)):
+        assert "lowing" in said or "slows" in said
+        assert "The warmed sample smelt of butter: keep it warm, and test again on" in said

@@ -32,7 +32,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     residual.arguments(parser)
     parser.add_argument("--at", metavar="TIME", help='when: now, "21:30", "yesterday 21:30", "2026-03-09 18:30"')
     parser.add_argument("--yes", action="store_true", help="store it without asking")
-    parser.add_argument("--even-so", action="store_true", help="with --yes: record amounts that do not add up")
+    parser.add_argument("--even-so", action="store_true", help="with --yes: record what is doubted")
     parser.add_argument("--although-not-safe", action="store_true", help="with --yes: record it against the verdict")
 
 
@@ -41,7 +41,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         day = planned(options, site)
         blocks = told(day, site.voice, sheet.width(context))
-        doubted, adds_up_not = doubts(day, site.voice), odd(day)
+        doubted, odd_too = doubts(day, site.voice), odd(day)
     sheet.say(context, *blocks)
     refuse_doubted(
         doubted,
@@ -50,7 +50,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
         option="--although-not-safe",
         remedy=f'See what is not met: fermwatch bottle "{day.batch.name}".',
     )
-    refuse_doubted(adds_up_not, yes=options.yes, despite=options.even_so, option="--even-so")
+    refuse_doubted(odd_too, yes=options.yes, despite=options.even_so, option="--even-so")
     although = "" if not doubted else ", although it is not declared safe"
     if not confirmed(context, f"Record {day.batch.name} as packaged{although}?", yes=options.yes):
         return 1
