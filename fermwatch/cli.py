@@ -28,6 +28,7 @@ COMMANDS = {
     "batch": "open, show, edit, package and end batches",
     "measure": "a gravity by hand: corrected, shown, then stored",
     "note": "what was seen, smelt, tasted or done",
+    "plan": "temperatures one after another, each with what ends it",
     "add": "what went into the beer: hops, sugar, fruit",
     "calc": "the computing of the trade: gravity, alcohol, sugar, pressure and more",
     "bottle": "may this beer be bottled now? exit status 0 for safe alone",

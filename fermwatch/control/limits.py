@@ -3,13 +3,8 @@
 import math
 
 from fermwatch.model.batch import EventKind
-from fermwatch.model.intent import Band
+from fermwatch.model.intent import CRASH_HIGH_C, CRASH_LOW_C, Band, warmest_rest_c
 from fermwatch.model.yeast import Yeast
-
-REST_ABOVE_RANGE_C = 6.0  # common practice, as are the three below
-REST_AT_MOST_C = 22.0
-CRASH_LOW_C = -0.5
-CRASH_HIGH_C = 5.0
 
 
 def limits(meant: EventKind | None, yeast: Yeast, allowed: Band, *, crash_permitted: bool) -> Band | None:
@@ -28,8 +23,7 @@ def limits(meant: EventKind | None, yeast: Yeast, allowed: Band, *, crash_permit
             return None
         low_c, high_c = CRASH_LOW_C, CRASH_HIGH_C
     elif meant in {EventKind.REST, EventKind.RAMP}:
-        # A yeast that likes more than that, as of a hot farmhouse beer, is not made to rest below its own range.
-        high_c = max(high_c, min(high_c + REST_ABOVE_RANGE_C, REST_AT_MOST_C))
+        high_c = warmest_rest_c(yeast)
     elif meant is not None:
         raise ValueError(f"{meant} means no temperature")
     low_c, high_c = max(low_c, allowed.low_c), min(high_c, allowed.high_c)

@@ -12,7 +12,16 @@ from fermwatch.errors import InputError
 from fermwatch.model.amounts import instant, temperature, temperature_range, volume
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Phase
-from fermwatch.model.intent import CRASH_C, FINISHED, TOLERANCE_C, Meant, course_of, meant_by, warmed_at
+from fermwatch.model.intent import (
+    CRASH_C,
+    FINISHED,
+    TOLERANCE_C,
+    Meant,
+    course_of,
+    meant_by,
+    warmed_at,
+    warmest_rest_c,
+)
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 from fermwatch.saying.measured import judged_rate
@@ -22,7 +31,6 @@ Data = dict[str, float | str | bool]
 HOPS_NEED = timedelta(days=5)  # warm, from the last addition: what hops set free ferments first (common practice)
 JUST_NOW = timedelta(hours=1)
 FURTHEST = timedelta(days=60)
-REST_ABOVE_C, REST_AT_MOST_C = 6.0, 22.0  # above the yeast's range, and at all (common practice)
 REST_FROM = 0.5  # of the expected attenuation: earlier, warmth makes fusel alcohol (common practice)
 QUESTIONS = {"looks-like-rest", "looks-like-crash"}
 
@@ -108,7 +116,7 @@ def _against_cold(judgement: Judgement | None, events: tuple[Event, ...], at: da
 
 def _against_warmth(judgement: Judgement | None, batch: Batch, target_c: float) -> Iterator[str]:
     yeast = batch.yeast
-    most_c = max(yeast.temperature_high_c, min(yeast.temperature_high_c + REST_ABOVE_C, REST_AT_MOST_C))
+    most_c = warmest_rest_c(yeast)
     if target_c > most_c:
         yield f"{temperature(target_c)} is warmer than a rest of this yeast goes: {temperature(most_c)} at the most."
     trend = judgement.trend if judgement is not None else None

@@ -12,7 +12,14 @@ from fermwatch.requests.sayings import check_is_in_fermenter
 from fermwatch.requests.shapes import Happened
 
 # Each of the others changes what may be concluded, and is asked about before it is stored.
-ASKS_NOBODY = {EventKind.OBSERVATION, EventKind.NOTE, EventKind.REST, EventKind.RAMP, EventKind.BACK_TO_RANGE}
+ASKS_NOBODY = {
+    EventKind.OBSERVATION,
+    EventKind.NOTE,
+    EventKind.REST,
+    EventKind.RAMP,
+    EventKind.BACK_TO_RANGE,
+    EventKind.PLAN,
+}
 
 
 @dataclass(frozen=True, slots=True)

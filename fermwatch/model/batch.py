@@ -47,6 +47,7 @@ class EventKind(StrEnum):
     RAMP = "ramp"
     CRASH = "crash"
     BACK_TO_RANGE = "back-to-range"  # a rest, ramp or crash is over, or what looked like one was none
+    PLAN = "plan"  # a plan of temperatures begins, goes on, is held or given up
     PACKAGED = "packaged"
     DIACETYL_TEST = "diacetyl-test"
     OBSERVATION = "observation"

@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Annotated, Any
 
 from fermwatch.model.batch import EventKind, GravitySg, KegWay
+from fermwatch.model.plan import MOST_STEPS, BadPlan, checked_steps
 from fermwatch.plain_data import Malformed, Within, from_plain, to_plain
 
 Grams = Annotated[float, Within(0.0, 100_000.0)]
@@ -76,6 +77,23 @@ class Crash:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanWords:
+    """A plan as it stands from then on, by plan.py: its steps, the one that it is in and since when.
+
+    stopped: it is given up. although: why beer that is not known to be finished may be cooled all the same.
+    """
+
+    steps: str = ""
+    name: str = ""
+    step: Annotated[float, Within(1.0, MOST_STEPS + 1.0)] = 1.0
+    begun: datetime | None = None
+    from_c: Celsius | None = None
+    held: bool = False
+    stopped: bool = False
+    although: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class DiacetylTest:
     passed: bool
 
@@ -125,11 +143,17 @@ SHAPES: Mapping[EventKind, type[Any]] = {
     EventKind.RAMP: Planned,
     EventKind.CRASH: Crash,
     EventKind.BACK_TO_RANGE: Nothing,
+    EventKind.PLAN: PlanWords,
     EventKind.PACKAGED: Packaged,
     EventKind.DIACETYL_TEST: DiacetylTest,
     EventKind.OBSERVATION: Observation,
     EventKind.NOTE: Nothing,
 }
+
+
+INSTANTS = frozenset(
+    field.name for shape in SHAPES.values() for field in fields(shape) if field.type == (datetime | None)
+)  # the keys that hold an instant, as ISO 8601
 
 
 def shows_life(kind: EventKind, data: Mapping[str, object]) -> bool:
@@ -146,6 +170,11 @@ def read(kind: EventKind, said: Mapping[str, object], *, tolerant: bool = False)
         if isinstance(value, datetime) and value.tzinfo is None:
             raise Malformed(key, "expected an instant with its time zone, as 2026-03-01T18:00:00Z")
     plain = to_plain(said)
+    if kind is EventKind.PLAN:
+        try:
+            checked_steps(plain)
+        except BadPlan as error:
+            raise Malformed("steps", str(error)) from None
     typed = to_plain(from_plain(SHAPES[kind], plain, tolerant=tolerant))
     return {key: typed[key] for key in plain if typed.get(key) is not None}
 

@@ -17,6 +17,8 @@ TOLERANCE_C = 1.0  # about the target of a rest (common practice)
 REST_THERE_WITHIN = timedelta(hours=48)  # 20 L warm by some 2 °C a day (common practice)
 CRASH_C = 2.0
 COLD_C = 5.0  # at which a crash begins (common practice)
+CRASH_LOW_C, CRASH_HIGH_C = -0.5, 5.0  # where a crash goes (common practice)
+REST_ABOVE_C, REST_AT_MOST_C = 6.0, 22.0  # a rest above the yeast's range, and at all (common practice)
 COLD_RULE = "temperature-low"
 FINISHED = {Phase.TERMINAL, Phase.CONDITIONING, Phase.PACKAGED}
 DECLARED = {EventKind.REST, EventKind.RAMP, EventKind.CRASH}
@@ -154,6 +156,11 @@ def warmed_at(alarms: Iterable[Alarm], vessel: str) -> datetime | None:
     """When the beer last came back into its range from below: when the alarm that tells of cold was over."""
     low = next((one for one in alarms if (one.rule, one.subject) == (COLD_RULE, About.FERMENTER.of(vessel))), None)
     return None if low is None else low.cleared_at
+
+
+def warmest_rest_c(yeast: Yeast) -> float:
+    """A yeast that likes more than that, as of a hot farmhouse beer, is not made to rest below its own range."""
+    return max(yeast.temperature_high_c, min(yeast.temperature_high_c + REST_ABOVE_C, REST_AT_MOST_C))
 
 
 def band_of(yeast: Yeast, course: Course, now: datetime) -> Band:

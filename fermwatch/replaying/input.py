@@ -58,7 +58,7 @@ BATCH.toml; og_sg, pitched_at and yeast are needed:
   gravity_sg = 1.012                 # as the kind needs: grams, name, volume_l, target_c, passed
 
 Kinds of event: dry-hop, sugar, fruit, transfer, split, blend, forced-ferment, rest, ramp, crash, back-to-range,
-packaged, diacetyl-test, observation, note.
+plan, packaged, diacetyl-test, observation, note.
 """
 
 

@@ -1,8 +1,10 @@
 """What was measured of a batch, done to it or seen of it, and voiding a slip: nothing is ever edited."""
 
+from fermwatch.brewing.planning import begun_by, mistakes, state_words
 from fermwatch.errors import RequestRefused
 from fermwatch.model.amounts import gravity, instant
 from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.plan import progress_by
 from fermwatch.model.subject import About
 from fermwatch.requests import shapes
 from fermwatch.requests.batches import go_back_into_fermenter, known_batch, leave_fermenter
@@ -33,7 +35,22 @@ def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
     else:
         check_is_in_fermenter(batch, event)
     ledger.add_event(batch.id, event)
+    if event.kind is EventKind.PLAN:
+        return _plan(ledger, batch, event, who)
     return Done(About.BATCH.of(batch.id), f"{who.user} noted {event.kind} for {batch.name}.")
+
+
+def _plan(ledger: Ledger, batch: Batch, event: Event, who: Who) -> Done:
+    """With what a step that begins means for the range; both, or neither."""
+    progress, about = progress_by(event), About.BATCH.of(batch.id)
+    if progress is None:
+        return Done(about, f"{who.user} gave up the plan of {batch.name}.")
+    if wrong := next(mistakes(progress.plan, batch.yeast), ""):
+        raise RequestRefused(wrong)
+    declared = begun_by(event, progress, batch.yeast)
+    if declared is not None:
+        ledger.add_event(batch.id, declared)
+    return Done(about, f"{who.user}, the plan of {batch.name}: {state_words(progress)}.")
 
 
 def check_is_in_fermenter(batch: Batch, event: Event) -> None:

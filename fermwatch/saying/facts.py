@@ -32,6 +32,7 @@ from fermwatch.saying.measured import (
     rate_words,
     shown,
 )
+from fermwatch.saying.planned import plan_words, view_of
 from fermwatch.saying.voice import Voice
 
 _SEVERITY_INK = {Severity.CRITICAL: Ink.CRITICAL, Severity.WARNING: Ink.WARNING, Severity.ADVICE: Ink.ADVICE}
@@ -102,7 +103,7 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
         set_point_c=shown(newest(lane.probes, Quantity.SET_POINT), "").value,
         range_c=(meant.low_c, meant.high_c) if meant else None,
         range_name=meant.name if meant else "",
-        planned=intended.course_words(lane.course, now, voice) if batch else "",
+        planned=_planned(lane, now, voice),
         original_sg=batch.original_sg if batch else None,
         gravity=replace(measured, remark=voice.text(measured.remark)),
         ending=ending(lane),
@@ -123,6 +124,17 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
         probes=voice.text(probes),
         probes_ink=probes_ink,
     )
+
+
+def _planned(lane: Lane, now: datetime, voice: Voice) -> str:
+    """The plan that is under way; what was declared beside it, or without one."""
+    view = view_of(lane.batch, lane.judgement, lane.events, now)
+    declared = intended.course_words(lane.course, now, voice) if lane.batch else ""
+    if view is None:
+        return declared
+    step, meant = view.progress.step, lane.course.meant
+    own = meant is not None and step is not None and meant.target_c == step.target_c
+    return "; ".join(part for part in (plan_words(view, now, voice), "" if own else declared) if part)
 
 
 def worth_showing(alarms: tuple[Alarm, ...]) -> list[Alarm]:

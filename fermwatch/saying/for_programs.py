@@ -15,13 +15,16 @@ from typing import Any, TypeVar
 from fermwatch.contracts.feed import InPackage, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Misread, SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, PackageChoice
+from fermwatch.model.event_data import INSTANTS
 from fermwatch.model.finding import Alarm, Evidence
 from fermwatch.model.intent import Meant
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
+from fermwatch.model.plan import Until, text_of
 from fermwatch.model.quantity import CANONICAL_UNIT, Unit
 from fermwatch.model.yeast import Yeast
 from fermwatch.saying.headline import headline
 from fermwatch.saying.in_package import day_number
+from fermwatch.saying.planned import Ahead, PlanView
 from fermwatch.saying.voice import Voice, zone_of
 
 SCHEMA = 1
@@ -111,6 +114,28 @@ def probe(view: ProbeView) -> Object:
     }
 
 
+def plan(view: PlanView, ahead: Iterable[Ahead], over_at: datetime | None, now: datetime) -> Object:
+    """A plan under way, or one that is looked at; its steps, with when those to come most likely begin."""
+    progress, begins = view.progress, {one.number: one.at for one in ahead}
+    return {
+        "name": progress.plan.name,
+        "text": text_of(progress.plan),
+        "step": progress.number + 1,
+        **_picked(progress, "begun_at held although"),
+        "set_point_c": _value(progress.set_point_c(now)),
+        "waits_for": [lack.value for lack in view.lacking],
+        "over_at": _value(over_at),
+        "steps": [
+            {**_picked(step, "target_c c_per_day"), **_until(step.until), "begins_at": _value(begins.get(number))}
+            for number, step in enumerate(progress.plan.steps, 1)
+        ],
+    }
+
+
+def _until(until: Until) -> Object:
+    return _picked(until, "way steady tested told days")
+
+
 def planned(meant: Meant) -> Object:
     """The rest, ramp or crash that is in force."""
     return _picked(meant, "kind begun_at target_c there_by until")
@@ -165,7 +190,10 @@ def measurement(one: GravityMeasurement) -> Object:
 
 def event(one: Event) -> Object:
     """`data` holds what its kind needs, with units in the names."""
-    return _picked(one, "id at kind data text voided")
+    data = {
+        key: _value(datetime.fromisoformat(str(value)) if key in INSTANTS else value) for key, value in one.data.items()
+    }
+    return {**_picked(one, "id at kind"), "data": data, **_picked(one, "text voided")}
 
 
 def judgement(one: Judgement) -> Object:

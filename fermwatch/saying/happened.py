@@ -5,7 +5,7 @@ from datetime import datetime
 
 from fermwatch.model import amounts
 from fermwatch.model.batch import Event, EventKind, GravityMeasurement
-from fermwatch.saying import intended
+from fermwatch.saying import intended, planned
 from fermwatch.saying.voice import Voice
 
 _FIGURES: Mapping[str, Callable[[float], str]] = {
@@ -29,6 +29,8 @@ def measurement_words(one: GravityMeasurement, voice: Voice) -> str:
 def event_words(event: Event, now: datetime, voice: Voice) -> str:
     """A kind, its figures with their units, and what was said of it."""
     void = " VOIDED" if event.voided else ""
+    if event.kind is EventKind.PLAN:
+        return f"{planned.event_words(event, voice)}{void}"
     if declared := intended.event_words(event, now, voice):
         return f"{declared}{f': {voice.text(event.text, 200)}' if event.text else ''}{void}"
     figures = ", ".join(figure(key, value) for key, value in event.data.items() if value != "")

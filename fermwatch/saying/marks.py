@@ -39,7 +39,7 @@ class Sign(Enum):
     PITCHED = "P", "pitched"
     MEASURED = "M", "measured by hand"
     ADDED = "A", "something added, or beer moved"
-    DECLARED = "R", "a rest, ramp or crash, or its end"
+    DECLARED = "R", "a rest, ramp or crash, its end, a plan's step"
     NOTED = "N", "a note, an observation or a test"
     OUTSIDE = "O", "left the range that it should be in"
     ALARM = "!", "an alarm was raised, seen or over"
@@ -122,7 +122,7 @@ def _done(fan: Fan, now: datetime, voice: Voice) -> str:
 def _sign(event: Event) -> Sign:
     if event.kind in _ADDED:
         return Sign.ADDED
-    return Sign.DECLARED if event.kind in DECLARED or event.kind is EventKind.BACK_TO_RANGE else Sign.NOTED
+    return Sign.DECLARED if event.kind in DECLARED | {EventKind.BACK_TO_RANGE, EventKind.PLAN} else Sign.NOTED
 
 
 def _of_alarms(

@@ -52,6 +52,8 @@ RULE_WORDS = {
     "leaving-range": "about to leave its range",
     "looks-like-rest": "is it a rest?",
     "looks-like-crash": "is it a crash?",
+    "set-by-plan": "to be set by the plan",
+    "plan-waits": "the plan waits for you",
     "away-from-set-point": "off its set point",
     "cycling": "compressor cycling",
     "attenuation-above-range": "went further than its yeast",

@@ -31,6 +31,7 @@ from fermwatch.watching.judges import Following, Judges
 from fermwatch.watching.judging import AtOnce, Bench, Judged
 from fermwatch.watching.keeper import Keeper
 from fermwatch.watching.memory import Memory
+from fermwatch.watching.planner import Planner
 from fermwatch.watching.recorder import Recorder
 from fermwatch.watching.timekeeper import Look
 
@@ -56,6 +57,7 @@ class Logbook:
         self._memory = Memory()
         self._judges = Judges(writer, self._boundary, Bench(make_judge), judging or AtOnce())
         self._keeper = Keeper(writer)
+        self._planner = Planner(writer, self._after)
         self._clerk = Clerk(writer, inbox, before=self._keeper.keep, after=self._after)
 
     def begin(self, now: datetime, sources: Collection[str] | None = None) -> None:
@@ -212,6 +214,8 @@ class Logbook:
             events = contained("reading its events", partial(self._writer.events, batch.id, strict=False))
             settings = self._settings_of(batch, About.FERMENTER.of(vessel))
         judgement = None if following is None else following.judgement
+        if batch is not None and events:
+            contained("going on with its plan", partial(self._planner.go_on, batch, judgement, events, now))
         situation = self._memory.situation(vessel, now, batch=batch, judgement=judgement, events=events or ())
         return self._keeper.decider.decide(situation, settings, contained)
 

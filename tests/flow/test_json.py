@@ -28,6 +28,7 @@ COMMANDS = [
     ("batch", "show", "right"),
     ("batch", "list"),
     ("batch", "yeasts"),
+    ("plan", "show", "left"),
     ("measure", "list", "left"),
     ("note", "list", "left"),
     ("calc", "alcohol", "1.052", "1.010"),
@@ -48,6 +49,7 @@ def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest
         desk.done("measure", vessel, "hydrometer", "1.012", "--sample", "20C", "--degassed", "--yes")
         desk.done("note", vessel, "smell", "of pears", "--yes")
     desk.done("note", "left", "rest", "--target", "19C", "--yes")
+    desk.done("plan", "use", "left")
     desk.done("batch", "package", "right", *PACKAGE, "--yes", "--although-not-safe")
     with open_writer(desk.directory, "home", desk.clock.now()) as writer:
         writer.save_alarms([HOT], [])
@@ -88,6 +90,7 @@ PLURALS = {
     "evidence": ("evidence",),
     "conditioning": ("conditioning",),
     "misread": ("misread",),
+    "plan_step": ("steps",),
 }
 
 

@@ -1,0 +1,198 @@
+"""`fermwatch plan`: temperatures one after another, each with what ends it; followed by itself, with or without a
+controller.
+"""
+
+import argparse
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from fermwatch.brewing.planning import Lack, step_words
+from fermwatch.commands import happenings, sheet
+from fermwatch.commands.confirming import refuse_doubted
+from fermwatch.commands.context import Context
+from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.desk import planning
+from fermwatch.desk.asking import new_id
+from fermwatch.desk.happening import noted
+from fermwatch.errors import InputError
+from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.plan import HOW, PlanProgress
+from fermwatch.saying import for_programs, planned, words
+from fermwatch.saying.planned import PlanView, view_of
+
+NO_CONTROLLER = (
+    "Nothing is set by itself: the plan says what to set and when, as an alarm. A rest or crash of it counts "
+    "as declared."
+)
+
+
+class PlanAct(NamedTuple):
+    purpose: str
+    run: Callable[[argparse.Namespace, Context], int]
+
+
+def arguments(parser: argparse.ArgumentParser) -> Sequence[argparse.ArgumentParser]:
+    """Gives back the parsers of its parts."""
+    parts = parser.add_subparsers(dest="part", metavar="WHAT", title="what", required=True)
+    made = {}
+    for name, part in PARTS.items():
+        made[name] = parts.add_parser(
+            name, help=part.purpose, description=f"{part.purpose[0].upper()}{part.purpose[1:]}."
+        )
+        made[name].add_argument("batch", nargs="?", metavar="BATCH", help="identity, beginning of one, name, fermenter")
+    for name in ("show", "preview"):
+        made[name].add_argument("--json", action="store_true", help="as JSON")
+    how = f"without it, what suits the yeast. {HOW}".replace("%", "%%")
+    for name in ("preview", "use", "change"):
+        made[name].add_argument("--steps", metavar="TEXT", help=how)
+        made[name].add_argument("--name", default="", help="what you call it")
+    for name in ("preview", "use"):
+        made[name].add_argument("--from", dest="number", type=int, default=1, metavar="STEP", help="begin in this step")
+    for name in ("use", "skip", "change"):
+        made[name].add_argument("--although", default="", metavar="TEXT", help="why it may be made cold all the same")
+    return tuple(made.values())
+
+
+def run(options: argparse.Namespace, context: Context) -> int:
+    return PARTS[options.part].run(options, context)
+
+
+def _show(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        progress = planning.in_force(site.reader, batch, site.now)
+        _tell(context, site, batch, progress, options)
+    return 0
+
+
+def _preview(options: argparse.Namespace, context: Context) -> int:
+    """What a plan would come to, without beginning it."""
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        plan = planning.plan_for(batch, options.steps, options.name)
+        _tell(context, site, batch, planning.begun(site.reader, batch, plan, options.number, site.now), options)
+    return 0
+
+
+def _use(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = _fermenting(find_batch(site, options.batch))
+        plan = planning.plan_for(batch, options.steps, options.name)
+        progress = planning.begun(site.reader, batch, plan, options.number, site.now)
+        _tell(context, site, batch, progress, options)
+        sheet.say(context, "", [*sheet.paragraph(NO_CONTROLLER, sheet.width(context)), ""])
+        return _store(context, site, batch, progress, options.although)
+
+
+def _change(options: argparse.Namespace, context: Context) -> int:
+    """Other steps for a plan that is under way."""
+    if options.steps is None:
+        raise InputError("With what steps?", hint=HOW)
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        plan = planning.plan_for(batch, options.steps, options.name)
+        progress = planning.edited(site.reader, batch, plan, site.now)
+        return _store(context, site, batch, progress, options.although)
+
+
+def _skip(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        return _store(context, site, batch, planning.skipped(site.reader, batch, site.now), options.although)
+
+
+def _hold(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        return _store(context, site, batch, planning.held(site.reader, batch, site.now, held=True), "")
+
+
+def _resume(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        return _store(context, site, batch, planning.held(site.reader, batch, site.now, held=False), "")
+
+
+def _stop(options: argparse.Namespace, context: Context) -> int:
+    with open_site(context) as site:
+        batch = find_batch(site, options.batch)
+        planning.in_force(site.reader, batch, site.now)
+        event = Event(new_id(context.clock.now()), site.now, EventKind.PLAN, {"stopped": True})
+        options = argparse.Namespace(yes=True, even_so=True)
+        return happenings.store(context, site, noted(site.reader, batch, event, site.now), options)
+
+
+def _store(context: Context, site: Site, batch: Batch, progress: PlanProgress, although: str) -> int:
+    """Hand it to the watcher; what speaks against its step is refused unless a person says why it may be."""
+    event = planning.event_of(progress, new_id(context.clock.now()), site.now)
+    doubts = [site.voice.text(doubt) for doubt in planning.doubts(site.reader, batch, event)]
+    refuse_doubted(doubts, yes=True, despite=bool(although), option='--although "WHY"')
+    if doubts:
+        data = {**event.data, "although": although[:200]}
+        event = Event(event.id, event.at, event.kind, data)
+    cautions = tuple(planning.cautions(site.reader, batch, event, site.now))
+    found = noted(site.reader, batch, event, site.now, cautions)
+    return happenings.store(context, site, found, argparse.Namespace(yes=True, even_so=True))
+
+
+def _fermenting(batch: Batch) -> Batch:
+    if not batch.in_fermenter:
+        raise InputError(f"{batch.name} has left its fermenter: there is nothing to plan.")
+    return batch
+
+
+def _tell(context: Context, site: Site, batch: Batch, progress: PlanProgress, options: argparse.Namespace) -> None:
+    """Its steps with what ends each, and when each begins as far as anything tells."""
+    judgement = site.reader.judgement(batch.id)
+    view = view_of(batch, judgement, site.reader.events(batch.id, strict=False), site.now, progress)
+    if view is None:
+        raise ValueError("a plan was given")
+    ahead = tuple(planned.ahead(view, site.now))
+    if getattr(options, "json", False):
+        plain = for_programs.plan(view, ahead, planned.over_at(view, site.now), site.now)
+        sheet.say_json(context, {"batch": for_programs.batch(batch), "plan": plain})
+        return
+    title = f"{site.voice.text(batch.name)}: {planned.plan_words(view, site.now, site.voice)}."
+    size = sheet.width(context)
+    sheet.say(context, sheet.paragraph(title, size), _table(view, ahead, site))
+
+
+def _table(view: PlanView, ahead: Sequence[planned.Ahead], site: Site) -> list[str]:
+    progress, voice, coming = view.progress, site.voice, {one.number: one for one in ahead}
+    rows = []
+    for number, step in enumerate(progress.plan.steps, 1):
+        if number <= progress.number:
+            when = "done"
+        elif number == progress.number + 1:
+            when = "now" if not progress.held else "now, held"
+        else:
+            when = _when(coming[number], site)
+        rows.append((str(number), voice.text(step_words(step)), when))
+    over = planned.over_at(view, site.now)
+    if over is not None:
+        rows.append(("", "over", f"about {_day(over, site)}"))
+    return sheet.table(("STEP", "SET POINT, AND WHAT ENDS IT", "BEGINS"), rows, left=3)
+
+
+def _when(one: planned.Ahead, site: Site) -> str:
+    """about 17 Mar 19:30, once it is safe: what ends the step before stands there."""
+    once = "once it is safe" if Lack.SAFE in one.waits else "once you say so" if Lack.TOLD in one.waits else ""
+    known = "not known yet" if one.at is None else f"about {_day(one.at, site)}"
+    return ", ".join(part for part in (known, once) if part)
+
+
+def _day(at: datetime, site: Site) -> str:
+    return words.moment(at, site.now, site.voice).removeprefix("on ")
+
+
+PARTS = {
+    "show": PlanAct("the plan in force: its steps, where it is, what it waits for, what comes when", _show),
+    "preview": PlanAct("what a plan would come to by the forecast, without beginning it", _preview),
+    "use": PlanAct("begin a plan", _use),
+    "change": PlanAct("other steps for the plan under way", _change),
+    "skip": PlanAct("let the next step begin now", _skip),
+    "hold": PlanAct("stay in the step that it is in", _hold),
+    "resume": PlanAct("let a held plan go on", _resume),
+    "stop": PlanAct("give the plan up; a rest or crash that is in force stays declared", _stop),
+}

@@ -1,0 +1,102 @@
+"""A plan of temperatures that somebody begins, lets go on, holds or gives up; what speaks against it is told first."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from fermwatch.brewing.plan_library import usual_plan
+from fermwatch.brewing.planning import begun_by, gone_on, is_cold, mistakes, state_of
+from fermwatch.contracts.store import Reader
+from fermwatch.desk import declaring, heard
+from fermwatch.errors import InputError
+from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.plan import HOW, BadPlan, Plan, PlanProgress, plan_of, progress_by, progress_of
+from fermwatch.model.quantity import Quantity
+
+BEGIN = "Begin one: fermwatch plan use {vessel}"
+
+
+@dataclass(frozen=True, slots=True)
+class Planning:
+    """What is to be stored, and what speaks against it: one sentence or two each."""
+
+    data: dict[str, float | str | bool]
+    cautions: tuple[str, ...] = ()
+
+
+def plan_for(batch: Batch, steps: str | None, name: str = "") -> Plan:
+    """As written; else what suits the yeast. InputError for what this yeast cannot be asked."""
+    try:
+        plan = usual_plan(batch.yeast) if steps is None else plan_of(steps, name)
+    except BadPlan as error:
+        raise InputError(f"--steps: {error}.", hint=HOW) from None
+    if wrong := next(mistakes(plan, batch.yeast), ""):
+        raise InputError(wrong, hint=HOW)
+    return plan
+
+
+def begun(reader: Reader, batch: Batch, plan: Plan, number: int, now: datetime) -> PlanProgress:
+    """The plan in its step `number`, from 1 on; from where the beer is, where that is known."""
+    if not 1 <= number <= len(plan.steps):
+        raise InputError(f"--from: there is no step {number} of {len(plan.steps)}.", hint="Steps count from 1.")
+    here_c = heard.newest(reader, batch.vessel, Quantity.BEER_TEMPERATURE, now)
+    return PlanProgress("", plan, number - 1, now, here_c)
+
+
+def in_force(reader: Reader, batch: Batch, now: datetime) -> PlanProgress:
+    """InputError where no plan is."""
+    progress = progress_of(reader.events(batch.id, strict=False), now)
+    if progress is None:
+        raise InputError(f"{batch.name} has no plan.", hint=BEGIN.format(vessel=batch.vessel))
+    return progress
+
+
+def skipped(reader: Reader, batch: Batch, now: datetime) -> PlanProgress:
+    """In its next step, whatever this one waited for."""
+    progress = in_force(reader, batch, now)
+    if progress.step is None:
+        raise InputError(f"The plan of {batch.name} is over.", hint=BEGIN.format(vessel=batch.vessel))
+    return gone_on(progress, now)
+
+
+def held(reader: Reader, batch: Batch, now: datetime, *, held: bool) -> PlanProgress:
+    progress = in_force(reader, batch, now)
+    if progress.held is held:
+        raise InputError(f"The plan of {batch.name} {'is held already' if held else 'is not held'}.")
+    return replace(progress, held=held)
+
+
+def edited(reader: Reader, batch: Batch, plan: Plan, now: datetime) -> PlanProgress:
+    """Other steps, in the step that it is in; that goes on from when it began unless its own temperature changed."""
+    progress = in_force(reader, batch, now)
+    if progress.number >= len(plan.steps):
+        raise InputError(f"It is in step {progress.number + 1}, which these steps do not have.")
+    was, is_now = progress.step, plan.steps[progress.number]
+    if was is not None and (was.target_c, was.c_per_day) == (is_now.target_c, is_now.c_per_day):
+        return replace(progress, plan=plan)
+    return replace(progress, plan=plan, begun_at=now, from_c=progress.set_point_c(now))
+
+
+def doubts(reader: Reader, batch: Batch, event: Event) -> Iterator[str]:
+    """What speaks against the step that an event begins; cold beer that is not safe above all."""
+    progress = progress_by(event)
+    declared = None if progress is None else begun_by(event, progress, batch.yeast)
+    if progress is None or declared is None:
+        return
+    against = tuple(declaring.doubts(reader, batch, declared))
+    yield from against
+    step = progress.step
+    seen = state_of(batch, reader.judgement(batch.id), ())
+    if step is not None and is_cold(step, batch.yeast) and not against and not seen.safe:
+        yield "It is not known to be safe to bottle. Cold only stops the yeast; the sugar stays."
+
+
+def cautions(reader: Reader, batch: Batch, event: Event, now: datetime) -> Iterator[str]:
+    progress = progress_by(event)
+    declared = None if progress is None else begun_by(event, progress, batch.yeast)
+    if declared is not None:
+        yield from declaring.cautions(reader, batch, declared, now)
+
+
+def event_of(progress: PlanProgress, identity: str, at: datetime) -> Event:
+    return Event(identity, at, EventKind.PLAN, progress.data())

@@ -1,0 +1,188 @@
+"""A plan of temperatures as a person uses it: looked at, begun, followed by the beer, held, skipped and given up."""
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from fermwatch.model.amounts import plain
+from fermwatch.model.batch import EventKind
+from fermwatch.model.finding import Phase, VerdictKind
+from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
+from fermwatch.report.status import status_text
+from tests.support.command_line import CommandLine, command_line
+from tests.support.stores import open_feed, open_writer
+
+NOW = datetime(2026, 3, 11, 18, 30, tzinfo=UTC)  # 19:30 in Vienna, a Wednesday
+ALE = (
+    *("batch", "open", "Porch Ale", "--vessel", "left", "--og", "1.050", "--yeast", "clean-ale"),
+    *("--temperature", "17-21", "--volume", "18L", "--pitched-at", "2026-03-08 18:00", "--yes"),
+)
+DAY = 86_400.0
+STEPS = "18C until 60%; 20C until steady and tested; 2C for 2 days"
+
+
+@pytest.fixture
+def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> CommandLine:
+    monkeypatch.setenv("COLUMNS", "100")
+    desk = command_line(tmp_path / "store", NOW, capsys)
+    desk.done(*ALE)
+    desk.hear_steady("left-beer", 17.5)  # calibrated by +0.5
+    return desk
+
+
+def judge(
+    desk: CommandLine, attenuation: float, phase: Phase = Phase.ACTIVE, kind: VerdictKind = VerdictKind.NOT_YET
+) -> None:
+    """Let the watcher have judged it so."""
+    now = desk.clock.now()
+    writer = open_writer(desk.directory, "home", now, ballast_bytes=4096)
+    (batch,) = writer.batches()
+    trend = Trend(now, 1.050 - 0.050 * attenuation, 0.5, -4.0, 0.3, attenuation)
+    done = datetime(2026, 3, 15, 18, 30, tzinfo=UTC)
+    forecast = Forecast(now, 1.0125, 1.011, 1.014, done, done, done)
+    verdict = Verdict(kind, now)
+    writer.save_judgement(batch.id, Judgement(now, trend, PhaseStatement(phase, now), forecast, verdict))
+    writer.close()
+
+
+def in_one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def status(desk: CommandLine) -> str:
+    feed = open_feed(desk.directory, "home")
+    try:
+        return in_one_line(status_text(feed.snapshot(desk.clock.now()), 100))
+    finally:
+        feed.close()
+
+
+def test_a_plan_is_looked_at_before_it_is_begun(desk: CommandLine) -> None:
+    judge(desk, 0.30)
+    said = desk.type("plan", "preview", "left", "--steps", STEPS)
+    assert said.status == 0, said.error
+    told = in_one_line(said.text)
+    assert "plan: step 1 of 3, 18 °C until 60 % of the way; waits for the beer, now at 39 % of the way" in told
+    assert "2 20 °C until steady and tested about tomorrow 09:15" in told
+    assert "3 2 °C for 2 days about 17 Mar 19:30, once it is safe" in told
+    assert desk.type("plan", "show", "left").status != 0, "nothing was begun"
+
+
+def test_what_suits_the_yeast_is_used_where_nothing_is_said(desk: CommandLine) -> None:
+    said = in_one_line(desk.done("plan", "use", "left").text)
+    assert "plan ale: step 1 of 3, 18.5 °C until 60 % of the way" in said
+    assert "Nothing is set by itself" in said
+    assert "Plan ale: step 1 of 3, 18.5 °C until 60 % of the way; waits for the beer, nothing measured yet" in watch(
+        desk, hours=0
+    )
+
+
+def test_a_plan_goes_on_by_the_beer_and_never_cold_before_it_is_safe(desk: CommandLine) -> None:
+    desk.done("batch", "edit", "left", "--package", "returnable-glass", "--volumes", "2.3", "--storage", "25C", "--yes")
+    desk.done("plan", "use", "left", "--steps", STEPS)
+    measure(desk, "1.032")
+    assert "waits for the beer, now at 47 % of the way" in watch(desk, hours=3)
+    measure(desk, "1.024")
+    assert "step 2 of 3, 20 °C until steady and tested" in watch(desk, hours=12)
+    desk.hear_steady("left-beer", 17.5)
+    assert "by the plan: 20 °C (step 2 of 3" in watch(desk, hours=0), "to be set by hand: the beer is at 18"
+    desk.clock.advance(5 * DAY)
+    desk.hear_steady("left-beer", 19.5, hours=5 * 24)
+    measure(desk, "1.0125")
+    desk.done("note", "left", "diacetyl-test", "--passed", "--yes")
+    shown = watch(desk, hours=3)
+    assert "step 2 of 3" in shown
+    assert "by the plan" not in shown, "the beer is at 20"
+    desk.clock.advance(4 * DAY)
+    desk.hear_steady("left-beer", 19.5, hours=4 * 24)
+    measure(desk, "1.0125")
+    assert "step 3 of 3, 2 °C for 2 days" in watch(desk, hours=3)
+    assert desk.type("bottle", "left").status == 0, "it was safe by then"
+    assert "until it is warmed again" not in status(desk)
+    with desk.reader() as reader:
+        told = [plain(entry.text) for entry in reader.journal()]
+        kinds = [event.kind for event in reader.events(reader.batches()[0].id)]
+    assert any("the plan, the plan of Porch Ale: step 3 of 3" in text for text in told)
+    assert kinds.count(EventKind.PLAN) == 3, "no step began twice"
+    assert kinds.count(EventKind.CRASH) == 1
+
+
+def measure(desk: CommandLine, gravity: str) -> None:
+    desk.done("measure", "left", "hydrometer", gravity, "--sample", "20C", "--degassed", "--even-so", "--yes")
+
+
+def watch(desk: CommandLine, *, hours: float) -> str:
+    """Later, with the watcher restarted twice meanwhile; what is shown."""
+    for _ in range(3):
+        desk.clock.advance(hours / 3 * 3600.0)
+        with desk.watched():
+            shown = status(desk)
+    return shown
+
+
+def test_cold_by_somebodys_word_needs_a_reason_that_is_kept(desk: CommandLine) -> None:
+    desk.done("plan", "use", "left", "--steps", "18C until 60%; 2C for 2 days")
+    judge(desk, 0.50)
+    desk.clock.advance(60.0)
+    refused = desk.type("plan", "skip", "left")
+    assert refused.status != 0
+    assert "It has not finished" in refused.error
+    assert "--although" in refused.error
+    assert "step 1 of 2" in status(desk)
+    said = in_one_line(desk.done("plan", "skip", "left", "--although", "a fridge that is needed").text)
+    assert "Cooling beer draws air in" in said
+    assert "although a fridge that is needed" in in_one_line(desk.type("batch", "show", "left").text)
+
+
+def test_a_plan_is_held_goes_on_is_changed_and_given_up(desk: CommandLine) -> None:
+    desk.done("plan", "use", "left", "--steps", STEPS)
+    desk.clock.advance(60.0)
+    desk.done("plan", "hold", "left")
+    judge(desk, 0.60)
+    with desk.watched():
+        assert "step 1 of 3, 18 °C until 60 % of the way, held there" in status(desk)
+    assert "is held already" in desk.type("plan", "hold", "left").error
+    desk.clock.advance(60.0)
+    desk.done("plan", "change", "left", "--steps", "18C until 90%; 20C until told")
+    desk.clock.advance(60.0)
+    desk.done("plan", "resume", "left")
+    with desk.watched():
+        assert "step 1 of 2, 18 °C until 90 % of the way" in status(desk)
+    desk.clock.advance(60.0)
+    desk.done("plan", "stop", "left")
+    assert "plan" not in status(desk).casefold()
+    assert desk.type("plan", "show", "left").error.startswith("fermwatch: Porch Ale has no plan.")
+
+
+def test_programs_are_told_in_canonical_units(desk: CommandLine) -> None:
+    judge(desk, 0.30)
+    desk.done("plan", "use", "left", "--steps", "64.4F until 60%; 68F at 3.6F/day until steady")
+    said = json.loads(desk.type("plan", "show", "left", "--json", "--units", "us").text)
+    assert said["plan"]["set_point_c"] == 18.0
+    assert said["plan"]["waits_for"] == ["way"]
+    assert [step["c_per_day"] for step in said["plan"]["steps"]] == [None, 2.0]
+    assert said["plan"]["steps"][1]["begins_at"].startswith("2026-03-12")
+    told = in_one_line(desk.type("plan", "show", "left", "--units", "us").text)
+    assert "64.4 °F until 60 % of the way" in told
+    assert "°C" not in told
+
+
+@pytest.mark.parametrize(
+    ("words", "error"),
+    [
+        (("use", "left", "--steps", "18"), "--steps: step 1: '18' does not begin with a temperature"),
+        (("use", "left", "--steps", "12C"), "this yeast ferments from 17 °C on, and a crash goes to -0.5–5 °C"),
+        (("use", "left", "--steps", STEPS, "--from", "4"), "--from: there is no step 4 of 3"),
+        (("use", "left", "--steps", STEPS, "--from", "3"), "Nothing was stored."),
+        (("change", "left"), "With what steps?"),
+        (("skip", "left"), "Porch Ale has no plan."),
+        (("use", "right"), "The fermenter right holds no open batch."),
+    ],
+)
+def test_what_cannot_be_planned_is_told_with_its_remedy(desk: CommandLine, words: tuple[str, ...], error: str) -> None:
+    said = desk.type("plan", *words)
+    assert said.status != 0
+    assert error in in_one_line(said.error)
+    assert len(said.error.splitlines()) >= 2, "the remedy stands under it"
