@@ -21,8 +21,8 @@ Spoil = Callable[[bytes], bytes]
 class ModbusPeer:
     """Listens on one port, which stays the same over its stops and starts. Its tables live as long as it does.
 
-    spoil: what becomes of the next answer on the wire, once. excepting: what it answers instead of doing, while set.
-    asked: the function code, address and written values of all that it was asked.
+    spoil: what becomes of the next answer on the wire, once. bend: what is stored of a word, given the one before.
+    excepting: what it answers to a write instead of doing it. asked: function code, address and written values of all.
     """
 
     def __init__(self, device_id: int = 1) -> None:
@@ -30,6 +30,7 @@ class ModbusPeer:
         self.port = 0
         self.spoil: Spoil | None = None
         self.excepting: ExcCodes | None = None
+        self.bend: Callable[[int, int], int] | None = None
         self.asked: list[tuple[int, int, tuple[int, ...] | None]] = []
         self._set: dict[tuple[Function, int], int] = {}
         self._server: ModbusTcpServer | None = None
@@ -66,24 +67,28 @@ class ModbusPeer:
 
     async def _write(self, function: Function, address: int, word: int) -> None:
         assert self._server is not None
-        excepting, self.excepting = self.excepting, None
+        excepting, self.excepting, bend, self.bend = self.excepting, None, self.bend, None
         asked = len(self.asked)
         values: Any = [bool(word)] if function.is_bits else [word]
         await self._server.async_setValues(self.device_id, _CODES[function], address, values)
         del self.asked[asked:]
-        self.excepting = excepting
+        self.excepting, self.bend = excepting, bend
 
     async def _act(
         self,
         code: int,
-        _start: int,
+        start: int,
         address: int,
         _count: int,
-        _registers: list[int],
+        registers: list[int],
         values: list[int] | list[bool] | None,
     ) -> ExcCodes | None:
         self.asked.append((code, address, None if values is None else tuple(int(value) for value in values)))
-        return self.excepting
+        if self.bend is not None and values is not None and code in {6, 16}:
+            before = registers[address - start :]
+            bent: Any = [self.bend(int(word), before[at]) for at, word in enumerate(values)]
+            values[:] = bent
+        return None if values is None else self.excepting
 
     def _trace(self, sending: bool, data: bytes) -> bytes:
         if not sending or self.spoil is None:

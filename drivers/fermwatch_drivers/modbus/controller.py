@@ -1,20 +1,24 @@
 """One Modbus device by the contract of controllers."""
 
 import asyncio
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from fermwatch.clock import Clock
-from fermwatch.contracts.controller import Abilities, Hearing, Order, Response, Seen
+from fermwatch.contracts.controller import Abilities, Hearing, Order, OrderResult, Response, Seen
 from fermwatch.errors import ProbeError, ProbeMisbehaving, ProbeRefused, ProbeUnavailable
+from fermwatch.text import clean
 from fermwatch_drivers.hearing import Heard
 from fermwatch_drivers.modbus.frames import Function, ModbusException, Question, Read
-from fermwatch_drivers.modbus.line import Addressed, Line, ModbusWire, NoAnswer
+from fermwatch_drivers.modbus.line import Addressed, Line, ModbusWire, NoAnswer, NoLongerWanted
 from fermwatch_drivers.modbus.options import ModbusOptions
+from fermwatch_drivers.modbus.orders import abilities_of, write_for
 from fermwatch_drivers.modbus.picture import questions_of, shown
 from fermwatch_drivers.modbus.registers import number_at
 
 _LOOKS_BORNE = 3  # without a single answer, after which the device counts as gone
 _WRONG_QUESTION = {1, 2, 3}  # exceptions that no repetition mends: function, address, value
+_ACKNOWLEDGED, _BUSY = 5, 6  # it takes its time to do it; it did not do it, and is to be asked later
 
 
 @dataclass(slots=True)
@@ -28,16 +32,16 @@ class _Look:
 
 
 class ModbusController:
-    """Reads what the map knows; one question at a time on its wire, which others may share."""
+    """Reads what the map knows, and writes what it lets be written, on a wire that others may share."""
 
     def __init__(self, options: ModbusOptions, wire: ModbusWire, clock: Clock) -> None:
         self._kind, self._options, self._wire, self._clock = options.register_map, options, wire, clock
-        self._questions = questions_of(self._kind)
+        self._questions, self._abilities = questions_of(self._kind), abilities_of(self._kind)
 
     @property
     def abilities(self) -> Abilities:
         """See `fermwatch.contracts.controller.Controller`."""
-        return Abilities(alarms=tuple(self._kind.alarms))
+        return self._abilities
 
     async def run(self, hearing: Hearing) -> None:
         """See `fermwatch.contracts.controller.Controller`."""
@@ -64,7 +68,26 @@ class ModbusController:
 
     async def ask(self, request: Order) -> Response:
         """See `fermwatch.contracts.controller.Controller`."""
-        raise ValueError(f"this controller is only read: {request.what}")
+        write = write_for(self._kind, request.what)
+
+        def still_meant() -> bool:
+            return not request.expired(self._clock.now())
+
+        if not still_meant():
+            return Response(OrderResult.EXPIRED)
+        try:
+            async with self._wire.used() as line:
+                await self._meet(line)
+                await self._ask(line, write, still_meant)
+        except NoLongerWanted:
+            return Response(OrderResult.EXPIRED)
+        except ModbusException as error:
+            return Response(_result(error.code), str(error))
+        except ProbeRefused as error:
+            return Response(OrderResult.REFUSED, clean(str(error), _DETAIL))
+        except ProbeError as error:
+            return Response(OrderResult.UNANSWERED, clean(error.message, _DETAIL))
+        return Response(OrderResult.TAKEN)
 
     async def _hand_over(self, look: _Look, hearing: Hearing) -> None:
         seen = self._seen(look)
@@ -126,8 +149,9 @@ class ModbusController:
             )
         line.met.add(self)
 
-    async def _ask(self, line: Line, question: Question) -> tuple[int, ...]:
-        return await line.ask(Addressed(self._options.device_id, question), limit_s=self._options.answer_limit_s)
+    async def _ask(self, line: Line, question: Question, wanted: Callable[[], bool] = lambda: True) -> tuple[int, ...]:
+        addressed = Addressed(self._options.device_id, question)
+        return await line.ask(addressed, limit_s=self._options.answer_limit_s, wanted=wanted)
 
     def _excepted(self, error: ModbusException, question: Read) -> ProbeError:
         text = f"Device {self._options.device_id} at {self._wire.place} answers {question} with {error}."
@@ -136,4 +160,14 @@ class ModbusController:
         return ProbeUnavailable(text, hint="Is the controller, or what is behind its gateway, in order?")
 
 
+def _result(code: int) -> OrderResult:
+    """What an exception says of a write; of one that nobody knows, that it may have been done."""
+    if code in _WRONG_QUESTION:
+        return OrderResult.REFUSED
+    if code == _BUSY:
+        return OrderResult.BUSY
+    return OrderResult.TAKEN if code == _ACKNOWLEDGED else OrderResult.UNANSWERED
+
+
+_DETAIL = 200  # characters
 _BAD_LINE = "Is it the controller's address, and the line sound?"

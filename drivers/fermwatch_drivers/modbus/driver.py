@@ -1,9 +1,10 @@
-"""Modbus controllers as sources of readings."""
+"""Modbus controllers, each as a controller and as a source of readings."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from fermwatch.clock import Clock
+from fermwatch.contracts import controller as controllers
 from fermwatch.contracts.driver import CONTRACT_VERSION
 from fermwatch.contracts.wire import Wires
 from fermwatch_drivers.modbus.controller import ModbusController
@@ -39,8 +40,21 @@ class ModbusTcpKind:
         self, name: str, options: ModbusTcpOptions, channels: Sequence[str], clock: Clock, wires: Wires
     ) -> ReadSource:
         """See `fermwatch.contracts.driver.DriverKind`. Raises ConfigError."""
-        controller = ModbusController(options, tcp_wire(name, options, wires), clock)
+        controller = CONTROLLER.create(name, options, clock, wires)
         return ReadSource(name, controller, channels, options.register_map.channels)
 
 
+@dataclass(frozen=True, slots=True)
+class ModbusTcpControllerKind:
+    """What the entry point of controllers registers."""
+
+    contract_version: int = controllers.CONTRACT_VERSION
+    options: type[ModbusTcpOptions] = ModbusTcpOptions
+
+    def create(self, name: str, options: ModbusTcpOptions, clock: Clock, wires: Wires) -> ModbusController:
+        """See `fermwatch.contracts.controller.ControllerKind`."""
+        return ModbusController(options, tcp_wire(name, options, wires), clock)
+
+
+CONTROLLER = ModbusTcpControllerKind()
 DRIVER = ModbusTcpKind()

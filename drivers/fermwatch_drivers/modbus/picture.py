@@ -1,5 +1,6 @@
 """Which questions show all that a map knows, and what their answers say. Pure."""
 
+import math
 from collections.abc import Iterable
 from datetime import datetime
 
@@ -13,7 +14,7 @@ from fermwatch_drivers.modbus.registers import Words, is_on, number_at, outputs_
 
 def questions_of(kind: RegisterMap) -> tuple[Read, ...]:
     """As few questions as read all of it: what follows each other is asked at once, and no gap is ever read."""
-    numbers = [place.read for place in (kind.measured, kind.set_point) if place is not None]
+    numbers = [place.read for place in (kind.measured, kind.set_point, kind.dead_man) if place is not None]
     return joined([*numbers, *(bit.read for bit in (*kind.outputs.values(), *kind.alarms.values()))])
 
 
@@ -44,6 +45,7 @@ def shown(kind: RegisterMap, words: Words, at: datetime, heard: Heard) -> Seen:
         measured_c=_temperature(kind, "measured", kind.measured, words, heard),
         set_point_c=_temperature(kind, "set-point", kind.set_point, words, heard),
         on=outputs_on(kind, words) if kind.outputs else None,
+        dead_man_s=_dead_man_s(kind, words),
         alarms=frozenset(
             name
             for name, place in kind.alarms.items()
@@ -62,3 +64,11 @@ def _temperature(
     except ProbeMisbehaving as error:
         heard.reject(error.message, f"{number_at(place, words, kind.word_order):g}", channel)
         return None
+
+
+def _dead_man_s(kind: RegisterMap, words: Words) -> float | None:
+    place = kind.dead_man
+    if place is None or any((place.function, place.address + at) not in words for at in range(place.registers)):
+        return None
+    seconds = number_at(place, words, kind.word_order) * place.scale
+    return seconds if math.isfinite(seconds) else None

@@ -75,6 +75,29 @@ class TemperaturePlace(NumberPlace):
         return self
 
 
+class SetPointPlace(TemperaturePlace):
+    """The set point: read, and written too where the map says so and a person armed it."""
+
+    written: bool = Field(default=False, description="Whether it may be written, within low and high.")
+    step: float | None = Field(default=None, gt=0.0, description="To what it rounds, in the map's unit.")
+    memory_writes: int | None = Field(
+        default=None,
+        ge=0,
+        description="How many writes its memory endures, as its manual says; 0 where none wears out.",
+    )
+
+    @model_validator(mode="after")
+    def _can_be_written(self) -> Self:
+        told = self.step is not None and self.memory_writes is not None
+        if self.written and not told:
+            raise ValueError("one that is written needs step and memory_writes")
+        if self.written and self.function is not Function.HOLDING:
+            raise ValueError('one that is written stands in function = "holding"')
+        if not self.written and (self.step is not None or self.memory_writes is not None):
+            raise ValueError("step and memory_writes have no effect without written = true")
+        return self
+
+
 class BitPlace(_Part):
     """Where something that is on or off stands."""
 
@@ -104,6 +127,44 @@ class ProfilePlace(NumberPlace):
     )
 
 
+class SwitchingPlace(_Part):
+    """Where outputs are switched: all of them at once, so that no order is half done."""
+
+    function: Literal[Function.HOLDING, Function.COIL] = Field(
+        description='"holding", with a bit for each output, or "coil", with one for each from the address on.'
+    )
+    address: Address = Field(description="The address as it is sent, counted from 0.")
+    bits: dict[Output, Annotated[int, Field(ge=0, le=15)]] = Field(
+        min_length=1, description="Each output's bit in the register, or its coil counted from the address: cool = 0."
+    )
+    longest_lease_s: int | None = Field(
+        default=None,
+        ge=5,
+        le=3600,
+        description="Where the register behind holds for how many seconds they stay on unless it is written again: the "
+        "most that it takes.",
+    )
+
+    @model_validator(mode="after")
+    def _is_one_write(self) -> Self:
+        places = sorted(self.bits.values())
+        if len(set(places)) < len(places):
+            raise ValueError("two outputs have the same bit")
+        if self.function is Function.COIL and places != list(range(len(places))):
+            raise ValueError(
+                "coils that are switched at once follow each other, from the address on: cool = 0, heat = 1"
+            )
+        if self.function is Function.COIL and self.longest_lease_s is not None:
+            raise ValueError('a lease is told in a register: it needs function = "holding"')
+        return self
+
+
+class DeadManPlace(NumberPlace):
+    """The device's own time, in seconds, after which it drops its outputs when nobody writes to it."""
+
+    usual_s: float = Field(gt=0.0, le=3600.0, description="What it is meant to be set to; what it shows counts.")
+
+
 class RegisterMap(_Part):
     """One kind of controller."""
 
@@ -118,16 +179,35 @@ class RegisterMap(_Part):
     )
     profile: ProfilePlace | None = Field(default=None, description="The number by which the device is known.")
     measured: TemperaturePlace | None = Field(default=None, description="The measured value (process value).")
-    set_point: TemperaturePlace | None = Field(
+    set_point: SetPointPlace | None = Field(
         default=None, alias="set-point", description="The set point that it regulates to."
     )
     outputs: dict[Output, BitPlace] = Field(default={}, description="Where it shows that heat or cool is on.")
+    switching: SwitchingPlace | None = Field(
+        default=None, description="Where its outputs are switched, if they may be."
+    )
+    dead_man: DeadManPlace | None = Field(
+        default=None, alias="dead-man", description="Where its own time to drop its outputs stands, if it is a setting."
+    )
     alarms: dict[AlarmName, BitPlace] = Field(default={}, description="Its alarm bits, each by a name of yours.")
 
     @model_validator(mode="after")
     def _shows_something(self) -> Self:
         if self.measured is None and self.set_point is None and not self.outputs:
             raise ValueError("it shows nothing: say where measured, set-point or outputs stand")
+        return self
+
+    @model_validator(mode="after")
+    def _shows_what_it_switches(self) -> Self:
+        if self.switching is None:
+            if self.dead_man is not None:
+                raise ValueError("dead-man has no effect without switching")
+            return self
+        unseen = [output for output in self.switching.bits if output not in self.outputs]
+        if unseen:
+            raise ValueError(f"say where outputs.{unseen[0]} is shown: what is switched must be read back")
+        if self.dead_man is not None and self.switching.longest_lease_s is not None:
+            raise ValueError("the dead-man's time is either told with each order or a setting: say one of both")
         return self
 
     @property
@@ -204,7 +284,9 @@ def _remedy(place: list[str], *, unknown: bool) -> str:
 _TABLES: dict[str, type[BaseModel]] = {
     "profile": ProfilePlace,
     "measured": TemperaturePlace,
-    "set-point": TemperaturePlace,
+    "set-point": SetPointPlace,
+    "switching": SwitchingPlace,
+    "dead-man": DeadManPlace,
     "outputs": BitPlace,
     "alarms": BitPlace,
 }

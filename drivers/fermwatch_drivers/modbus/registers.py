@@ -43,6 +43,17 @@ def temperature_c(place: TemperaturePlace, words: Words, kind: RegisterMap) -> f
     return round(to_canonical(value, kind.unit, Quantity.SET_POINT), 6)
 
 
+def words_of(place: NumberPlace, value: float, word_order: str) -> tuple[int, ...]:
+    """The registers that say this value, rounded to what they can say. ValueError where they cannot hold it."""
+    number = value / place.scale
+    try:
+        packed = struct.pack(_PACKED[place.type], number if place.type == "float32" else round(number))
+    except (struct.error, OverflowError) as error:
+        raise ValueError(f"{value:g} does not fit into {place.type} in steps of {place.scale:g}") from error
+    words = tuple(int.from_bytes(packed[at : at + 2], "big") for at in range(0, len(packed), 2))
+    return words[::-1] if word_order == "low-first" else words
+
+
 def is_on(place: BitPlace, words: Words) -> bool:
     """KeyError where it was not read."""
     word = words[place.function, place.address]

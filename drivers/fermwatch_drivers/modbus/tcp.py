@@ -6,9 +6,10 @@ the connection with all that the machine has not sent of it: a network that come
 
 import asyncio
 import contextlib
+import itertools
 import socket
 import struct
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
 from typing import NoReturn
 
@@ -39,6 +40,8 @@ class TcpWire:
     def __init__(self, host: str, port: int) -> None:
         self._host, self._port = host, port
         self._shared: Shared[TcpLine] = Shared(f"modbus {host}:{port}", self._run)
+        # They go on over connections: a gateway may hand an answer to the next one.
+        self._transactions = itertools.cycle(range(1, 0x10000))
 
     @property
     def place(self) -> str:
@@ -56,7 +59,7 @@ class TcpWire:
         except BaseException:
             connection.close()
             raise
-        line = TcpLine(self.place, reader, writer)
+        line = TcpLine(self.place, reader, writer, self._transactions)
         try:
             opened(line)
             await line.read_on()
@@ -69,12 +72,13 @@ class TcpWire:
 class TcpLine:
     """An open connection. met: the devices on it that were found to be what their users take them for."""
 
-    def __init__(self, place: str, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    def __init__(
+        self, place: str, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, transactions: Iterator[int]
+    ) -> None:
         self.met: set[object] = set()
-        self._place, self._reader, self._writer = place, reader, writer
+        self._place, self._reader, self._writer, self._transactions = place, reader, writer, transactions
         self._error: BaseException | None = None
         self._turn = asyncio.Lock()
-        self._transaction = 0
         self._waiting: tuple[int, asyncio.Future[bytes]] | None = None
         self._unanswered = 0
         self._given_up = asyncio.Event()
@@ -88,11 +92,11 @@ class TcpLine:
                 raise self._error
             if not wanted():
                 raise NoLongerWanted
-            self._transaction = self._transaction % 0xFFFF + 1
+            transaction = next(self._transactions)
             answer: asyncio.Future[bytes] = asyncio.get_running_loop().create_future()
-            self._waiting = (self._transaction, answer)
+            self._waiting = (transaction, answer)
             try:
-                self._writer.write(frames.tcp_question(asked.question, asked.device_id, self._transaction))
+                self._writer.write(frames.tcp_question(asked.question, asked.device_id, transaction))
                 async with asyncio.timeout(limit_s):
                     body = await answer
             except TimeoutError:
@@ -115,9 +119,7 @@ class TcpLine:
             await asyncio.wait({reading, giving_up}, return_when=asyncio.FIRST_COMPLETED)
             if reading.done():
                 reading.result()
-            raise ProbeUnavailable(
-                f"{self._place} does not answer.", hint="Is the controller on, and its device_id right?"
-            )
+            raise self._error or RuntimeError("given up without a reason")
         finally:
             for task in (reading, giving_up):
                 task.cancel()
@@ -158,5 +160,7 @@ class TcpLine:
             self._give_up()
 
     def _give_up(self) -> None:
+        hint = "Is the controller on, and its device_id right?"
+        self._error = ProbeUnavailable(f"{self._place} does not answer.", hint=hint)
         self.close()
         self._given_up.set()

@@ -105,7 +105,7 @@ def test_what_was_not_read_is_not_known() -> None:
 
 def test_what_follows_each_other_is_asked_at_once_and_no_gap_is_read() -> None:
     assert questions_of(EXAMPLE) == (
-        Read(Function.DISCRETE, 0, 2),
+        Read(Function.DISCRETE, 0, 3),
         Read(Function.HOLDING, 10, 1),
         Read(Function.INPUT, 1, 2),
     )

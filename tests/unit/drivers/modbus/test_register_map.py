@@ -22,6 +22,13 @@ scale = 0.1
 low = -40
 high = 110
 """
+SET_POINT = "[set-point]\nfunction = 'input'\naddress = 3\nlow = 0\nhigh = 30\nwritten = true\n"
+SWITCHED = (
+    MEASURED
+    + "[outputs.cool]\nfunction = 'coil'\naddress = 2\n"
+    + "[switching]\nfunction = 'holding'\naddress = 20\nbits = { cool = 0 }\nlongest_lease_s = 60\n"
+)
+DEAD_MAN = "[dead-man]\nfunction = 'holding'\naddress = 30\nusual_s = 60\n"
 
 
 def tables(model: type[BaseModel]) -> Iterator[type[BaseModel]]:
@@ -64,6 +71,17 @@ def test_the_shipped_map_is_the_one_in_the_readme() -> None:
         (MEASURED + "[outputs.heat]\nfunction = 'coil'\naddress = 2\nbit = 1\n", "outputs.heat", "one bit already"),
         (MEASURED + "[outputs.fan]\nfunction = 'coil'\naddress = 2\n", "outputs.fan", "must be 'heat' or 'cool'"),
         (MEASURED + "[alarms.'Tür']\nfunction = 'coil'\naddress = 2\n", "alarms.Tür", "match pattern"),
+        (SWITCHED.replace("[outputs.cool]", "[alarms.cool]"), "", "say where outputs.cool is shown"),
+        (SWITCHED.replace("bits = { cool = 0 }", ""), "switching.bits", "Each output's bit"),
+        (SWITCHED.replace("cool = 0", "cool = 0, heat = 0"), "switching", "two outputs have the same bit"),
+        (SWITCHED.replace("'holding'", "'coil'"), "switching", "a lease is told in a register"),
+        (SWITCHED.replace("'holding'", "'input'"), "switching.function", "must be"),
+        (SWITCHED.replace("'holding'", "'coil'").replace("cool = 0", "cool = 3"), "switching", "follow each other"),
+        (SWITCHED + DEAD_MAN, "", "say one of both"),
+        (MEASURED + DEAD_MAN, "", "dead-man has no effect without switching"),
+        (MEASURED + SET_POINT, "set-point", "needs step and memory_writes"),
+        (MEASURED + SET_POINT + "step = 0.1\nmemory_writes = 0\n", "set-point", 'stands in function = "holding"'),
+        (MEASURED + SET_POINT.replace("written = true", "step = 1"), "set-point", "no effect without written"),
         ('title = "x"\n', "", "it shows nothing: say where measured, set-point or outputs stand"),
         ("title = \n", "", "is not TOML: "),
     ],
