@@ -18,6 +18,7 @@ from fermwatch.science.alcohol import abv_from_gravity
 SLOW_START_GRACE_H = 12.0
 STARTED_FALL = 2.0
 NOT_STARTED_FALL = 3.0
+LIFE_HOLDS_H = 24.0
 SLOWING_SHARE = 0.35  # of the steepest decline
 SLOWING_DECLINE = 3.0  # points/day
 CONDITIONING_AFTER_H = 72.0
@@ -54,7 +55,9 @@ def settled_h(memory: PhaseMemory) -> float | None:
 def step(memory: PhaseMemory, view: View, stall: StallCheck) -> PhaseMemory:
     """The phase after one more bin. One of which nothing was heard changes nothing."""
     if view.facts.packaged_h is None and not view.speaks_of_now:
-        return replace(memory, stall_bins=0, falling_bins=0)
+        memory = replace(memory, stall_bins=0, falling_bins=0)
+        answered = memory.phase is Phase.NOT_STARTED and _life_noted(view)
+        return replace(memory, phase=Phase.LAG, since_h=view.hour, reason="") if answered else memory
     decline = decline_of(view.estimate)
     falling = decline.chance_of(RESTART_DECLINE) > 0.9
     memory = replace(
@@ -92,9 +95,16 @@ def _before_start(view: View) -> tuple[Phase, str]:
     if started > 0.95:
         return Phase.ACTIVE, ""
     unmoved = 0.5 * math.erfc((view.fallen - NOT_STARTED_FALL) / spread)
-    if view.hour >= view.facts.lag_max_h + SLOW_START_GRACE_H and unmoved > 0.95:
+    if view.hour >= view.facts.lag_max_h + SLOW_START_GRACE_H and unmoved > 0.95 and not _life_noted(view):
         return Phase.NOT_STARTED, f"no fall {view.hour:.0f} h after the pitch"
     return Phase.LAG, ""
+
+
+def _life_noted(view: View) -> bool:
+    """Whether somebody saw it ferment since the last reading by hand; against a probe that goes on, for a day."""
+    seen_h = view.facts.signs_of_life_h
+    read_h = max((reading.hour for reading in view.readings), default=0.0)
+    return seen_h is not None and seen_h > read_h and not (view.probed and view.hour - seen_h > LIFE_HOLDS_H)
 
 
 def _while_stalled(memory: PhaseMemory, view: View, stall: StallCheck) -> tuple[Phase, str]:

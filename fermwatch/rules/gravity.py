@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import timedelta
 
-from fermwatch.model.amounts import instant, pace, points, temperature, temperature_range
+from fermwatch.model.amounts import gravity, instant, pace, points, temperature, temperature_range
 from fermwatch.model.batch import BRINGS_EXTRACT, Batch, EventKind, GravityOrigin
 from fermwatch.model.event_data import shows_life
 from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
@@ -25,6 +25,7 @@ DRIFTING = "probe-drifting"
 READING_DUE = "reading-due"
 
 ONE_SIDED_95 = 1.645
+STARTED_POINTS = 3.0  # fallen since the pitch: then it has started, whenever that was measured
 START_GRACE = timedelta(hours=12)
 DUE_MOVES = timedelta(days=1)
 HYDROMETER_READING = "hydrometer reading"  # as the judgement calls that evidence
@@ -58,7 +59,7 @@ def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         (STALLED, Phase.STALLED, of_a_stall(known).text),
         (RESTARTED, Phase.RESTARTED, RESTART_REMEDY),
     ):
-        if rule == SLOW_START and judged is not None and judged.trend is None:
+        if rule == SLOW_START and judged is not None and (judged.trend is None or said is None):
             yield _unheard(situation, situation.batch, subject)
             continue
         if judged is None or said is None:
@@ -78,7 +79,10 @@ def _over(judged: Judgement, said: PhaseStatement) -> str:
 
 
 def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:
-    """No gravity since the pitch: past the longest lag somebody is asked whether there are signs of life."""
+    """No gravity that speaks of now: past the longest lag somebody is asked whether there are signs of life.
+
+    An older reading that shows a fall has answered, however long ago it was taken.
+    """
     due = batch.pitched_at + timedelta(hours=batch.yeast.lag_max_h) + START_GRACE
     noted = any(shows_life(event.kind, event.data) and not event.voided for event in situation.events)
     heard = any(
@@ -86,18 +90,33 @@ def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:
         for probe in situation.probes
     )
     packaged = any(event.kind is EventKind.PACKAGED and not event.voided for event in situation.events)
+    answers = {
+        "its gravity is heard now": heard,
+        f"it has started: {_last_read(situation)} was measured": _has_fallen(situation, batch),
+        "signs of life were noted": noted,
+        "it is in its package": packaged,
+    }
+    known = "no gravity was measured" if not _last_read(situation) else f"{_last_read(situation)} was measured last"
+    asked = f"nobody said of it whether it has started: {known}, and no signs of life were noted since the pitch"
     return Finding(
         SLOW_START,
         subject,
-        holds=situation.now >= due and not noted and not packaged and not heard,
+        holds=situation.now >= due and not any(answers.values()),
         severity=Severity.ADVICE,
-        statement="its gravity is heard now"
-        if heard
-        else "signs of life were noted"
-        if noted
-        else "nobody said of it whether it has started: no gravity and no signs of life since the pitch",
+        statement=next((answer for answer, holds in answers.items() if holds), asked),
         remedy=f"Note them: `fermwatch note {batch.vessel} signs-of-life`. A hydrometer reading tells for certain.",
     )
+
+
+def _last_read(situation: Situation) -> str:
+    trend = None if situation.judgement is None else situation.judgement.trend
+    return "" if trend is None or trend.measured_sg is None else gravity(trend.measured_sg)
+
+
+def _has_fallen(situation: Situation, batch: Batch) -> bool:
+    trend = None if situation.judgement is None else situation.judgement.trend
+    last_sg = None if trend is None else trend.measured_sg
+    return last_sg is not None and (batch.original_sg - last_sg) * 1000.0 >= STARTED_POINTS
 
 
 def _statement(judged: Judgement, said: PhaseStatement, batch: Batch, temperature_c: float | None) -> str:
