@@ -18,7 +18,7 @@ from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.following import follow
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import VerdictKind
-from fermwatch.model.judgement import Judgement, Verdict
+from fermwatch.model.judgement import Forecast, Judgement, Verdict
 from fermwatch.model.warmest import warmest_of
 from fermwatch.saying import for_programs, in_package
 from fermwatch.saying.judged import further_reasons
@@ -112,7 +112,12 @@ def _told(site: Site, batch: Batch, judged: Judgement, width: int) -> list[list[
     )
     for reason in further_reasons(verdict, site.voice):
         head += sheet.paragraph(reason, width, mark="  ")
-    blocks = [head, _next(site, verdict, width), _evidence(site, verdict, width)]
+    blocks = [
+        head,
+        _next(site, verdict, width),
+        _expected(site, judged.forecast, width),
+        _evidence(site, verdict, width),
+    ]
     blocks.append(sheet.paragraph(KEG_CAUTION if keg else CAUTION, width))
     return [block for block in blocks if block]
 
@@ -124,6 +129,15 @@ def _evidence(site: Site, verdict: Verdict, width: int) -> list[str]:
         mark = "met      " if evidence.met else unmet
         lines += sheet.paragraph(f"{evidence.name}: {site.voice.text(evidence.statement)}", width, mark=mark)
     return lines
+
+
+def _expected(site: Site, forecast: Forecast | None, width: int) -> list[str]:
+    """Where it should end, where the brewer's own batches count in that."""
+    if forecast is None or not forecast.rests_on:
+        return []
+    ends = f"{site.voice.gravity(forecast.terminal_sg)}, most likely between "
+    ends += site.voice.gravity_range(forecast.low_sg, forecast.high_sg)
+    return sheet.paragraph(f"It should end at {ends}: {site.voice.text(forecast.rests_on)}.", width)
 
 
 def _next(site: Site, verdict: Verdict, width: int) -> list[str]:

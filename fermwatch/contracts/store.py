@@ -180,6 +180,9 @@ class Past(Protocol):
     def batch(self, batch_id: str) -> Batch | None:
         """Raises UnreadableRow."""
 
+    def batches(self, *, ended: bool = False) -> tuple[Batch, ...]:
+        """Open batches, oldest pitch first; with `ended`, all. One that cannot be read is left out."""
+
     def measurements(self, batch_id: str, *, strict: bool = True) -> tuple[GravityMeasurement, ...]: ...
     def events(self, batch_id: str, *, strict: bool = True) -> tuple[Event, ...]:
         """Raises UnreadableRow, since no verdict may pass over what was said; not `strict`, such a row is left out."""
@@ -222,9 +225,6 @@ class Reader(Past, Protocol):
     ) -> Sequence[Bucket]:
         """Column i of `columns` equal ones over [start, end) is the bucket that begins at start + i spans; empty ones
         are left out. From the roll-ups; good readings only, and `within` a part of it only those of that part."""
-
-    def batches(self, *, ended: bool = False) -> tuple[Batch, ...]:
-        """Open batches, oldest pitch first; with `ended`, all."""
 
     def misread(self) -> tuple[Misread, ...]:
         """What was left out of what was asked for since `at_one_instant` began last, since it cannot be read."""

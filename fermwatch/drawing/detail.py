@@ -77,6 +77,8 @@ def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[
         forecast = judgement.forecast
         end = f"ends at {pen.voice.gravity(forecast.terminal_sg)}, most likely between "
         lines.append((Span(end + pen.voice.gravity_range(forecast.low_sg, forecast.high_sg)),))
+        if forecast.rests_on:
+            lines.append((Span(f"counted in: {pen.voice.text(forecast.rests_on)}", Ink.FAINT),))
         lines += [(Span(f"not known: {pen.voice.text(gap)}", Ink.FAINT),) for gap in forecast.cannot_know]
     if judgement.phase is not None:
         lines += _evidence(of_phase_alone(judgement), pen)

@@ -49,7 +49,6 @@ class Prior:
     of those that start late, with their spread. lager_tau, lager_near: by how much longer where yeast works cold.
     untold: how much wider where nothing tells how warm it stands. drop, rest, creep: shares of batches; rest_untold:
     where it may stand cold and nobody says so.
-    ends: spread of the end about the middle of the yeast's range in half ranges, of the odd ones, and their share.
     """
 
     tau: tuple[float, float] = (0.8, 0.6)
@@ -64,7 +63,6 @@ class Prior:
     rest_untold: float = 0.04
     creep: float = 0.08
     creep_of_hops: float = 0.35
-    ends: tuple[float, float, float] = (0.6, 1.6, 0.15)
 
 
 PRIOR = Prior()

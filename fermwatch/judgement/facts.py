@@ -1,10 +1,11 @@
 """What is known of a batch at an hour: its yeast's figures corrected for what else went in, and what was done to it."""
 
 import math
-from collections.abc import Container, Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from fermwatch.judgement.ends import End, OwnEnd, expected_ends, mean_of, own_words
 from fermwatch.judgement.forced import ForcedFerment, Result, Wort, counted
 from fermwatch.model.batch import BRINGS_EXTRACT, Batch, Event, EventKind, GravityOrigin, PackageChoice
 from fermwatch.model.believable import PLAUSIBLE
@@ -54,7 +55,8 @@ class Facts:
     """original: points, with what was added since. attenuation_low, attenuation_high: corrected, 0..1.
 
     conditioning_c, warmest: of the package, if there is one. forced_doubt: why the last forced ferment that was said
-    counts for nothing.
+    counts for nothing. own: the brewer's earlier batches that its end is expected by; ends: what is expected, as far as
+    no forced ferment tells.
     """
 
     original: float
@@ -89,6 +91,8 @@ class Facts:
     diacetyl_passed_h: float | None = None
     packaged_h: float | None = None
     crash_h: float | None = None
+    own: tuple[OwnEnd, ...] = ()
+    ends: tuple[End, ...] = ()
 
     def at(self, hour: float) -> datetime:
         """The instant of an hour since the pitch."""
@@ -104,6 +108,18 @@ class Facts:
         return self.forced.gravity if self.forced is not None else self.original * (1.0 - self.attenuation_low)
 
     @property
+    def expected_end(self) -> float:
+        """Points: by a forced ferment, else by its yeast and the brewer's own earlier batches."""
+        if self.forced is not None:
+            return self.forced.gravity
+        return self.original * (1.0 - mean_of(self.ends))
+
+    @property
+    def rests_on(self) -> str:
+        """The own batches that its end is expected by, in words; a forced ferment of its own wort says more."""
+        return own_words(self.own) if self.forced is None else ""
+
+    @property
     def lowest_end(self) -> float:
         return self.original * (1.0 - self.attenuation_high)
 
@@ -111,8 +127,8 @@ class Facts:
         return (self.original - gravity) / max(self.original, 1.0)
 
 
-def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
-    """What holds after these happenings, given in time order."""
+def facts_of(batch: Batch, happenings: Iterable[Happening], own: Sequence[OwnEnd] = ()) -> Facts:
+    """What holds after these happenings, given in time order. own: earlier batches of this yeast, the newest first."""
     done = list(happenings)
     yeast = batch.yeast
     wild = any(word in f"{yeast.kind} {yeast.name}".lower() for word in WILD_WORDS)
@@ -124,7 +140,9 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
     original += sum(points for _, points in added)
     forced, forced_doubt = _forced(done, original, low, high)
     if yeast.diastatic or yeast.maltose_negative or wild:
-        forced, forced_doubt = None, ""
+        forced, forced_doubt, own = None, "", ()
+    hops_h = _last(done, {EventKind.DRY_HOP})
+    alike = tuple(one for one in own if one.hopped == (hops_h is not None))
     return Facts(
         original=original,
         original_sd=batch.original_origin.sd_points,
@@ -154,10 +172,12 @@ def facts_of(batch: Batch, happenings: Iterable[Happening]) -> Facts:
         blended=any(h.kind is EventKind.BLEND for h in done),
         last_restart_h=_last(done, RESTARTING),
         last_addition_h=_last(done, BRINGS_EXTRACT),
-        last_hops_h=_last(done, {EventKind.DRY_HOP}),
+        last_hops_h=hops_h,
         diacetyl_passed_h=_last_test(done, passed=True),
         packaged_h=_last(done, {EventKind.PACKAGED}),
         crash_h=_last(done, {EventKind.CRASH}),
+        own=alike,
+        ends=expected_ends(low, high, alike),
     )
 
 

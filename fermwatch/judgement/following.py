@@ -7,6 +7,8 @@ from datetime import datetime, timedelta
 
 from fermwatch.clock import from_ms
 from fermwatch.contracts.store import Past
+from fermwatch.judgement.earlier import own_ends
+from fermwatch.judgement.ends import OwnEnd
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.believable import believable
@@ -83,17 +85,22 @@ class News:
 
 @dataclass(frozen=True, slots=True)
 class Notes:
-    """All that people measured and did, and what they took back; told twice, a judge knows it once."""
+    """All that people measured and did, and what they took back; told twice, a judge knows it once.
+
+    own: where the brewer's earlier batches of this yeast ended.
+    """
 
     measurements: tuple[GravityMeasurement, ...] = ()
     events: tuple[Event, ...] = ()
+    own: tuple[OwnEnd, ...] = ()
 
     @classmethod
     def of(cls, past: Past, batch: Batch) -> "Notes":
         """UnreadableRow where one cannot be read, since no verdict may pass over what was said."""
-        return cls(past.measurements(batch.id), past.events(batch.id))
+        return cls(past.measurements(batch.id), past.events(batch.id), own_ends(past, batch))
 
     def tell(self, judge: Judge) -> None:
+        judge.know_own_ends(self.own)
         for measurement in self.measurements:
             judge.add_measurement(measurement)
         for event in self.events:

@@ -5,13 +5,14 @@ uncertainty, and the two are mixed by their tempered evidence. The probe's offse
 are fitted along, so that hydrometer readings and the curve's own slowing down count for what they are worth.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fermwatch.judgement.curves import Richards, Uptake
+from fermwatch.judgement.ends import End, density_of
 from fermwatch.judgement.fitting import Fit, fit
 from fermwatch.judgement.kalman import SHARE, density_effect
 from fermwatch.judgement.settings import BIN_H
@@ -48,20 +49,16 @@ class Outlook:
 class Tuning:
     """What was measured on simulated batches rather than derived.
 
-    ordinary: sd of the attenuation of an ordinary wort, in half widths of the yeast's range. odd, odd_share: of the
-    others, that end outside it, and how many they are. wide: the prior that curves are fitted under, before that.
+    wide: sd of attenuation, in half widths of the yeast's range, that curves are fitted under, before they are weighed
+    by where the beer is expected to end.
     """
 
     half: tuple[float, float] = (5.0, 0.6)  # points left at half the uptake rate: median, spread of its logarithm
     growth_spread: float = 0.6
     shape: tuple[float, float] = (0.8, 0.5)
-    ordinary: float = 0.6
-    odd: float = 1.6
-    odd_share: float = 0.15
-    # The chance that the slowing seen is no sign of the end but of a stall or a slow tail, and then says nothing: it
-    # grows by the first from the second share left to the middle of the range, to the third at most. And the span, in
-    # half widths, over which a curve that says nothing may lie.
-    silent: tuple[float, float, float] = (2.5, 0.12, 0.4)
+    # The chance that the slowing seen is no sign of the end but of a stall, a slow tail or a probe that strays, and
+    # then says nothing; and the span, in half widths, over which a curve that says nothing may lie.
+    silent: float = 0.4
     silent_span: float = 8.0
     wide: float = 2.0
     misfit: tuple[float, float] = (0.35, 0.6)  # what a family cannot follow, points
@@ -283,24 +280,23 @@ def _tempered(drawn: Array, view: View, tuning: Tuning, generator: np.random.Gen
     Most worts end well inside the range, a few outside. A curve far outside is likelier to be a stall than an end: then
     the second half, which believes only the range, outweighs the first.
     """
-    middle, half = view.facts.attenuation_middle, _half_range(view)
-    away = (drawn[:, 0] - middle) / half
-    prior = (1.0 - tuning.odd_share) * _density(away, tuning.ordinary) + tuning.odd_share * _density(away, tuning.odd)
-    undone = 1.0 / (_density(away, tuning.wide) + 1e-12)
-    share = _silent_share(view, tuning)
-    told = (1.0 - share) * float((prior * undone).sum() / undone.sum())
-    silent = share / tuning.silent_span
+    middle, half, ends = view.facts.attenuation_middle, _half_range(view), view.facts.ends
+    prior = half * density_of(ends, drawn[:, 0])
+    undone = 1.0 / (_density((drawn[:, 0] - middle) / half, tuning.wide) + 1e-12)
+    told = (1.0 - tuning.silent) * float((prior * undone).sum() / undone.sum())
+    silent = tuning.silent / tuning.silent_span
     unread = drawn.copy()
-    unread[:, 0] = middle + half * tuning.ordinary * generator.standard_normal(len(drawn))
+    unread[:, 0] = _drawn_ends(ends, generator.standard_normal(len(drawn)))
     read = prior * undone + 1e-12
     both = np.concatenate([told * read / read.sum(), np.full(len(drawn), silent / len(drawn))])
     return np.concatenate([drawn, unread]), np.asarray(both / both.sum())
 
 
-def _silent_share(view: View, tuning: Tuning) -> float:
-    slope, from_left, most = tuning.silent
-    left = 1.0 - view.attenuation / max(view.facts.attenuation_middle, 0.05)
-    return min(max(slope * (left - from_left), 0.02), most)
+def _drawn_ends(ends: Sequence[End], normal: Array) -> Array:
+    """As many ends as there are normal deviates, of each part of the mixture its share."""
+    parts = np.searchsorted(np.cumsum([end.share for end in ends]), (np.arange(len(normal)) + 0.5) / len(normal))
+    parts = np.minimum(parts, len(ends) - 1)
+    return np.array([end.attenuation for end in ends])[parts] + np.array([end.sd for end in ends])[parts] * normal
 
 
 def _density(away: Array, spread: float) -> Array:

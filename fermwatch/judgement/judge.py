@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from fermwatch.clock import EPOCH
 from fermwatch.judgement import added, bottling, filtering, gates, packaging, phase, stall
+from fermwatch.judgement.ends import OwnEnd
 from fermwatch.judgement.facts import Facts, Happening, facts_of, happening_of
 from fermwatch.judgement.forecast import Outlook, look_ahead
 from fermwatch.judgement.preprocess import Array, Bin, RecentGravity, plausible_gravity, plausible_temperature
@@ -49,6 +50,7 @@ class Judge:
         self._measurements: dict[str, HandReading] = {}
         self._events: dict[str, Happening] = {}
         self._voided: set[str] = set()
+        self._own: tuple[OwnEnd, ...] = ()
         self._in_order: tuple[list[HandReading], list[Happening]] | None = None
         self._steps: list[Step] = []
         self._bins: list[Bin] = []  # of all steps; each looks at the first of them
@@ -116,6 +118,12 @@ class Judge:
             self._voided.add(identity)
             known = self._measurements.get(identity) or self._events.get(identity)
             self._said_anew(known.hour if known else float("inf"))
+
+    def know_own_ends(self, own: Sequence[OwnEnd]) -> None:
+        """Where the brewer's earlier batches of this yeast ended, the newest first."""
+        if self._own != tuple(own):
+            self._own = tuple(own)
+            self._said_anew(0.0)
 
     def judge(self, now: datetime) -> Judgement:
         """What is to be said at `now`, resting on every whole bin before it."""
@@ -254,7 +262,7 @@ class Judge:
     def _facts_before(self, hour: float) -> Facts:
         done = [happening for happening in self._happenings if happening.hour < hour]
         if len(done) not in self._facts:
-            self._facts[len(done)] = facts_of(self._batch, done)
+            self._facts[len(done)] = facts_of(self._batch, done, self._own)
         return self._facts[len(done)]
 
     def _go_back_to(self, hour: float) -> None:

@@ -129,35 +129,35 @@ def look(
     theta = float(clock.at(hour)) - (0.0 if added_h is None else float(clock.at(added_h)))
     logs = np.log(chances(found, facts, theta, warmth_known=clock.warmth_known, prior=prior))
     seen = _seen(bins, readings, facts, clock, hour)
-    end, ends = _ends(facts, prior)
-    gravity = end + found.left
+    ends = _ends(facts)
+    gravity = sum(mean * share for mean, _, share in ends) + found.left
     if len(seen.points):
         told, gravity, variance = _told(found, seen, theta, facts, drift_sd)
-        logs += told + np.log(
-            np.maximum(_end_odds(gravity - found.left + crept(found, theta) - end, variance, ends), 1e-300)
-        )
+        odds = _end_odds(gravity - found.left + crept(found, theta), variance, ends)
+        logs += told + np.log(np.maximum(odds, 1e-300))
     weights = np.exp(logs - logs.max())
     return _summed(found, weights / weights.sum(), gravity)
 
 
-def _ends(facts: Facts, prior: Prior) -> tuple[float, tuple[tuple[float, float], ...]]:
-    """Where it should end, points: the middle, and standard deviations with their shares."""
+def _ends(facts: Facts) -> tuple[tuple[float, float, float], ...]:
+    """Where it should end, points: means and standard deviations with their shares."""
     if facts.forced is not None:
         odd_sd, share = FORCED_ODD
-        return facts.forced.gravity, ((FORCED_SD, 1.0 - share), (odd_sd, share))
-    half = max((facts.attenuation_high - facts.attenuation_low) / 2.0, 0.01) * facts.original
-    ordinary, odd, share = prior.ends
-    middle = facts.original * (1.0 - facts.attenuation_middle)
-    sds = (float(np.hypot(halves * half, facts.original_sd)) for halves in (ordinary, odd))
-    return middle, tuple(zip(sds, (1.0 - share, share), strict=True))
+        end = facts.forced.gravity
+        return (end, FORCED_SD, 1.0 - share), (end, odd_sd, share)
+    original = facts.original
+    return tuple(
+        (original * (1.0 - end.attenuation), float(np.hypot(end.sd * original, facts.original_sd)), end.share)
+        for end in facts.ends
+    )
 
 
-def _end_odds(away: Array, variance: float, ends: tuple[tuple[float, float], ...]) -> Array:
-    """How likely an end is so far from the middle. variance: of gravity now under one course."""
-    odds = np.zeros(len(away))
-    for sd, share in ends:
+def _end_odds(end: Array, variance: float, ends: tuple[tuple[float, float, float], ...]) -> Array:
+    """How likely such an end is. variance: of gravity now under one course."""
+    odds = np.zeros(len(end))
+    for mean, sd, share in ends:
         spread = sd**2 + variance
-        odds += share * np.exp(-0.5 * away**2 / spread) / spread**0.5
+        odds += share * np.exp(-0.5 * (end - mean) ** 2 / spread) / spread**0.5
     return odds
 
 

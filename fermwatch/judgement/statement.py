@@ -153,14 +153,14 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
         done_low=None if overdue else instant(outlook.done_low),
         done_high=None if overdue else instant(outlook.done_high),
         cannot_know=outlook.cannot_know,
+        rests_on=view.facts.rests_on,
     )
 
 
 def _forecast_of_yeast(view: View, outlook: Outlook, instant: Instant) -> Forecast:
     """Stopped short: its course says nothing of its end, its yeast does; and nobody knows when."""
     facts = view.facts
-    low, high = facts.lowest_end, facts.highest_end
-    middle = facts.forced.gravity if facts.forced is not None else facts.original * (1.0 - facts.attenuation_middle)
+    low, middle, high = facts.lowest_end, facts.expected_end, facts.highest_end
     return Forecast(
         at=instant(outlook.hour),
         terminal_sg=gravity_sg(min(middle, view.gravity)),
@@ -168,6 +168,7 @@ def _forecast_of_yeast(view: View, outlook: Outlook, instant: Instant) -> Foreca
         high_sg=gravity_sg(min(high, view.gravity)),
         cannot_know=outlook.cannot_know,
         basis="yeast",
+        rests_on=facts.rests_on,
     )
 
 

@@ -58,6 +58,7 @@ class Forecast:
 
     None of them is above the present gravity, but for the uncertainty of that. basis: "course" where it rests on the
     course of the beer; "yeast" where the beer has stopped short, and this is what its yeast should still do.
+    rests_on: the brewer's own earlier batches that count in it, in words; empty without any.
     """
 
     at: datetime
@@ -69,6 +70,7 @@ class Forecast:
     done_high: datetime | None = None
     cannot_know: tuple[str, ...] = ()
     basis: str = "course"
+    rests_on: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,6 +102,10 @@ class LogStore:
     def batch(self, batch_id: str) -> Batch | None:
         return self._batch if batch_id == self._batch.id else None
 
+    def batches(self, *, ended: bool = False) -> tuple[Batch, ...]:
+        del ended  # a log is of one batch
+        return (self._batch,)
+
     def measurements(self, batch_id: str, *, strict: bool = True) -> tuple[GravityMeasurement, ...]:
         del batch_id, strict
         return tuple(self._measurements.values())

@@ -147,6 +147,8 @@ def _gravity(facts: LaneFacts, voice: Voice) -> list[str]:
         return [f"{said}."]
     said += f"; from {voice.gravity(facts.original_sg)}"
     said += f" toward {voice.gravity_range(facts.ending.low_sg, facts.ending.high_sg)} by its {facts.ending.by}"
+    if facts.ending.rests_on:
+        said += f" ({voice.text(facts.ending.rests_on)})"
     if facts.attenuation is not None:
         said += f"; apparent attenuation {max(facts.attenuation, 0.0):.0%}"
     if facts.gravity_remark:

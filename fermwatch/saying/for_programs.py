@@ -231,6 +231,7 @@ def _forecast(one: Forecast) -> Object:
         "done_low_at": _value(one.done_low),
         "done_high_at": _value(one.done_high),
         **_picked(one, "cannot_know basis"),
+        "rests_on": one.rests_on or None,
     }
 
 

@@ -36,6 +36,7 @@ class Ending:
     high_sg: float
     most_sg: float | None
     by: str  # "forecast" or "yeast"
+    rests_on: str = ""  # own earlier batches that count in it, in words
 
 
 def newest(probes: tuple[ProbeView, ...], quantity: Quantity) -> ProbeView | None:
@@ -102,7 +103,7 @@ def ending(lane: Lane) -> Ending | None:
     forecast = lane.judgement.forecast if lane.judgement else None
     if forecast is not None:
         by = "yeast" if forecast.basis == "yeast" else "forecast"  # of a stalled beer: what its yeast should still do
-        return Ending(forecast.low_sg, forecast.high_sg, forecast.terminal_sg, by)
+        return Ending(forecast.low_sg, forecast.high_sg, forecast.terminal_sg, by, forecast.rests_on)
     if lane.batch is None:
         return None
     low, high = lane.batch.expected_terminal_sg

@@ -123,9 +123,16 @@ class Judges:
             elif concerning in {None, identity}:
                 known.said, known.outdated, known.settled = True, True, False
             self._following[identity] = known
+        if concerning is not None and not self._ferments(concerning):
+            for one in self._following.values():
+                one.said = True  # where it ended is expected of later ones
         for identity in before.keys() - self._following.keys():
             self._boundary.forget(About.BATCH.of(identity))
             self._judging.submit(self._bench.forget, identity)
+
+    def _ferments(self, identity: str) -> bool:
+        following = self._following.get(identity)
+        return following is not None and following.batch.in_fermenter
 
     def of_note(self, identity: str) -> str | None:
         """The batch of which a measurement or an event was said."""

@@ -18,7 +18,7 @@ from tests.reference.judgement import score
 SEEDS = {"tuning": 0, "grading": 900_000}
 SEEDS_APART = 5_000  # between two modes, so that no batch is counted twice
 BATCHES = 1200
-STORIES = 10
+STORIES = len(MODES)
 
 
 def main() -> int:

@@ -3,6 +3,7 @@
 The judge is the watcher's own (`judgement.judge.Judge`), told only what probes and people told by then.
 """
 
+from copy import deepcopy
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
@@ -11,10 +12,11 @@ import numpy as np
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, PackageChoice
 from fermwatch.model.finding import VerdictKind
-from fermwatch.model.judgement import Judgement, Verdict
+from fermwatch.model.judgement import Verdict
 from fermwatch.model.yeast import Yeast
 from tests.judge import sensors
 from tests.judge.closed.batches import Brew
+from tests.judge.closed.habits import own_before
 from tests.judge.corpus import PITCHED
 from tests.judge.scenarios import LAGER, Random
 
@@ -22,11 +24,15 @@ EVENING_H, LATE_H = 18.0, 3.0  # looks between 18 and 21 h
 FORCED_DAY, FORCED_SD = 4, 0.5
 UNASKED_FROM_DAY = 7
 FORECAST_AT = 0.75
+OWN_BEFORE = (0, 1, 3)  # own batches, where the end is forecast
 
 
 @dataclass(frozen=True)
 class Mode:
-    """What the brewer has and does. instruments: "probe" (with its thermometer), "thermometer" or "alone"."""
+    """What the brewer has and does. instruments: "probe" (with its thermometer), "thermometer" or "alone".
+
+    own_before: how many earlier batches of that yeast are known.
+    """
 
     name: str
     instruments: str
@@ -34,6 +40,7 @@ class Mode:
     most_readings: int = 1000
     unasked: bool = False
     forced: bool = False
+    own_before: int = 0
 
 
 MODES = (
@@ -47,6 +54,10 @@ MODES = (
     Mode("thermometer, forced ferment", "thermometer", forced=True),
     Mode("hydrometer alone", "alone"),
     Mode("hydrometer alone, measures unasked", "alone", unasked=True),
+    Mode("probe, one of its own before", "probe", own_before=1),
+    Mode("probe, three of its own before", "probe", own_before=3),
+    Mode("thermometer, three of its own before", "thermometer", own_before=3),
+    Mode("hydrometer alone, three of its own before", "alone", own_before=3),
 )
 
 
@@ -62,13 +73,17 @@ class Evening:
 
 @dataclass
 class Outcome:
-    """said_h: first `safe`, None where never. terminal_error, middle_error: points, at 75 % of attenuation."""
+    """said_h: first `safe`, None where never.
+
+    terminal_errors: points, at 75 % of attenuation, by how many own batches were known; middle_error: of the middle of
+    the yeast's range.
+    """
 
     brew: Brew
     mode: Mode
     said_h: float | None = None
     readings: int = 0
-    terminal_error: float | None = None
+    terminal_errors: dict[int, float] = field(default_factory=dict)
     middle_error: float | None = None
     evenings: list[Evening] = field(default_factory=list)
 
@@ -123,7 +138,9 @@ def run(brew: Brew, mode: Mode) -> Outcome:
     """Every evening until `safe` is said or the batch's days are over."""
     random = np.random.default_rng([brew.seed, 3])
     hydrometer = Hydrometer(brew, np.random.default_rng([brew.seed, 4]))
-    judge = Judge(batch_of(brew, hydrometer.read(0.0)))
+    batch = batch_of(brew, hydrometer.read(0.0))
+    judge = Judge(batch)
+    judge.know_own_ends(own_before(brew, batch, mode.own_before))
     rows = _rows(brew, mode, random)
     outcome, asked_h, next_own_h, row = Outcome(brew, mode), None, UNASKED_FROM_DAY * 24.0, 0
     forced = brew.original * (1.0 - brew.attenuation) + float(random.normal(0.0, FORCED_SD))
@@ -149,7 +166,7 @@ def run(brew: Brew, mode: Mode) -> Outcome:
         verdict = judged.verdict
         asked_h = None if verdict is None or verdict.next_reading_at is None else _hour(verdict.next_reading_at)
         outcome.evenings.append(Evening(hour, verdict, asked_h, reading))
-        _note_forecast(outcome, judged, hour)
+        _note_forecasts(outcome, judge, batch, hour)
         if verdict is not None and verdict.kind is VerdictKind.SAFE:
             outcome.said_h = hour
             break
@@ -181,15 +198,20 @@ def _tell(judge: Judge, row: tuple[float, str, str, float]) -> None:
         judge.add_temperature(at(hour), value)
 
 
-def _note_forecast(outcome: Outcome, judged: Judgement, hour: float) -> None:
-    """The first forecast from 75 % of attenuation on, and the middle of the yeast's range; ordinary ends only."""
+def _note_forecasts(outcome: Outcome, judge: Judge, batch: Batch, hour: float) -> None:
+    """The first from 75 % of attenuation on, by how much was known before; ordinary ends only."""
     brew = outcome.brew
     reached = (brew.original - brew.gravity(hour)) / (brew.original * brew.attenuation)
-    if outcome.terminal_error is not None or judged.forecast is None or reached < FORECAST_AT or not brew.due:
+    if outcome.terminal_errors or reached < FORECAST_AT or not brew.due:
         return
     end = brew.original - brew.original * brew.attenuation
+    for count in OWN_BEFORE:
+        told = deepcopy(judge)
+        told.know_own_ends(own_before(brew, batch, count))
+        forecast = told.judge_at_once(at(hour)).forecast
+        if forecast is not None:
+            outcome.terminal_errors[count] = abs((forecast.terminal_sg - 1.0) * 1000.0 - end)
     middle = brew.original * (1.0 - (brew.kind.least + brew.kind.most) / 2.0)
-    outcome.terminal_error = abs((judged.forecast.terminal_sg - 1.0) * 1000.0 - end)
     outcome.middle_error = abs(middle - end)
 
 

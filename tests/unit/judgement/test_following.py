@@ -53,6 +53,10 @@ def hours_told(judge: Listening) -> list[tuple[str, float, float]]:
     return sorted((what, (at - NOW) / HOUR, value) for what, at, value in judge.told)
 
 
+def packed(at: datetime) -> Event:
+    return Event("PACKED", at, EventKind.PACKAGED, {"package": "soda-pet", "volumes": 2.4, "sugar_g_per_l": 6.0})
+
+
 def put(writer: Writer, series: int, hour: float, value: float, flags: Flag = Flag.GOOD) -> None:
     writer.append([Reading(series, to_ms(NOW + hour * HOUR), value, flags=flags)])
 
@@ -128,11 +132,9 @@ def test_weeks_are_heard_in_slices(writer: Writer) -> None:
 
 
 def test_a_packaged_beer_is_judged_as_of_that_day_and_as_it_was_packaged(writer: Writer) -> None:
-    packed: dict[str, float | str | bool] = {"package": "soda-pet", "volumes": 2.4, "sugar_g_per_l": 6.0}
-    happened = Event("PACKED", NOW, EventKind.PACKAGED, packed)
     for asked in (
         opening(batch()),
-        request(RequestKind.EVENT, {"batch": "BATCH1", "event": to_plain(happened)}),
+        request(RequestKind.EVENT, {"batch": "BATCH1", "event": to_plain(packed(NOW))}),
     ):
         assert writer.apply(asked, NOW).state == "done"
     kept = writer.batch("BATCH1")
@@ -142,3 +144,20 @@ def test_a_packaged_beer_is_judged_as_of_that_day_and_as_it_was_packaged(writer:
     meant = as_it_was_meant(writer, kept)
     assert meant.package is not None
     assert (meant.package.kind, meant.package.volumes) == ("soda-pet", 2.4)
+
+
+def test_the_brewers_earlier_batches_are_among_what_is_told_as_they_stand_now(writer: Writer) -> None:
+    earlier = replace(batch("BEFORE"), pitched_at=NOW - timedelta(days=30))
+    last = replace(measurement("LAST"), at=NOW - timedelta(days=12), gravity_sg=1.012)
+    slip = replace(measurement("SLIP"), at=NOW - timedelta(days=11), gravity_sg=1.021)
+    for asked in (
+        opening(earlier),
+        *(request(RequestKind.MEASURE, {"batch": "BEFORE", "measurement": to_plain(one)}) for one in (last, slip)),
+        request(RequestKind.EVENT, {"batch": "BEFORE", "event": to_plain(packed(NOW - timedelta(days=10)))}),
+        opening(batch()),
+    ):
+        assert writer.apply(asked, NOW).state == "done"
+    assert [round(one.attenuation, 3) for one in Notes.of(writer, batch()).own] == [0.58]
+    assert writer.apply(request(RequestKind.VOID, {"id": "SLIP"}), NOW).state == "done"
+    assert [round(one.attenuation, 3) for one in Notes.of(writer, batch()).own] == [0.76]
+    assert Notes.of(writer, earlier).own == ()

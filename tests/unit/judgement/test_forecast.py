@@ -48,7 +48,8 @@ def test_a_colder_beer_takes_longer() -> None:
 def test_hydrometer_readings_are_believed_over_a_probe_that_strays() -> None:
     astray = look_ahead(view(96.0, drift=1.0))
     checked = look_ahead(view(96.0, drift=1.0, read_at=(1.0, 60.0, 80.0, 94.0)))
-    assert abs(checked.terminal - 12.0) < abs(astray.terminal - 12.0)
+    assert abs(checked.terminal - 12.0) < 1.0
+    assert checked.high - checked.low < 0.6 * (astray.high - astray.low)
 
 
 def test_nothing_heard_but_the_original_gravity_leaves_the_yeasts_range() -> None:

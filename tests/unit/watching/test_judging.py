@@ -4,7 +4,7 @@ from array import array
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import ParamSpec, TypeVar
 
 import pytest
@@ -15,7 +15,7 @@ from fermwatch.errors import StoreError
 from fermwatch.inbox.receiving import FileInbox
 from fermwatch.judgement.following import Notes
 from fermwatch.judgement.judge import Judge
-from fermwatch.model.batch import Batch
+from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.plain_data import to_plain
@@ -25,6 +25,7 @@ from tests.unit.watching.test_logbook import HOUR, alarm, opened_batch, said, st
 
 P = ParamSpec("P")
 T = TypeVar("T")
+DAY = timedelta(days=1)
 Work = Callable[[], None]
 
 
@@ -244,3 +245,33 @@ def test_what_is_taken_back_of_one_batch_lets_no_other_be_told_again(
     book.attend(NOW)
     book.decide(NOW)
     assert told == ["LEFT"]
+
+
+def test_what_is_corrected_of_an_earlier_batch_is_told_to_the_judges_of_later_ones(
+    writer: Writer, inbox: FileInbox
+) -> None:
+    book = Logbook(writer, inbox)
+    book.begin(NOW)
+    earlier = replace(batch("BEFORE"), pitched_at=NOW - 30 * DAY)
+    last = replace(measurement("LAST"), at=NOW - 12 * DAY, gravity_sg=1.013)
+    packed = Event("PACKED", NOW - 10 * DAY, EventKind.PACKAGED, {"package": "soda-pet", "volumes": 2.4})
+    inbox.put(opening(earlier))
+    inbox.put(request(RequestKind.MEASURE, {"batch": "BEFORE", "measurement": to_plain(last)}))
+    inbox.put(request(RequestKind.EVENT, {"batch": "BEFORE", "event": to_plain(packed)}))
+    inbox.put(opening(replace(batch("NOW"), pitched_at=NOW - 3 * DAY)))
+    inbox.put(request(RequestKind.MEASURE, {"batch": "NOW", "measurement": to_plain(measurement("FIRST"))}))
+    book.attend(NOW)
+    book.decide(NOW)
+    assert rests_on(writer) == "your last batch with this yeast ended at 74 %"
+    right = replace(last, id="RIGHT", gravity_sg=1.011)
+    inbox.put(request(RequestKind.VOID, {"id": "LAST"}))
+    inbox.put(request(RequestKind.MEASURE, {"batch": "BEFORE", "measurement": to_plain(right)}))
+    book.attend(NOW)
+    book.decide(NOW)
+    assert rests_on(writer) == "your last batch with this yeast ended at 78 %"
+
+
+def rests_on(writer: Writer) -> str:
+    forecast = judged(writer, "NOW").forecast
+    assert forecast is not None
+    return forecast.rests_on
