@@ -73,13 +73,12 @@ def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[
     lines += [(Span(text, Ink.FAINT),) for text in wrap(facts.gravity_remark, pen.width, 2, pen.voice.ellipsis)]
     if judgement is None:
         return lines
-    if judgement.forecast is not None:
-        forecast = judgement.forecast
-        end = f"ends at {pen.voice.gravity(forecast.terminal_sg)}, most likely between "
-        lines.append((Span(end + pen.voice.gravity_range(forecast.low_sg, forecast.high_sg)),))
-        if forecast.rests_on:
-            lines.append((Span(f"counted in: {pen.voice.text(forecast.rests_on)}", Ink.FAINT),))
-        lines += [(Span(f"not known: {pen.voice.text(gap)}", Ink.FAINT),) for gap in forecast.cannot_know]
+    if judgement.forecast is not None and facts.ending is not None and facts.ending.most_sg is not None:
+        end = f"ends at {pen.voice.gravity(facts.ending.most_sg)}, most likely between "
+        lines.append((Span(end + pen.voice.gravity_range(facts.ending.low_sg, facts.ending.high_sg)),))
+        if judgement.forecast.rests_on:
+            lines.append((Span(f"counted in: {pen.voice.text(judgement.forecast.rests_on)}", Ink.FAINT),))
+        lines += [(Span(f"not known: {pen.voice.text(gap)}", Ink.FAINT),) for gap in judgement.forecast.cannot_know]
     if judgement.phase is not None:
         lines += _evidence(of_phase_alone(judgement), pen)
     if judgement.verdict is not None:

@@ -137,13 +137,13 @@ def _phase_evidence(step: Step) -> tuple[Evidence, ...]:
 
 
 def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
-    """What was reckoned some hours ago, never above the beer as it is now."""
+    """What was reckoned some hours ago, cut at the beer as it is known now: it does not rise to its end."""
     view = step.view
     if step.phase.phase is Phase.STALLED:
         return _forecast_of_yeast(view, outlook, instant)
     overdue = outlook.done <= view.hour  # a time that is past is no forecast: whether it is done, readings tell
-    above = max(outlook.terminal - view.gravity, 0.0)
-    most = view.gravity + ONE_SIDED_95 * view.said_sd
+    most = _known_now(view)
+    above = max(outlook.terminal - min(view.gravity, most), 0.0)
     return Forecast(
         at=instant(outlook.hour),
         terminal_sg=gravity_sg(outlook.terminal - above),
@@ -157,15 +157,25 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
     )
 
 
+def _known_now(view: View) -> float:
+    """Points that it has come down to for certain enough: what a hydrometer read last, else what all readings tell.
+
+    Of one that nobody looked at for long, what is reckoned for now may be as far off as is said of it.
+    """
+    reckoned = view.gravity if view.speaks_of_now else view.gravity + ONE_SIDED_95 * view.said_sd
+    read = view.since_restart()
+    return min(reckoned, read[-1].gravity) if read and read[-1].level_known else reckoned
+
+
 def _forecast_of_yeast(view: View, outlook: Outlook, instant: Instant) -> Forecast:
     """Stopped short: its course says nothing of its end, its yeast does; and nobody knows when."""
-    facts = view.facts
+    facts, most = view.facts, _known_now(view)
     low, middle, high = facts.lowest_end, facts.expected_end, facts.highest_end
     return Forecast(
         at=instant(outlook.hour),
-        terminal_sg=gravity_sg(min(middle, view.gravity)),
-        low_sg=gravity_sg(min(low, middle, view.gravity)),
-        high_sg=gravity_sg(min(high, view.gravity)),
+        terminal_sg=gravity_sg(min(middle, most)),
+        low_sg=gravity_sg(min(low, middle, most)),
+        high_sg=gravity_sg(min(high, most)),
         cannot_know=outlook.cannot_know,
         basis="yeast",
         rests_on=facts.rests_on,

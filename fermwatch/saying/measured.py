@@ -99,15 +99,25 @@ def _by_hand(hand: GravityMeasurement, now: datetime) -> Shown:
     return Shown(hand.gravity_sg, f"by {hand.instrument} {words.ago((now - hand.at).total_seconds())}{gas}")
 
 
-def ending(lane: Lane) -> Ending | None:
+def ending(lane: Lane, beside: Shown) -> Ending | None:
+    """Where it should end, cut at the gravity that is shown beside it: what a probe says meanwhile may be lower."""
     forecast = lane.judgement.forecast if lane.judgement else None
     if forecast is not None:
         by = "yeast" if forecast.basis == "yeast" else "forecast"  # of a stalled beer: what its yeast should still do
-        return Ending(forecast.low_sg, forecast.high_sg, forecast.terminal_sg, by, forecast.rests_on)
+        most_sg = _no_lower_known(lane, beside, forecast.high_sg)
+        low_sg, terminal_sg = min(forecast.low_sg, most_sg), min(forecast.terminal_sg, most_sg)
+        return Ending(low_sg, min(forecast.high_sg, most_sg), terminal_sg, by, forecast.rests_on)
     if lane.batch is None:
         return None
     low, high = lane.batch.expected_terminal_sg
     return Ending(low, high, None, "yeast")
+
+
+def _no_lower_known(lane: Lane, beside: Shown, high_sg: float) -> float:
+    """Of a probe whose offset is known, and of one that is not to be believed, what it shows is not the beer."""
+    trend = lane.judgement.trend if lane.judgement is not None else None
+    doubted = beside.faulty or beside.old or trend is None or bool(trend.remark)
+    return high_sg if doubted or beside.value is None else beside.value
 
 
 def attenuation(lane: Lane, gravity_sg: float | None) -> float | None:

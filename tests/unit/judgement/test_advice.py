@@ -123,7 +123,16 @@ def test_no_forecast_ends_above_a_beer_that_was_just_measured(points: float) -> 
     assert judged.forecast is not None
     assert judged.trend is not None
     assert judged.forecast.low_sg <= judged.forecast.terminal_sg <= judged.trend.gravity_sg
-    assert judged.forecast.high_sg <= judged.trend.gravity_sg + 1.645 * judged.trend.gravity_sd_points / 1000.0
+    assert judged.forecast.terminal_sg <= judged.forecast.high_sg <= 1.0 + points / 1000.0
+
+
+@pytest.mark.parametrize("hour", [60.0, 120.0, 200.0, 300.0])
+def test_no_forecast_ends_above_what_a_probe_alone_tells(hour: float) -> None:
+    """One at 1.004 was to end at 0.998 to 1.008."""
+    judged = said(brewed(fermenting(end=4.0), DAYS), hour)
+    assert judged.forecast is not None
+    assert judged.trend is not None
+    assert judged.forecast.low_sg <= judged.forecast.terminal_sg <= judged.forecast.high_sg <= judged.trend.gravity_sg
 
 
 def test_a_time_that_is_past_is_no_forecast() -> None:

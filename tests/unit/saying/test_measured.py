@@ -3,9 +3,12 @@
 from dataclasses import replace
 from datetime import timedelta
 
+import pytest
+
 from fermwatch.contracts.feed import Freshness, Lane
 from fermwatch.model.batch import GravityMeasurement, Instrument
 from fermwatch.model.judgement import Trend
+from fermwatch.model.quantity import Quantity
 from fermwatch.report.status import status_text
 from fermwatch.saying.facts import lane_facts
 from fermwatch.saying.voice import Units, Voice, zone_of
@@ -86,6 +89,33 @@ def test_a_probe_far_from_the_hydrometer_gets_its_sentence() -> None:
     told = status_text(snapshot(replace(lane, judgement=replace(lane.judgement, trend=trend))), 300)
     assert "Gravity 1.024; " in told
     assert "; estimated to be about 1.034 now, the probe reads 10 points lower than the hydrometer says." in told
+
+
+@pytest.mark.parametrize("reads", [1.0052, 1.0081, 1.0103, 1.024])
+def test_on_no_screen_it_ends_above_the_gravity_that_is_shown_beside(reads: float) -> None:
+    """A probe goes on between two judgements, and its noise with it."""
+    lane = healthy()
+    probes = tuple(
+        replace(view, value=reads) if view.probe.quantity is Quantity.GRAVITY else view for view in lane.probes
+    )
+    facts = lane_facts(replace(lane, probes=probes), NOW, VOICE)
+    assert facts.ending is not None
+    assert facts.gravity.value == reads
+    assert facts.ending.low_sg <= (facts.ending.most_sg or 0.0) <= facts.ending.high_sg <= reads
+
+
+def test_of_a_probe_that_reads_too_low_the_forecast_is_the_beers() -> None:
+    lane = healthy()
+    assert lane.judgement is not None
+    assert lane.judgement.trend is not None
+    assert lane.judgement.forecast is not None
+    probes = tuple(
+        replace(view, value=1.001) if view.probe.quantity is Quantity.GRAVITY else view for view in lane.probes
+    )
+    known = replace(lane.judgement.trend, remark="the probe reads 10 points lower than the hydrometer says")
+    facts = lane_facts(replace(lane, probes=probes, judgement=replace(lane.judgement, trend=known)), NOW, VOICE)
+    assert facts.ending is not None
+    assert facts.ending.high_sg == lane.judgement.forecast.high_sg
 
 
 def test_plato_is_said_in_the_status() -> None:
