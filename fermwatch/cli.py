@@ -111,8 +111,6 @@ def main(argv: Sequence[str] | None = None) -> int:
             sys.stdout.flush()
     except (FermwatchError, OSError, ExceptionGroup) as error:
         return _ended_by(error, context)
-    except KeyboardInterrupt:
-        return 130
 
 
 def _put_something_where_streams_are_closed() -> None:

@@ -5,6 +5,7 @@ import argparse
 from fermwatch.commands.context import Context
 from fermwatch.commands.measurements import entering, listing
 from fermwatch.commands.measurements.typed import SCALES_C
+from fermwatch.commands.parser import AsTyped
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,7 +23,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="with list: as JSON")
     parser.add_argument("--reason", metavar="TEXT", help="with void: why")
     sample = parser.add_argument_group("sample")
-    sample.add_argument("--sample", "--temperature", metavar="23C", help="its temperature: the reading is corrected")
+    sample.add_argument(
+        "--sample", "--temperature", action=AsTyped, metavar="23C", help="its temperature: the reading is corrected"
+    )
     sample.add_argument("--degassed", action="store_true", help="stirred and poured until no gas was left in it")
     sample.add_argument("--water-check", metavar="READING", help="what this instrument reads in water of 20 °C")
     hydrometer = parser.add_argument_group("hydrometer")

@@ -39,6 +39,19 @@ class Parser(argparse.ArgumentParser):
         self.exit(2, f"fermwatch: {clean(told, 600)}\n  See: {self.prog} --help\n")
 
 
+class AsTyped(argparse.Action):
+    """An option of several names, whose mistakes are told by the one that was typed: `typed_name`."""
+
+    def __call__(self, _parser: object, namespace: Any, values: Any, option_string: str | None = None) -> None:  # noqa: ANN401 - as typeshed
+        setattr(namespace, self.dest, values)
+        setattr(namespace, f"{self.dest}_typed", option_string)
+
+
+def typed_name(options: argparse.Namespace, dest: str) -> str:
+    """What somebody typed for an option: its own name where it was not typed."""
+    return getattr(options, f"{dest}_typed", None) or f"--{dest.replace('_', '-')}"
+
+
 def _options_of(parser: argparse.ArgumentParser) -> set[str]:
     """The long options of a parser and of its parts."""
     found: set[str] = set()

@@ -1,7 +1,7 @@
 """Where a key stands in a TOML file: what its parser does not tell."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 Location = Sequence[str | int]  # ("probe", 1, "unit") is the unit of the second [[probe]]
 
@@ -15,6 +15,18 @@ def dotted(location: Location) -> str:
     for part in location:
         shown += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if shown else part
     return shown
+
+
+def leaves(value: object, location: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[str | int, ...], object]]:
+    """Each value that is no table and no array, with its place."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from leaves(inner, (*location, key))
+    elif isinstance(value, list):
+        for index, inner in enumerate(value):
+            yield from leaves(inner, (*location, index))
+    else:
+        yield location, value
 
 
 def line_of(text: str, location: Location) -> int | None:

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.lines import Location, dotted, line_of
 from fermwatch.config.locate import default_store, read_toml
-from fermwatch.config.mistakes import explain
+from fermwatch.config.mistakes import explain, refuse_switches
 from fermwatch.config.schema import Config, SourceConfig
 from fermwatch.contracts.driver import Driver, DriverKind
 from fermwatch.contracts.wire import Wires
@@ -59,6 +59,7 @@ def load(file: Path, kinds: Mapping[str, DriverKind[Any]], environment: Mapping[
         config = Config.model_validate(said)
     except ValidationError as error:
         raise explain(error, Config, file, text) from None
+    refuse_switches(said, config, file, text)
     wires = Wires()  # to find here what cannot be shared; the watcher has its own
     sources = tuple(
         _source(index, source, config, kinds, wires, file, text) for index, source in enumerate(config.source)
@@ -83,6 +84,7 @@ def _source(
         options = kind.options.model_validate(source.own_keys)
     except ValidationError as error:
         raise explain(error, kind.options, file, text, place) from None
+    refuse_switches(source.own_keys, options, file, text, place)
     channels = tuple(probe.channel for probe in config.probe if probe.source == source.name)
     loaded = LoadedSource(source.name, source.driver, kind, options, channels)
     try:

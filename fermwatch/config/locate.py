@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from fermwatch.access import no_access
+from fermwatch.config.lines import dotted, leaves, line_of
 from fermwatch.errors import ConfigError
 from fermwatch.files import read_short
 
@@ -36,9 +37,12 @@ def find_config(asked: Path | None, environment: Mapping[str, str]) -> Path | No
     if named is not None:
         if _is(named, Path.is_dir):
             raise ConfigError("that is a directory.", file=named, hint=f"Name the file in it: {named / FILE_NAME}")
+        origin = f"It was named by {'--config' if asked else 'FERMWATCH_CONFIG'}."
+        if not _is(named, Path.exists):
+            raise ConfigError("there is no such file.", file=named, hint=origin)
         if not _is(named, Path.is_file):
-            origin = "--config" if asked else "FERMWATCH_CONFIG"
-            raise ConfigError("there is no such file.", file=named, hint=f"It was named by {origin}.")
+            hint = f"{origin} It is read more than once: write it into a file."
+            raise ConfigError("it is no regular file.", file=named, hint=hint)
         return named
     for candidate in (user_directory(environment) / FILE_NAME, SYSTEM_DIRECTORY / FILE_NAME):
         if _is(candidate, Path.is_file):
@@ -85,11 +89,21 @@ def read_toml(file: Path) -> tuple[dict[str, Any], str]:
         line = raw[: error.start].count(b"\n") + 1
         raise ConfigError("is not UTF-8 text.", file=file, line=line, hint="Save it as UTF-8.") from error
     try:
-        return tomllib.loads(text), text
+        said = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise ConfigError(
             f"is not TOML: {error}.", file=file, hint="Strings want quotes, tables [brackets]."
         ) from error
+    _refuse_nul(said, file, text)
+    return said, text
+
+
+def _refuse_nul(said: dict[str, Any], file: Path, text: str) -> None:
+    """No path, topic or name can hold one, and much that takes a path fails on it in its own way."""
+    for place, value in leaves(said):
+        if isinstance(value, str) and "\0" in value:
+            line, key = line_of(text, place), dotted(place)
+            raise ConfigError("holds a NUL character.", file=file, line=line, key=key, hint="Take \\u0000 out of it.")
 
 
 def locate(config: Path | None, store: Path | None, site: str | None, environment: Mapping[str, str]) -> Place:

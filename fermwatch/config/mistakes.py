@@ -3,12 +3,13 @@
 import difflib
 import re
 import typing
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from fermwatch.config.lines import Location, dotted, line_of
+from fermwatch.config.lines import Location, dotted, leaves, line_of
 from fermwatch.errors import ConfigError
 from fermwatch.text import clean
 
@@ -34,6 +35,31 @@ def explain(
         why = _sentence(model, inner)
         return ConfigError("is missing.", file=file, line=line, key=key, hint=why)
     return ConfigError(_message(first), file=file, line=line, key=key, hint=_sentence(model, inner))
+
+
+def refuse_switches(
+    said: Mapping[str, object], taken: BaseModel, file: Path | None, text: str, prefix: Location = ()
+) -> None:
+    """ConfigError for true or false where a number was wanted: the library takes them for 1 and 0."""
+    for inner, value in leaves(said):
+        if isinstance(value, bool) and _is_number(_taken_at(taken, inner)):
+            location = [*prefix, *inner]
+            wrong = f"must be a number (it says {str(value).lower()})."
+            hint = _sentence(type(taken), inner)
+            raise ConfigError(wrong, file=file, line=line_of(text, location), key=dotted(location), hint=hint)
+
+
+def _taken_at(taken: object, location: Location) -> object:
+    for part in location:
+        if isinstance(part, int):
+            taken = taken[part] if isinstance(taken, Sequence) and part < len(taken) else None
+        else:
+            taken = taken.get(part) if isinstance(taken, Mapping) else getattr(taken, part, None)
+    return taken
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def misplaced(message: str, *place: str | int) -> PydanticCustomError:

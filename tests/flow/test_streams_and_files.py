@@ -81,4 +81,4 @@ def test_a_configuration_that_is_no_file_is_never_read(tmp_path: Path) -> None:
         lay(file, what)
         done = shell(tmp_path, f"--config {file} status")
         assert done.returncode == 78
-        assert f"{file}: there is no such file." in done.stderr
+        assert f"{file}: it is no regular file." in done.stderr

@@ -14,6 +14,7 @@ from fermwatch.commands.measurements.typed import (
     wort_by_refractometer,
 )
 from fermwatch.commands.moments import instant
+from fermwatch.commands.parser import AsTyped, typed_name
 from fermwatch.commands.site import Site
 from fermwatch.desk.correcting import Corrected
 from fermwatch.errors import InputError
@@ -79,7 +80,11 @@ def package_arguments(parser: argparse.ArgumentParser) -> None:
 def naming_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--vessel", metavar="SLUG", help="the fermenter, as the configuration names it")
     parser.add_argument(
-        "--pitched-at", "--at", metavar="TIME", help='when the yeast went in: now, "21:30", "2026-03-01 18:30"'
+        "--pitched-at",
+        "--at",
+        action=AsTyped,
+        metavar="TIME",
+        help='when the yeast went in: now, "21:30", "2026-03-01 18:30"',
     )
     parser.add_argument("--notes", metavar="TEXT", help="anything else")
     parser.add_argument("--yes", action="store_true", help="store it without asking")
@@ -134,7 +139,9 @@ def described(options: argparse.Namespace, site: Site, before: Mapping[str, Any]
             options.fermenter_volume, what="--fermenter-volume", gallon=options.reader.gallon
         )
     if options.pitched_at is not None:
-        fields["pitched_at"] = instant(options.pitched_at, site.now, site.voice.zone, what="--pitched-at")
+        fields["pitched_at"] = instant(
+            options.pitched_at, site.now, site.voice.zone, what=typed_name(options, "pitched_at")
+        )
     if options.rule:
         fields["rule_settings"] = rule_settings(options.rule)
     if options.adjunct:

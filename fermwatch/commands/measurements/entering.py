@@ -8,6 +8,7 @@ from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.measurements.typed import Typed, beer_by_refractometer, by_hydrometer
 from fermwatch.commands.moments import instant
+from fermwatch.commands.parser import typed_name
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.correcting import Corrected
@@ -56,6 +57,7 @@ def _corrected(options: argparse.Namespace, batch: Batch) -> Corrected:
         options.water_check,
         options.wort_factor,
         us=options.reader.fahrenheit,
+        sample=typed_name(options, "sample"),
     )
     if options.instrument == Instrument.HYDROMETER:
         return by_hydrometer(options.reading, sample)

@@ -15,7 +15,7 @@ SCALES_C = {"20C": REFERENCE_C, "15.56C": OLD_REFERENCE_C, "60F": OLD_REFERENCE_
 
 @dataclass(frozen=True, slots=True)
 class Typed:
-    """Texts as typed; None where nothing was said. what: where the reading was typed, for errors."""
+    """Texts as typed; None where nothing was said. what, sample: where reading and temperature stood, for errors."""
 
     temperature: str | None = None
     degassed: bool = True
@@ -24,11 +24,12 @@ class Typed:
     wort_factor: str | None = None
     us: bool = False
     what: str = "reading"
+    sample: str = "--sample"
 
     def temperature_c(self, *, low_c: float) -> float | None:
         if self.temperature is None:
             return None
-        return amounts.temperature_c(self.temperature, what="--sample", us=self.us, low_c=low_c)
+        return amounts.temperature_c(self.temperature, what=self.sample, us=self.us, low_c=low_c)
 
 
 def by_hydrometer(reading: str, typed: Typed, *, fermented: bool = True) -> Corrected:

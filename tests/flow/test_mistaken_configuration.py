@@ -1,0 +1,59 @@
+"""A configuration that no watcher could live with is told by `check`, and by every other command that reads it."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from tests.support.running import Site, mqtt_source, probe, serial_source, vessel
+
+BOARD = serial_source("board", Path("/dev/board"))
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Site:
+    site = Site(tmp_path / "site")
+    site.configure(vessel(), BOARD, probe("left-beer", "board", "t"))
+    return site
+
+
+NUL, NO_NUMBER = "holds a NUL character.", "must be a number (it says true)."
+RULES, POINTS = "rules = { outside_warning_h = true }", "points = [[0, true], [20, 20.1]]"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key", "told"),
+    [
+        ('port = "/dev/board"', 'port = "a\\u0000b"', "source[1].port", NUL),
+        ('directory = "store"', 'directory = "a\\u0000b"', "store.directory", NUL),
+        ('name = "Left"', 'name = "L\\u0000"', "vessel[1].name", NUL),
+        ("volume_l = 30", "volume_l = true", "vessel[1].volume_l", NO_NUMBER),
+        ("settle_s = 0", "settle_s = true", "source[1].settle_s", NO_NUMBER),
+        ("volume_l = 30", f"volume_l = 30\n{RULES}", "vessel[1].rules.outside_warning_h", NO_NUMBER),
+        ("channel = 't'", f"channel = 't'\n{POINTS}", "probe[1].points[1][2]", NO_NUMBER),
+    ],
+    ids=["port", "store", "name", "volume", "option", "rule", "point"],
+)
+def test_what_cannot_be_meant_is_told_with_its_line(site: Site, old: str, new: str, key: str, told: str) -> None:
+    text = site.config.read_text()
+    line = text[: text.index(old)].count("\n") + new.count("\n") + 1
+    site.config.write_text(text.replace(old, new))
+    said = site.run("check")
+    assert said.returncode != 0
+    assert f"fermwatch.toml:{line}: {key}: {told}" in said.stderr
+    assert "Traceback" not in said.stderr
+
+
+def test_a_switch_stays_one(site: Site) -> None:
+    site.configure(vessel(), mqtt_source("broker", 1883, "a/b", "tls = true"), probe("left-beer", "broker", "t"))
+    assert "must be a number" not in site.run("check").stderr
+
+
+@pytest.mark.parametrize("words", [("check",), ("status",), ("watch",)])
+def test_a_configuration_that_is_a_pipe_is_told_as_that(site: Site, words: tuple[str, ...]) -> None:
+    site.config.unlink()
+    os.mkfifo(site.config)
+    said = site.run(*words)
+    assert said.returncode != 0
+    assert "fermwatch.toml: it is no regular file." in said.stderr
+    assert "write it into a file" in said.stderr
