@@ -23,6 +23,8 @@ Data = Mapping[str, float | str | bool]
 
 DECLARING = {EventKind.REST, EventKind.RAMP, EventKind.CRASH, EventKind.BACK_TO_RANGE}
 
+ADDS = ("--grams", "--volume", "--name")  # options of `fermwatch add`, which are answered here with where they belong
+
 FORCED_WORDS = (
     f"It counts only if the sample stood at {temperature_range(24, 27)} until two readings a day apart agreed. "
     "Hops, fruit, sugar or a blend added to the beer afterwards void it."
@@ -97,6 +99,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     happenings.common_arguments(parser)
     parser.add_argument("--json", action="store_true", help="with list: as JSON")
     parser.add_argument("--reason", metavar="TEXT", help="with void: why")
+    for foreign in ADDS:
+        parser.add_argument(foreign, help=argparse.SUPPRESS)
     test = parser.add_argument_group("diacetyl-test").add_mutually_exclusive_group()
     test.add_argument("--passed", dest="passed", action="store_true", default=None, help="no butter in the warmed half")
     test.add_argument("--failed", dest="passed", action="store_false", help="the warmed half smells of butter")
@@ -136,6 +140,21 @@ def _declared(kind: EventKind, options: argparse.Namespace, site: Site, at: date
     return Declared(kind, target_c, by, until)
 
 
+def _refuse_additions(options: argparse.Namespace) -> None:
+    """What belongs to `fermwatch add`, by its name or by its options: told as it is typed there."""
+    typed = {option: said for option in ADDS if (said := getattr(options, option[2:])) is not None}
+    if options.what not in ADDITIONS and not typed:
+        return
+    what = options.what if options.what in ADDITIONS else "blend" if "--volume" in typed else "dry-hop"
+    amount = "--volume" if ADDITIONS[what].by_volume else "--grams"
+    said = {amount: "2L" if ADDITIONS[what].by_volume else "60", **typed}
+    words = " ".join(f"{option} {value[:30]}" for option, value in said.items())
+    raise InputError(
+        "What goes into the beer is added, since it changes what may be concluded.",
+        hint=f'As: fermwatch add "{options.batch[:60]}" {what} {words}',
+    )
+
+
 def run(options: argparse.Namespace, context: Context) -> int:
     options.reader = context.units
     if options.batch == "list":
@@ -143,12 +162,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
     if options.batch == "void":
         return listing.void(options, context, options.what)
     subject = SUBJECTS.get(options.what or "")
-    if options.what in ADDITIONS:
-        amount = "--volume 2L" if ADDITIONS[options.what].by_volume else "--grams 60"
-        raise InputError(
-            "What goes into the beer is added, since it changes what may be concluded.",
-            hint=f'As: fermwatch add "{options.batch[:60]}" {options.what} {amount}',
-        )
+    _refuse_additions(options)
     if subject is None:
         said = f"{options.what!r:.40} cannot be noted." if options.what else "What was seen or done?"
         raise InputError(said, hint=f"One of: {', '.join(SUBJECTS)}.")

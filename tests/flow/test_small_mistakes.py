@@ -122,10 +122,22 @@ def test_a_short_identity_of_several_lists_them(desk: CommandLine) -> None:
     assert not any(one.voided for one in measured(desk))
 
 
-def test_what_goes_into_the_beer_is_added_and_the_note_says_so(desk: CommandLine) -> None:
-    said = desk.type("note", "left", "dry-hop", "60g of green ones")
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [
+        (("dry-hop", "60g of green ones"), "dry-hop --grams 60"),
+        (("dry-hop", "--grams", "45"), "dry-hop --grams 45"),
+        (("sugar", "--grams", "2oz", "--name", "honey"), "sugar --grams 2oz --name honey"),
+        (("blend", "--volume", "3L"), "blend --volume 3L"),
+        (("remark", "green ones", "--grams", "45"), "dry-hop --grams 45"),
+    ],
+)
+def test_what_goes_into_the_beer_is_added_and_the_note_says_so(
+    desk: CommandLine, words: tuple[str, ...], meant: str
+) -> None:
+    said = desk.type("note", "left", *words)
     assert said.status == 2
-    assert 'fermwatch add "left" dry-hop --grams 60' in flat(said.error)
+    assert f'fermwatch add "left" {meant}' in flat(said.error)
 
 
 def test_an_empty_fermenter_is_told_from_an_unknown_one(empty: CommandLine) -> None:
@@ -183,3 +195,16 @@ def test_no_gravity_is_said_that_nothing_could_read(desk: CommandLine) -> None:
     said = [float(number) for number in re.findall(r"(?<![\d.])\d\.\d{3}(?!\d)", shown)]
     assert said
     assert [one for one in said if not 0.970 <= one <= 1.200] == []
+
+
+@pytest.mark.parametrize("name", ["--at", "--pitched-at"])
+def test_an_option_is_told_by_the_name_that_was_typed(empty: CommandLine, name: str) -> None:
+    empty.clock.set(timedelta(days=240))
+    said = empty.type(*OPEN, "--og", "1.052", name, "2026-10-25 02:30")
+    assert f"fermwatch: {name}: 2026-10-25 02:30 came twice" in said.error
+
+
+@pytest.mark.parametrize("name", ["--sample", "--temperature"])
+def test_a_samples_temperature_is_told_by_the_name_that_was_typed(desk: CommandLine, name: str) -> None:
+    said = desk.type("measure", "left", "hydrometer", "1.012", name, "tepid", "--degassed", "--yes")
+    assert said.error.startswith(f"fermwatch: {name}: ")
