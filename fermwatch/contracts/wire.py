@@ -24,7 +24,7 @@ class Wires:
         if place not in self._made:
             self._made[place] = (make(), dict(settings), user)
         wire, agreed, first = self._made[place]
-        odd = [name for name, value in settings.items() if agreed.get(name) != value]
+        odd = [name for name in {**agreed, **settings} if agreed.get(name) != settings.get(name)]
         if odd:
             raise ConfigError(
                 f'{clean(place)} is opened once for the sources "{clean(first)}" and "{clean(user)}", which differ in '

@@ -1,11 +1,11 @@
-"""The invented controller on a network: Modbus TCP, by the protocol's library, as any client meets it."""
+"""The invented controller on a network or a serial line, by the protocol's library: as any client meets it."""
 
 from collections.abc import Callable
 from types import TracebackType
 from typing import Any, Self
 
 from pymodbus.constants import ExcCodes
-from pymodbus.server import ModbusTcpServer
+from pymodbus.server import ModbusBaseServer, ModbusSerialServer, ModbusTcpServer
 from pymodbus.simulator import DataType, SimData, SimDevice
 
 from fermwatch_sim.virtual_controller import SET_POINT_AT, WISH_AT, VirtualController
@@ -26,12 +26,11 @@ class ModbusFace:
     ) -> None:
         self.controller, self.port = controller, port
         self._clock_s, self._device_id = clock_s, device_id
-        self._server: ModbusTcpServer | None = None
+        self._server: ModbusBaseServer | None = None
 
     async def start(self) -> None:
         """Raises RuntimeError where the port is taken."""
-        device = SimDevice(self._device_id, _tables(), action=self._act)
-        self._server = ModbusTcpServer(device, address=("127.0.0.1", self.port))
+        self._server = ModbusTcpServer(self._device(), address=("127.0.0.1", self.port))
         await self._server.serve_forever(background=True)
         listening: Any = self._server.transport
         self.port = listening.sockets[0].getsockname()[1]
@@ -49,6 +48,9 @@ class ModbusFace:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         await self.stop()
+
+    def _device(self) -> SimDevice:
+        return SimDevice(self._device_id, _tables(), action=self._act)
 
     async def _act(
         self,
@@ -75,6 +77,27 @@ class ModbusFace:
             for at, word in self.controller.holding_registers().items():
                 registers[at - start] = word
         return None
+
+
+class ModbusLineFace(ModbusFace):
+    """The same on a serial port, which has a path and a speed in place of a number."""
+
+    def __init__(
+        self,
+        controller: VirtualController,
+        clock_s: Callable[[], float],
+        path: str,
+        *,
+        baud: int = 9600,
+        device_id: int = 1,
+    ) -> None:
+        super().__init__(controller, clock_s, device_id=device_id)
+        self._path, self._baud = path, baud
+
+    async def start(self) -> None:
+        """Raises RuntimeError where the port cannot be opened."""
+        self._server = ModbusSerialServer(self._device(), port=self._path, baudrate=self._baud, reconnect_delay=0)
+        await self._server.serve_forever(background=True)
 
 
 def _tables() -> tuple[list[SimData], list[SimData], list[SimData], list[SimData]]:

@@ -7,13 +7,15 @@ from typing import Any, Protocol
 from pydantic import BaseModel
 
 from fermwatch.contracts.driver import DriverKind
-from fermwatch_drivers.modbus.driver import DRIVER as MODBUS_TCP
+from fermwatch_drivers.modbus.driver import RTU_DRIVER as MODBUS_RTU
+from fermwatch_drivers.modbus.driver import TCP_DRIVER as MODBUS_TCP
 from fermwatch_drivers.modbus.frames import Function
 from fermwatch_drivers.mqtt.driver import DRIVER as MQTT
 from fermwatch_drivers.serial_line.driver import DRIVER as SERIAL_LINE
 from tests.conformance.wires import Board
 from tests.support.broker import Broker
 from tests.support.modbus import ModbusPeer, until_spoiled
+from tests.support.null_modem import NullModem
 
 
 class Bench(Protocol):
@@ -150,8 +152,56 @@ class ModbusTcpBench:
         await self.peer.stop()
 
 
-BENCHES: dict[str, type[SerialLineBench] | type[MqttBench] | type[ModbusTcpBench]] = {
+class ModbusRtuBench:
+    """The same on a serial line."""
+
+    kind = MODBUS_RTU
+    channels = ("measured",)
+    good = b"\x01\x04\x02\x07\x9e\x3a\xa8"  # the whole answer, with its checksum, to be damaged
+
+    def __init__(self, directory: Path) -> None:
+        self.modem = NullModem(directory / "line")
+        self.peer = ModbusPeer(line=self.modem.there)
+        self.map_file = directory / "map.toml"
+        self.is_served = False
+
+    def options(self) -> BaseModel:
+        return self.read_options
+
+    async def start(self) -> None:
+        self.modem.plug_in()
+        self.read_options = await asyncio.to_thread(self._read_options)
+        if not self.is_served:
+            await self.peer.start()
+            self.is_served = True
+        await self.peer.set(Function.INPUT, 0, 32767)
+        await self.peer.set(Function.HOLDING, 0, 180)
+
+    def _read_options(self) -> BaseModel:
+        self.map_file.write_text(MAP)
+        said = {"port": str(self.modem.here), "map_file": self.map_file, "every_s": 0.1}
+        return self.kind.options.model_validate({**said, "drain_s": 0.05, "answer_limit_s": 0.2})
+
+    async def say(self, value: float) -> None:
+        await self.peer.set(Function.INPUT, 0, round(value * 100))
+
+    async def damage(self, frame: bytes) -> None:
+        await until_spoiled(self.peer, lambda _: frame)
+        spoilt = len(self.peer.asked)
+        while len(self.peer.asked) < spoilt + 2:  # noqa: ASYNC110 - whose every answer is damaged is lost
+            await asyncio.sleep(0.005)
+
+    async def cut(self) -> None:
+        self.modem.unplug()
+
+    async def close(self) -> None:
+        await self.peer.stop()
+        self.modem.close()
+
+
+BENCHES: dict[str, type[SerialLineBench] | type[MqttBench] | type[ModbusTcpBench] | type[ModbusRtuBench]] = {
     "serial-line": SerialLineBench,
     "mqtt": MqttBench,
     "modbus-tcp": ModbusTcpBench,
+    "modbus-rtu": ModbusRtuBench,
 }

@@ -8,9 +8,11 @@ from typing import Any, Protocol
 from pydantic import BaseModel
 
 from fermwatch.contracts.controller import ControllerKind
-from fermwatch_drivers.modbus.driver import CONTROLLER as MODBUS_TCP
-from fermwatch_sim.modbus import ModbusFace
+from fermwatch_drivers.modbus.driver import RTU_CONTROLLER as MODBUS_RTU
+from fermwatch_drivers.modbus.driver import TCP_CONTROLLER as MODBUS_TCP
+from fermwatch_sim.modbus import ModbusFace, ModbusLineFace
 from fermwatch_sim.virtual_controller import VirtualController
+from tests.support.null_modem import NullModem
 
 
 class ControllerBench(Protocol):
@@ -50,4 +52,35 @@ class ModbusTcpControllerBench:
         await self.face.stop()
 
 
-CONTROLLER_BENCHES: dict[str, type[ModbusTcpControllerBench]] = {"modbus-tcp": ModbusTcpControllerBench}
+class ModbusRtuControllerBench:
+    kind = MODBUS_RTU
+
+    def __init__(self, directory: Path) -> None:
+        self.device = VirtualController()
+        self.modem = NullModem(directory / "line")
+        self.face = ModbusLineFace(self.device, time.monotonic, self.modem.there)
+        self.is_served = False
+
+    def options(self) -> BaseModel:
+        return self.read_options
+
+    async def start(self) -> None:
+        self.modem.plug_in()
+        if not self.is_served:
+            await self.face.start()
+            self.is_served = True
+        said = {"port": str(self.modem.here), "map": "worked-example", "every_s": 0.1, "drain_s": 0.05}
+        self.read_options = await asyncio.to_thread(self.kind.options.model_validate, said)
+
+    async def cut(self) -> None:
+        self.modem.unplug()
+
+    async def close(self) -> None:
+        await self.face.stop()
+        self.modem.close()
+
+
+CONTROLLER_BENCHES: dict[str, type[ModbusTcpControllerBench] | type[ModbusRtuControllerBench]] = {
+    "modbus-tcp": ModbusTcpControllerBench,
+    "modbus-rtu": ModbusRtuControllerBench,
+}

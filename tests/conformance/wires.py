@@ -24,6 +24,8 @@ class Board:
         self._master = master
 
     def unplug(self) -> None:
+        """As with a real port, its link goes first: its number may be another terminal's in no time."""
+        self.link.unlink(missing_ok=True)
         if self._master is not None:
             os.close(self._master)
             self._master = None

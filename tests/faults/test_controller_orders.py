@@ -11,7 +11,7 @@ from fermwatch.clock import Clock, ManualClock, SystemClock
 from fermwatch.contracts.controller import Controller, Order, OrderResult, SetPoint
 from fermwatch.contracts.wire import Wires
 from fermwatch.control.setting import TRIES, Setting, step
-from fermwatch_drivers.modbus.driver import CONTROLLER
+from fermwatch_drivers.modbus.driver import TCP_CONTROLLER
 from fermwatch_drivers.modbus.frames import Function
 from tests.support.modbus import ModbusPeer
 
@@ -30,8 +30,8 @@ async def peer() -> AsyncIterator[ModbusPeer]:
 
 
 def controller_at(port: int, clock: Clock | None = None, limit_s: float = 30.0) -> Controller:
-    options = CONTROLLER.options(host="127.0.0.1", port=port, map="worked-example", answer_limit_s=limit_s)
-    return CONTROLLER.create("fridge", options, clock or SystemClock(), Wires())
+    options = TCP_CONTROLLER.options(host="127.0.0.1", port=port, map="worked-example", answer_limit_s=limit_s)
+    return TCP_CONTROLLER.create("fridge", options, clock or SystemClock(), Wires())
 
 
 def order(target_c: float, at: datetime | None = None) -> Order:

@@ -16,7 +16,7 @@ import pytest
 from fermwatch.clock import SystemClock
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeRefused, ProbeUnavailable
-from fermwatch_drivers.serial_line import wire as serial_line
+from fermwatch_drivers.serial_line import port as serial_line
 from fermwatch_drivers.serial_line.driver import DRIVER, SerialLineDriver
 from tests.conformance.recording import GUARD_S, RecordingIntake, eventually
 from tests.conformance.wires import Board

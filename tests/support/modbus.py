@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from typing import Any, Protocol
 
 from pymodbus.constants import ExcCodes
-from pymodbus.server import ModbusTcpServer
+from pymodbus.server import ModbusBaseServer, ModbusSerialServer, ModbusTcpServer
 from pymodbus.simulator import DataType, SimData, SimDevice
 
 from fermwatch_drivers.modbus.frames import Function
@@ -21,29 +21,31 @@ Spoil = Callable[[bytes], bytes]
 class ModbusPeer:
     """Listens on one port, which stays the same over its stops and starts. Its tables live as long as it does.
 
+    line: the path of a serial port to speak RTU on, instead of TCP.
+
     spoil: what becomes of the next answer on the wire, once. bend: what is stored of a word, given the one before.
     excepting: what it answers to a write instead of doing it. asked: function code, address and written values of all.
     """
 
-    def __init__(self, device_id: int = 1) -> None:
-        self.device_id = device_id
+    def __init__(self, device_id: int = 1, line: str = "") -> None:
+        self.device_id, self.line = device_id, line
         self.port = 0
         self.spoil: Spoil | None = None
         self.excepting: ExcCodes | None = None
         self.bend: Callable[[int, int], int] | None = None
         self.asked: list[tuple[int, int, tuple[int, ...] | None]] = []
         self._set: dict[tuple[Function, int], int] = {}
-        self._server: ModbusTcpServer | None = None
+        self._server: ModbusBaseServer | None = None
 
     async def start(self) -> None:
-        self._server = ModbusTcpServer(
-            SimDevice(self.device_id, _tables(), action=self._act),
-            address=("127.0.0.1", self.port),
-            trace_packet=self._trace,
-        )
+        device = SimDevice(self.device_id, _tables(), action=self._act)
+        if self.line:
+            self._server = ModbusSerialServer(device, port=self.line, baudrate=9600, trace_packet=self._trace)
+        else:
+            self._server = ModbusTcpServer(device, address=("127.0.0.1", self.port), trace_packet=self._trace)
         await self._server.serve_forever(background=True)
         listening: Any = self._server.transport
-        self.port = listening.sockets[0].getsockname()[1]
+        self.port = 0 if self.line else listening.sockets[0].getsockname()[1]
         for (function, address), word in self._set.items():
             await self._write(function, address, word)
 

@@ -37,10 +37,14 @@ class Rogue:
 
     async def stop(self) -> None:
         self._server.close()
+        await self.rest()
+        await self._server.wait_closed()
+
+    async def rest(self) -> None:
+        """Say nothing more of what is late."""
         for task in self._late:
             task.cancel()
         await asyncio.gather(*self._late, return_exceptions=True)
-        await self._server.wait_closed()
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         try:

@@ -8,7 +8,7 @@ import logging
 from dataclasses import dataclass
 from enum import StrEnum
 
-from pymodbus.framer import FramerSocket
+from pymodbus.framer import FramerRTU, FramerSocket
 from pymodbus.pdu import DecodePDU, ModbusPDU
 from pymodbus.pdu.bit_message import (
     ReadCoilsRequest,
@@ -30,6 +30,8 @@ logging.getLogger("pymodbus.logging").setLevel(logging.CRITICAL + 1)  # what it 
 _EXCEPTION = 0x80  # set in the function code of an answer that is an exception
 _HEADER = 7  # bytes of the MBAP header (Messaging on TCP/IP V1.0b, section 3.1.3)
 _LONGEST = 254  # bytes of device and PDU together
+_RTU_EXCEPTION, _RTU_WRITTEN = 5, 8  # bytes of an exception, and of a write's confirmation, on a serial line
+_RTU_AROUND = 5  # bytes around what was read: device, function, length, checksum
 MOST_REGISTERS = 125  # that one question reads
 MOST_BITS = 2000
 
@@ -138,6 +140,35 @@ def tcp_length(header: bytes) -> tuple[int, int]:
     return transaction, length
 
 
+def rtu_question(question: Question, device_id: int) -> bytes:
+    """The question as it is sent on a serial line, with its checksum."""
+    pdu = pdu_of(question)
+    pdu.dev_id = device_id
+    return _RTU.buildFrame(pdu)
+
+
+def rtu_length(question: Question, heard: bytes) -> int | None:
+    """How many bytes the answer has that begins so; None while that is not known."""
+    if len(heard) < 2:
+        return None
+    if heard[1] & _EXCEPTION:
+        return _RTU_EXCEPTION
+    return _RTU_WRITTEN if isinstance(question, Write) else _RTU_AROUND + _octets(question)
+
+
+def rtu_body(frame: bytes) -> bytes:
+    """Device and PDU of a whole frame. Raises ProbeMisbehaving where its checksum is not right."""
+    body, checksum = frame[:-2], int.from_bytes(frame[-2:], "big")
+    if not FramerRTU.check_CRC(body, checksum):
+        raise ProbeMisbehaving("an answer whose checksum is not right")
+    return body
+
+
+def _octets(question: Read) -> int:
+    """Bytes that hold what is asked for."""
+    return (question.count + 7) // 8 if question.function.is_bits else 2 * question.count
+
+
 def read_answer(question: Question, device_id: int, body: bytes) -> tuple[int, ...]:
     """The registers or bits that were asked for; none of a write that was taken. body: device and PDU.
 
@@ -153,7 +184,7 @@ def read_answer(question: Question, device_id: int, body: bytes) -> tuple[int, .
     if isinstance(question, Write):
         _must_echo(asked, question, pdu)
         return ()
-    octets = (question.count + 7) // 8 if question.function.is_bits else 2 * question.count
+    octets = _octets(question)
     if len(pdu) != 2 + octets or pdu[1] != octets:
         raise ProbeMisbehaving("an answer of another length than was asked for")
     said = _DECODER.decode(pdu)
@@ -173,4 +204,4 @@ def _must_echo(asked: ModbusPDU, question: Write, pdu: bytes) -> None:
 
 
 _DECODER = DecodePDU(False)
-_TCP = FramerSocket(_DECODER)
+_TCP, _RTU = FramerSocket(_DECODER), FramerRTU(_DECODER)

@@ -1,4 +1,4 @@
-"""What a source with the driver "modbus-tcp" may say in the configuration."""
+"""What a source or a controller with the driver "modbus-tcp" or "modbus-rtu" may say in the configuration."""
 
 from pathlib import Path
 from typing import Self
@@ -46,3 +46,30 @@ class ModbusTcpOptions(ModbusOptions):
 
     host: str = Field(min_length=1, description="The host name or address of the controller, or of its gateway.")
     port: int = Field(default=502, ge=1, le=65_535, description="The port; 502 is Modbus TCP's own.")
+
+
+class ModbusRtuOptions(ModbusOptions):
+    """One Modbus device on a serial line (RTU), beside others or alone."""
+
+    device_id: int = Field(default=1, ge=1, le=247, description="The device's number on its line (slave address).")
+    port: str = Field(
+        min_length=1,
+        description="The port's path, best one of /dev/serial/by-id/, which stays the same when ports are renumbered.",
+    )
+    baud: int = Field(default=9600, ge=1200, le=921_600, description="The line's speed, as set in the controller.")
+    parity: str = Field(
+        default="none", pattern="^(none|even|odd)$", description='The parity bit: "none", "even" or "odd".'
+    )
+    stop_bits: int = Field(default=1, ge=1, le=2, description="Stop bits of a character: 1 or 2.")
+    drain_s: float = Field(
+        default=1.0,
+        ge=0.05,
+        le=30.0,
+        description="Seconds of silence after a question without its answer, before the next one: an answer that comes "
+        "later still may be taken for another's, which is all that RTU can promise.",
+    )
+
+    @property
+    def byte_size(self) -> int:
+        """RTU has eight bits to a character."""
+        return 8

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
 from typing import NoReturn
 
+from fermwatch.clock import Clock
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeMisbehaving, ProbeUnavailable
 from fermwatch.text import clean
@@ -28,7 +29,7 @@ _UNANSWERED_BORNE = 3  # questions in a row, after which the connection is opene
 _AT_ONCE = struct.pack("ii", 1, 0)  # SO_LINGER: what was not sent yet is dropped
 
 
-def tcp_wire(name: str, options: ModbusTcpOptions, wires: Wires) -> "TcpWire":
+def tcp_wire(name: str, options: ModbusTcpOptions, _clock: Clock, wires: Wires) -> "TcpWire":
     """The wire to this host, shared with whoever else names it."""
     place = f"{options.host}:{options.port}"
     return wires.share(place, {"driver": "modbus-tcp"}, name, lambda: TcpWire(options.host, options.port))

@@ -1,5 +1,7 @@
 """Opening a serial port, and saying in a person's words why it cannot be opened or was lost."""
 
+import asyncio
+import contextlib
 import errno
 import fcntl
 import grp
@@ -7,14 +9,18 @@ import os
 import pwd
 import stat
 import termios
+from collections.abc import Callable
 from pathlib import Path
+from typing import Protocol
 
 import serial
 
 from fermwatch.errors import ProbeError, ProbeRefused, ProbeUnavailable
 from fermwatch.text import clean
-from fermwatch_drivers.serial_line.options import SerialLineOptions
+from fermwatch_drivers.blocking import in_thread
 
+OPENING_LIMIT_S = 10.0
+_SENDING_PAUSE_S = 0.005  # for a port that takes no more at the moment
 _PARITY = {"none": serial.PARITY_NONE, "even": serial.PARITY_EVEN, "odd": serial.PARITY_ODD}
 _BY_ID = Path("/dev/serial/by-id")
 _PTY_SLAVES = range(136, 144)  # the Linux device majors of pseudo-terminals
@@ -27,7 +33,22 @@ _ONE_NAME = "Write the port in the same way in both sources: they then share it.
 PORT_ERRORS = (OSError, termios.error, ValueError)
 
 
-def open_port(options: SerialLineOptions) -> serial.Serial:
+class PortSettings(Protocol):
+    """What opening a port needs to know of it; parity is "none", "even" or "odd"."""
+
+    @property
+    def port(self) -> str: ...
+    @property
+    def baud(self) -> int: ...
+    @property
+    def byte_size(self) -> int: ...
+    @property
+    def parity(self) -> str: ...
+    @property
+    def stop_bits(self) -> int: ...
+
+
+def open_port(options: PortSettings) -> serial.Serial:
     """Open and lock the port. May hang as long as the kernel's driver does. Raises ProbeError."""
     port = None
     try:
@@ -50,6 +71,34 @@ def open_port(options: SerialLineOptions) -> serial.Serial:
             port.close()
         raise explain_opening(error, options.port) from error
     return port
+
+
+async def opened_port(options: PortSettings) -> serial.Serial:
+    """The port, opened in a thread, since opening may hang. Raises ProbeError."""
+    try:
+        return await in_thread(
+            lambda: open_port(options), name=f"open {options.port}", limit_s=OPENING_LIMIT_S, discard=close_port
+        )
+    except TimeoutError:
+        raise ProbeUnavailable(
+            f"{clean(options.port)} did not open within {OPENING_LIMIT_S:g} s.", hint="Unplug it and plug it in."
+        ) from None
+
+
+def close_port(port: serial.Serial) -> None:
+    with contextlib.suppress(*PORT_ERRORS):  # what is unplugged cannot be closed in style, and is gone all the same
+        port.close()
+
+
+async def send(descriptor: int, data: bytes, still_open: Callable[[], bool], port: str) -> None:
+    """All of it; a port may take it in pieces, or wait for the far end. Raises PORT_ERRORS, ProbeUnavailable."""
+    while data:
+        if not still_open():
+            raise explain_loss(None, port)
+        try:
+            data = data[os.write(descriptor, data) :]
+        except BlockingIOError:
+            await asyncio.sleep(_SENDING_PAUSE_S)
 
 
 def error_number(error: BaseException) -> int | None:

@@ -2,35 +2,29 @@
 
 import asyncio
 import contextlib
-import os
 from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass
 from datetime import datetime
 from typing import NoReturn
 
-import serial
-
 from fermwatch.clock import Clock
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeUnavailable
 from fermwatch.text import clean
-from fermwatch_drivers.blocking import in_thread
 from fermwatch_drivers.serial_line.framer import LineFramer
 from fermwatch_drivers.serial_line.options import SerialLineOptions
-from fermwatch_drivers.serial_line.port import PORT_ERRORS, explain_loss, open_port
+from fermwatch_drivers.serial_line.port import PORT_ERRORS, close_port, explain_loss, opened_port, send
 from fermwatch_drivers.serial_line.stream import ByteStream
 from fermwatch_drivers.sharing import Shared
 
-OPENING_LIMIT_S = 10.0
 _CHUNK = 4096  # bytes per turn of the event loop: a few milliseconds of work at the very worst
-_SENDING_PAUSE_S = 0.005  # for a port that takes no more at the moment
 _OF_THE_PORT = ("baud", "byte_size", "parity", "stop_bits", "silence_timeout_s")
 
 
 def serial_wire(name: str, options: SerialLineOptions, clock: Clock, wires: Wires) -> "SerialWire":
     """The wire to a port, shared with whoever else names it. Raises ConfigError where its settings differ."""
-    settings = {key: getattr(options, key) for key in _OF_THE_PORT}
+    settings = {"driver": "serial-line", **{key: getattr(options, key) for key in _OF_THE_PORT}}
     return wires.share(options.port, settings, name, lambda: SerialWire(options, clock))
 
 
@@ -57,20 +51,13 @@ class SerialWire:
 
     async def _run(self, opened: "Callable[[SerialLine], None]") -> None:
         options = self._options
-        try:
-            port = await in_thread(
-                lambda: open_port(options), name=f"open {options.port}", limit_s=OPENING_LIMIT_S, discard=_close
-            )
-        except TimeoutError:
-            raise ProbeUnavailable(
-                f"{clean(options.port)} did not open within {OPENING_LIMIT_S:g} s.", hint="Unplug it and plug it in."
-            ) from None
+        port = await opened_port(options)
         try:
             line = SerialLine(port.fileno(), options, self._clock)
             opened(line)
             await line.read_on()
         finally:
-            _close(port)
+            close_port(port)
 
 
 class SerialLine:
@@ -104,7 +91,7 @@ class SerialLine:
             self._question = _Question(is_answer, asyncio.get_running_loop().create_future())
             try:
                 async with asyncio.timeout(limit_s):
-                    await self._send(question + b"\n")
+                    await send(self._descriptor, question + b"\n", lambda: not self._closed, self._options.port)
                     return await self._question.answer
             except TimeoutError:
                 raise ProbeUnavailable(
@@ -150,16 +137,6 @@ class SerialLine:
             return whole
         question.answer.set_result(whole[at])
         return whole[:at] + whole[at + 1 :]
-
-    async def _send(self, data: bytes) -> None:
-        """All of it; a port may take it in pieces, or wait for the far end's leave."""
-        while data:
-            if self._closed:
-                raise explain_loss(None, self._options.port)
-            try:
-                data = data[os.write(self._descriptor, data) :]
-            except BlockingIOError:
-                await asyncio.sleep(_SENDING_PAUSE_S)
 
     async def _next(self, stream: ByteStream) -> bytes:
         """The next bytes. Raises ProbeUnavailable when the port is gone or has been silent for too long."""
@@ -221,8 +198,3 @@ class Ear:
     async def _change(self) -> None:
         self._changed.clear()
         await self._changed.wait()
-
-
-def _close(port: serial.Serial) -> None:
-    with contextlib.suppress(*PORT_ERRORS):  # what is unplugged cannot be closed in style, and is gone all the same
-        port.close()

@@ -14,6 +14,9 @@ from fermwatch_drivers.modbus.frames import (
     Write,
     pdu_of,
     read_answer,
+    rtu_body,
+    rtu_length,
+    rtu_question,
     tcp_length,
     tcp_question,
 )
@@ -67,6 +70,27 @@ def test_a_question_over_tcp_carries_its_transaction_and_its_device() -> None:
     sent = tcp_question(Read(Function.HOLDING, 0x6B, 3), 17, 0x1501)
     assert sent == bytes.fromhex("1501 0000 0006 11 03006B0003")
     assert tcp_length(sent[:6]) == (0x1501, 6)
+
+
+def test_a_question_on_a_serial_line_carries_its_checksum() -> None:
+    """An example that many manuals print (from memory): 11 03 006B 0003 and its answer, each with its CRC."""
+    question = Read(Function.HOLDING, 0x6B, 3)
+    assert rtu_question(question, 17) == bytes.fromhex("1103006B00037687")
+    answer = bytes.fromhex("110306AE415652434049AD")
+    assert rtu_length(question, answer[:1]) is None
+    assert rtu_length(question, answer) == len(answer)
+    assert read_answer(question, 17, rtu_body(answer)) == (0xAE41, 0x5652, 0x4340)
+    for at in range(8 * len(answer)):
+        damaged = bytearray(answer)
+        damaged[at // 8] ^= 1 << at % 8
+        with pytest.raises(ProbeMisbehaving, match="checksum"):
+            rtu_body(bytes(damaged))
+
+
+def test_an_answer_on_a_serial_line_says_by_its_beginning_how_long_it_is() -> None:
+    assert rtu_length(Read(Function.COIL, 0, 9), b"\x01\x01") == 7
+    assert rtu_length(Write(Function.HOLDING, 0, (1, 2)), b"\x01\x10") == 8
+    assert rtu_length(Read(Function.COIL, 0, 9), b"\x01\x81") == 5
 
 
 @pytest.mark.parametrize("header", ["000100010006", "000100000002", "0001000000FF", "485454502F31"])
