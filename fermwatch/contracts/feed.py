@@ -108,6 +108,11 @@ class Snapshot:
     def watched(self) -> bool:
         return self.watcher is not None and self.watcher.awake(self.wall_now, held=self.lease_held)
 
+    @property
+    def held_up(self) -> bool:
+        """Whether a watcher is there that can write nothing, as where another program holds the store locked."""
+        return self.lease_held and self.watcher is not None and self.watcher.held_up(self.wall_now)
+
 
 class CurvesQuery(NamedTuple):
     """What a fermenter's beer did within a window, at its zoom; nothing of before `since`, as the pitch."""

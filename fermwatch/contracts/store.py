@@ -23,6 +23,7 @@ from fermwatch.model.reading import Flag, Reading
 
 # A watcher gives a sign of life every few seconds; a busy disk may delay one.
 SILENT_WATCHER = timedelta(seconds=30)
+BUSY_DISK = timedelta(seconds=2)
 
 
 class SourceState(StrEnum):
@@ -74,6 +75,10 @@ class WatcherStatus:
         """
         silent = max(SILENT_WATCHER, timedelta(seconds=2.5 * self.beat_every_s)) if held else SILENT_WATCHER
         return not self.stopped and abs(wall_now - self.beat_at) <= silent
+
+    def held_up(self, wall_now: datetime) -> bool:
+        """Whether two signs of life in a row are missing, and not because it was stopped."""
+        return not self.stopped and wall_now - self.beat_at > timedelta(seconds=2 * self.beat_every_s) + BUSY_DISK
 
     def now_at(self, wall_now: datetime) -> datetime:
         """The deciding instant: between two signs of life, and after the last one, time goes on, so that nothing stays

@@ -65,7 +65,10 @@ def truths(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
 
 
 def _unwatched(snapshot: Snapshot, _voice: Voice) -> Iterator[Claim]:
-    if not snapshot.watched:
+    if snapshot.held_up and snapshot.watcher is not None:
+        silent = words.age((snapshot.wall_now - snapshot.watcher.beat_at).total_seconds())
+        yield Claim("store", Urgency.CRITICAL, f"the watcher runs, and has written nothing for {silent}")
+    elif not snapshot.watched:
         never = snapshot.watcher is None
         yield Claim("watcher", Urgency.CRITICAL, "nobody has watched yet" if never else "nobody is watching")
 

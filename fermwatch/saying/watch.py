@@ -36,6 +36,11 @@ def watcher_words(snapshot: Snapshot, voice: Voice) -> Said:
     since = words.moment(watcher.beat_at, snapshot.wall_now, voice)
     if watcher.stopped:
         return Said(f"the watcher was stopped {since}: start `fermwatch watch`", Ink.CRITICAL, "!!")
+    if snapshot.held_up:
+        text = (
+            f"it has written nothing since {since}: the store is locked, or its disk hangs; the watcher's log has more"
+        )
+        return Said(text, Ink.CRITICAL, "!!")
     if not snapshot.watched:
         return Said(f"nobody is watching since {since}: start `fermwatch watch`", Ink.CRITICAL, "!!")
     if watcher.trouble:

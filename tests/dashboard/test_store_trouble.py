@@ -85,7 +85,7 @@ async def test_the_feed_is_closed_when_the_dashboard_ends() -> None:
 
 async def test_a_watcher_that_falls_silent_is_told_within_seconds() -> None:
     shown = snapshot()
-    app = dashboard(replace(shown, wall_now=NOW + timedelta(hours=2)))
+    app = dashboard(replace(shown, wall_now=NOW + timedelta(hours=2), lease_held=False))
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "nobody is watching since today 21:14: start `fermwatch watch`")
 

@@ -1,13 +1,17 @@
 """Readers that come, stay and misbehave while a watcher writes: they never lose it a reading or stop it."""
 
+import fcntl
+import os
 import sqlite3
 import subprocess
 import sys
 from pathlib import Path
 
 from fermwatch.store.sqlite.writer import WAL_TROUBLE
+from tests.support.running import Site, probe, serial_source, until, vessel
 from tests.support.samples import NOW, PROBES, VESSELS, reading
 from tests.support.stores import open_writer, readings_kept
+from tests.support.terminal import Board
 
 # Reads in a process of its own until 3,000 readings are there; says how often it looked, and whether all was sound.
 WATCHER_OF_THE_WATCHER = """
@@ -76,3 +80,28 @@ def test_a_reader_that_is_there_at_a_clean_stop_loses_nothing(tmp_path: Path) ->
         again.append([reading(1)])
         assert readings_kept(tmp_path) == 2
     leaked.close()
+
+
+def test_who_may_only_read_and_locks_the_store_is_told_and_loses_it_nothing(tmp_path: Path) -> None:
+    """The lock that SQLite's writer takes first (sqlite.org/walformat.html, section 2.3.1: byte 120 of the index of the
+    log) can be held by whoever may read the file: nobody can then write."""
+    site, port = Site(tmp_path / "site"), tmp_path / "port"
+    site.configure(vessel(), serial_source("board", port, 'sequence_field = "n"'), probe("left-beer", "board", "t"))
+    with Board(port) as board, site.watched() as watching:
+        watching.says("is connected")
+        board.say("", *(f"n={number} t=18.5" for number in range(10)))
+        until(lambda: len(site.readings("left-beer")) == 10, "the first are stored", seen=site.log)
+        index = os.open(site.store / "home.db-shm", os.O_RDONLY)
+        fcntl.lockf(index, fcntl.LOCK_SH, 1, 120)
+        board.say("", *(f"n={number} t=18.5" for number in range(10, 20)))
+        watching.says("home.db is locked by another program. Close whatever else has it open")
+        site.until_status(
+            lambda said: said["headline"]["text"].startswith("the watcher runs, and has written nothing for"),
+            "the headline tells it",
+        )
+        told = " ".join(site.run("status").stdout.split())
+        assert "It has written nothing since" in told
+        assert "nobody is watching" not in told
+        os.close(index)
+        until(lambda: len(site.readings("left-beer")) == 20, "what waited is stored", seen=site.log)
+        site.until_status(lambda said: said["headline"]["matter"] != "store", "it is over")

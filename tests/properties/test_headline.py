@@ -111,7 +111,10 @@ def nothing_wrong(shown: Snapshot) -> bool:
     if status.last_commit_at is None and any(lane.probes for lane in shown.lanes):
         return False
     seldom = status.beat_every_s > 60 and shown.lease_held
-    if (NOW - status.beat_at).total_seconds() > (750 if seldom else 30) or not shown.lanes:
+    silent_s = (NOW - status.beat_at).total_seconds()
+    if silent_s > (750 if seldom else 30) or not shown.lanes:
+        return False
+    if shown.lease_held and silent_s > 2 * status.beat_every_s + 2:
         return False
     if status.refused_configuration:
         return False

@@ -17,6 +17,7 @@ from fermwatch.errors import ConfigError, StoreError, StoreFull
 DIRECTORY_MODE = 0o2750
 FILE_MODE = 0o640
 BUSY_S = 5.0
+WRITER_BUSY_S = 2.0  # tried again and again, and told by then
 WAL_LIMIT = 4 * 1024 * 1024
 OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
 
@@ -59,7 +60,7 @@ def _set_mode(path: Path, mode: int) -> None:
 
 def connect_writer(file: Path) -> sqlite3.Connection:
     """The one connection that writes and checkpoints: WAL, every commit synced."""
-    connection = _connect(file, "rwc")
+    connection = _connect(file, "rwc", WRITER_BUSY_S)
     with errors_in_words(file, connection.close):
         connection.execute("PRAGMA schema_version")  # makes the file
         _set_mode(file, FILE_MODE)  # before -wal and -shm, which take their mode from it
@@ -71,7 +72,7 @@ def connect_writer(file: Path) -> sqlite3.Connection:
 
 def connect_reader(file: Path) -> sqlite3.Connection:
     """A connection that can neither write nor checkpoint."""
-    connection = _connect(file, "ro")
+    connection = _connect(file, "ro", BUSY_S)
     with errors_in_words(file, connection.close):
         connection.execute("PRAGMA query_only = ON")
         connection.execute("PRAGMA wal_autocheckpoint = 0").fetchone()
@@ -79,7 +80,7 @@ def connect_reader(file: Path) -> sqlite3.Connection:
     return connection
 
 
-def _connect(file: Path, mode: str) -> sqlite3.Connection:
+def _connect(file: Path, mode: str, busy_s: float) -> sqlite3.Connection:
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         raise StoreError(
             f"This Python brings SQLite {sqlite3.sqlite_version}.", hint="The store needs 3.37 or newer: update Python."
@@ -87,7 +88,7 @@ def _connect(file: Path, mode: str) -> sqlite3.Connection:
     uri = f"{file.absolute().as_uri()}?mode={mode}"
     with errors_in_words(file):
         # One thread at a time uses a connection, but not always the one that opened it.
-        connection = sqlite3.connect(uri, uri=True, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
+        connection = sqlite3.connect(uri, uri=True, timeout=busy_s, isolation_level=None, check_same_thread=False)
         connection.text_factory = _text
         connection.execute("PRAGMA trusted_schema = OFF")
     return connection

@@ -42,7 +42,8 @@ WEEK = {"freshness": Freshness.STALE, "age_s": 7 * 86400.0}
     ("shown", "text"),
     [
         (replace(snapshot(healthy()), watcher=None), "nobody has watched yet"),
-        (replace(snapshot(hot()), watcher=DEAD), "nobody is watching"),
+        (replace(snapshot(hot()), watcher=DEAD, lease_held=False), "nobody is watching"),
+        (replace(snapshot(hot()), watcher=DEAD), "the watcher runs, and has written nothing for 5 min"),
         (replace(snapshot(hot()), watcher=FULL), "the store is in trouble: the disk is full: free some space"),
         (replace(snapshot(healthy()), watcher=FULL), "the store is in trouble: the disk is full: free some space"),
         (source_in(SourceState.UNAVAILABLE), "board is away since 21:14"),
@@ -90,6 +91,7 @@ def test_the_order_of_what_is_wrong() -> None:
     shown = replace(
         snapshot(hot(), stalled(), *probes(GRAVITY=WEEK, BEER_TEMPERATURE={"value": 25.0}).lanes),
         watcher=replace(DEAD, trouble="the disk is full"),
+        lease_held=False,
         sources=(replace(source(), state=SourceState.UNAVAILABLE),),
         misread=(ODD_ROW,),
     )

@@ -36,15 +36,21 @@ def test_a_calm_cellar_has_no_colour_at_all() -> None:
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"beat_at": NOW - timedelta(hours=3)}, "nobody is watching since today 18:14: start `fermwatch watch`"),
+        ({"beat_at": NOW - timedelta(hours=3)}, "it has written nothing since today 18:14: the store is locked"),
+        (
+            {"beat_at": NOW - timedelta(hours=3), "lease_held": False},
+            "nobody is watching since today 18:14: start `fermwatch watch`",
+        ),
         ({"stopped": True}, "the watcher was stopped today 21:14: start `fermwatch watch`"),
         ({"trouble": "the disk is full: free some space"}, "the disk is full: free some space"),
         ({"last_commit_at": None}, "nothing stored yet"),
-        ({"beat_at": NOW - timedelta(seconds=20)}, "watching · last stored just now"),
+        ({"beat_at": NOW - timedelta(seconds=11)}, "watching · last stored just now"),
+        ({"beat_at": NOW - timedelta(seconds=40), "beat_every_s": 60.0}, "watching · last stored just now"),
     ],
 )
 def test_the_watchers_own_health(change: dict[str, object], words: str) -> None:
-    shown = replace(snapshot(), watcher=replace(watcher(), **change))  # type: ignore[arg-type]
+    held = change.pop("lease_held", True)
+    shown = replace(snapshot(), watcher=replace(watcher(), **change), lease_held=held)  # type: ignore[arg-type]
     assert words in watch.watcher_words(shown, VOICE).text
     assert words in page(shown)
 
