@@ -29,6 +29,7 @@ COMMANDS = {
     "measure": "a gravity by hand: corrected, shown, then stored",
     "note": "what was seen, smelt, tasted or done",
     "plan": "temperatures one after another, each with what ends it",
+    "controller": "how far fermwatch may go with a temperature controller, and what it did",
     "add": "what went into the beer: hops, sugar, fruit",
     "calc": "the computing of the trade: gravity, alcohol, sugar, pressure and more",
     "bottle": "may this beer be bottled now? exit status 0 for safe alone",

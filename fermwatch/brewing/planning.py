@@ -56,8 +56,7 @@ def lacks(progress: PlanProgress, seen: BeerState, yeast: Yeast, now: datetime) 
         Lack.DAYS: until.days is not None and now < progress.there_at + timedelta(days=until.days),
     }
     following = next_step(progress)
-    cold = following is not None and is_cold(following, yeast)
-    found[Lack.SAFE] = cold and not seen.safe and not progress.although
+    found[Lack.SAFE] = following is not None and is_cold(following, yeast) and not why_cold(progress, seen, yeast)
     return tuple(lack for lack, holds in found.items() if holds)
 
 
@@ -71,17 +70,27 @@ def is_cold(step: PlanStep, yeast: Yeast) -> bool:
     return step.target_c < yeast.temperature_low_c
 
 
+def why_cold(progress: PlanProgress, seen: BeerState, yeast: Yeast) -> str:
+    """Why what follows may be cold without anybody's word; empty where it may not."""
+    step = progress.step
+    if seen.safe:
+        return "it was safe to bottle"
+    return "it was cold already" if step is not None and is_cold(step, yeast) else ""
+
+
 def gone_on(progress: PlanProgress, now: datetime) -> PlanProgress:
     """In its next step, or over, whatever that waited for; from where the set point stood."""
     number = progress.number + 1
-    return replace(progress, number=number, begun_at=now, from_c=progress.set_point_c(now), held=False)
+    return replace(progress, number=number, begun_at=now, from_c=progress.set_point_c(now), held=False, although="")
 
 
 def due(progress: PlanProgress, seen: BeerState, yeast: Yeast, now: datetime) -> PlanProgress | None:
     """The plan in its next step where that begins now."""
     if progress.step is None or progress.held or lacks(progress, seen, yeast, now):
         return None
-    return gone_on(progress, now)
+    following = gone_on(progress, now)
+    cold = following.step is not None and is_cold(following.step, yeast)
+    return replace(following, although=why_cold(progress, seen, yeast)) if cold else following
 
 
 def declares(progress: PlanProgress, yeast: Yeast) -> tuple[EventKind, dict[str, float | str | bool]] | None:

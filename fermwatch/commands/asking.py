@@ -7,11 +7,11 @@ from fermwatch.requests.shapes import Asked
 from fermwatch.saying import asking
 
 
-def ask(context: Context, asked: Asked) -> Reply:
+def ask(context: Context, asked: Asked, identity: str = "") -> Reply:
     """See `fermwatch.desk.asking.Asker.ask`."""
     place = context.place
     asker = Asker(place.site, context.user, place.store, context.clock, lambda: open_feed(context.open_store()))
-    return asker.ask(asked)
+    return asker.ask(asked, identity)
 
 
 def report(context: Context, reply: Reply, done: str) -> int:

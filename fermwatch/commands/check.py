@@ -31,6 +31,7 @@ def run(_options: argparse.Namespace, context: Context) -> int:
     for vessel in config.vessel:
         probes = [f"{probe.id} ({probe.quantity})" for probe in config.probe if probe.vessel == vessel.id]
         lines.append(f"fermenter      {vessel.id}: {', '.join(probes) or 'no probe: measure by hand'}")
+    lines += [f"controller     {one.source} of {one.vessel}: {one.degree} at most" for one in config.controller]
     stores = [probe.id for probe in config.probe if probe.vessel is None]
     lines += [f"bottle store   {', '.join(stores)}"] if stores else []
     lines += [f"not there now  {port}: watched as soon as it is plugged in" for port in ports_not_there(loaded)]

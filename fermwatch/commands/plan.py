@@ -125,12 +125,10 @@ def _stop(options: argparse.Namespace, context: Context) -> int:
 
 def _store(context: Context, site: Site, batch: Batch, progress: PlanProgress, although: str) -> int:
     """Hand it to the watcher; what speaks against its step is refused unless a person says why it may be."""
+    progress = planning.reasoned(site.reader, batch, progress, although)
     event = planning.event_of(progress, new_id(context.clock.now()), site.now)
     doubts = [site.voice.text(doubt) for doubt in planning.doubts(site.reader, batch, event)]
     refuse_doubted(doubts, yes=True, despite=bool(although), option='--although "WHY"')
-    if doubts:
-        data = {**event.data, "although": although[:200]}
-        event = Event(event.id, event.at, event.kind, data)
     cautions = tuple(planning.cautions(site.reader, batch, event, site.now))
     found = noted(site.reader, batch, event, site.now, cautions)
     return happenings.store(context, site, found, argparse.Namespace(yes=True, even_so=True))

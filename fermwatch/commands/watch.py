@@ -5,6 +5,7 @@ import asyncio
 import logging
 import signal
 import sys
+from dataclasses import replace
 from typing import Any
 
 from fermwatch.commands.context import Context
@@ -12,7 +13,7 @@ from fermwatch.config.load import Loaded, load
 from fermwatch.config.locate import locate, user_directory
 from fermwatch.config.schema import Config
 from fermwatch.errors import ConfigError, FermwatchError, StoreGone
-from fermwatch.ingest.plug_ins import drivers
+from fermwatch.ingest.plug_ins import controllers, drivers
 from fermwatch.model.amounts import plain
 from fermwatch.text import clean
 from fermwatch.watching.watcher import Watcher
@@ -44,10 +45,10 @@ def load_configuration(context: Context) -> Loaded:
         raise ConfigError(
             "there is no configuration.", hint=f"Write {where} (the README shows one), or `fermwatch demo`."
         )
-    loaded = load(file, drivers(), context.environment)
+    loaded = load(file, drivers(), context.environment, controllers())
     site = loaded.config.site.model_copy(update={"name": context.place.site})
     config = loaded.config.model_copy(update={"site": site})
-    return Loaded(loaded.file, config, loaded.sources, context.place.store)
+    return replace(loaded, config=config, store=context.place.store)
 
 
 def is_empty(config: Config) -> bool:

@@ -1,7 +1,7 @@
 """From a file to a checked configuration, with the drivers' own options checked by the drivers' own models."""
 
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,10 +12,12 @@ from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.lines import Location, dotted, line_of
 from fermwatch.config.locate import default_store, read_toml
 from fermwatch.config.mistakes import explain, refuse_switches
-from fermwatch.config.schema import Config, SourceConfig
+from fermwatch.config.schema import Config, ControllerConfig, SourceConfig
+from fermwatch.contracts.controller import Controller, ControllerKind
 from fermwatch.contracts.driver import Driver, DriverKind
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ConfigError, FermwatchError
+from fermwatch.model.degree import Degree
 from fermwatch.text import clean
 
 SECRET_KEYS = {"password", "passphrase", "secret", "token", "api_key"}
@@ -44,14 +46,32 @@ class LoadedSource:
 
 
 @dataclass(frozen=True, slots=True)
+class LoadedController:
+    """A controller that may be asked, through the wire of the source that reads it."""
+
+    said: ControllerConfig
+    kind: ControllerKind[Any]
+    options: BaseModel
+
+    def make(self, clock: Clock, wires: Wires) -> Controller:
+        return self.kind.create(self.said.source, self.options, clock, wires)
+
+
+@dataclass(frozen=True, slots=True)
 class Loaded:
     file: Path | None
     config: Config
     sources: tuple[LoadedSource, ...]
     store: Path
+    controllers: tuple[LoadedController, ...] = ()
 
 
-def load(file: Path, kinds: Mapping[str, DriverKind[Any]], environment: Mapping[str, str]) -> Loaded:
+def load(
+    file: Path,
+    kinds: Mapping[str, DriverKind[Any]],
+    environment: Mapping[str, str],
+    controller_kinds: Mapping[str, ControllerKind[Any]] | None = None,
+) -> Loaded:
     """Read and check everything. ConfigError on the first thing that is wrong."""
     said, text = read_toml(file)
     _refuse_secrets(said, file, text)
@@ -66,7 +86,46 @@ def load(file: Path, kinds: Mapping[str, DriverKind[Any]], environment: Mapping[
     )
     directory = config.store.directory
     store = (file.parent / directory.expanduser()).resolve() if directory else default_store(file, environment)
-    return Loaded(file, config, sources, store)
+    controllers = tuple(
+        _controller(index, one, sources, controller_kinds or {}, wires, file, text)
+        for index, one in enumerate(config.controller)
+    )
+    return Loaded(file, config, sources, store, controllers)
+
+
+def _controller(
+    index: int,
+    said: ControllerConfig,
+    sources: Sequence[LoadedSource],
+    kinds: Mapping[str, ControllerKind[Any]],
+    wires: Wires,
+    file: Path,
+    text: str,
+) -> LoadedController:
+    """ConfigError where its source's driver can only be read, or the device cannot do what is allowed."""
+    place = ("controller", index)
+    source = next(one for one in sources if one.name == said.source)
+    kind = kinds.get(source.driver)
+    if kind is None:
+        raise ConfigError(
+            f"{source.name} speaks by {source.driver}, which can only be read.",
+            file=file,
+            line=line_of(text, place),
+            hint=f"Controllers speak by {', '.join(sorted(kinds)) or 'none that is installed'}.",
+        )
+    loaded = LoadedController(said, kind, source.options)
+    try:
+        abilities = loaded.make(SystemClock(), wires).abilities
+    except ConfigError as error:
+        raise ConfigError(error.message, file=file, line=line_of(text, place), hint=error.hint) from None
+    if said.degree is Degree.SET and abilities.set_point is None:
+        raise ConfigError(
+            f"the set point of {source.name} cannot be written.",
+            file=file,
+            line=line_of(text, place),
+            hint='Its register map or options say so; leave degree = "observe".',
+        )
+    return loaded
 
 
 def _source(

@@ -18,6 +18,7 @@ from pydantic import (
 )
 
 from fermwatch.config.mistakes import misplaced
+from fermwatch.model.degree import Degree
 from fermwatch.model.history import NOWHERE
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
@@ -79,6 +80,28 @@ class SourceConfig(BaseModel):
     @property
     def own_keys(self) -> dict[str, Any]:
         return dict(self.model_extra or {})
+
+
+class ControllerConfig(Strict):
+    """A temperature controller that fermwatch may do more with than read it."""
+
+    source: Slug = Field(description="The name of the source that it is read by, which is its own name too.")
+    vessel: Slug = Field(description="The id of the fermenter whose temperature it regulates.")
+    degree: Degree = Field(
+        Degree.OBSERVE, description="How far a person may let fermwatch go: observe, or set (its set point)."
+    )
+    low_c: float | None = Field(None, ge=-2.0, le=40.0, description="The coldest set point ever written, °C.")
+    high_c: float | None = Field(None, ge=-2.0, le=40.0, description="The warmest set point ever written, °C.")
+
+    @model_validator(mode="after")
+    def _limited(self) -> "ControllerConfig":
+        if self.degree is Degree.DRIVE:
+            raise misplaced("this fermwatch switches no outputs: observe or set", "degree")
+        if self.degree is Degree.SET and (self.low_c is None or self.high_c is None):
+            raise misplaced("is missing: no set point is written without both limits", "low_c")
+        if self.low_c is not None and self.high_c is not None and self.low_c >= self.high_c:
+            raise misplaced("is not below high_c", "low_c")
+        return self
 
 
 class VesselConfig(Strict):
@@ -163,6 +186,7 @@ class Config(Strict):
     store: StoreConfig = Field(StoreConfig(), description="Where readings are kept.")
     rules: dict[str, float] = Field({}, description="Rule settings for every fermenter.")
     source: tuple[SourceConfig, ...] = Field((), description="The wires to listen on.")
+    controller: tuple[ControllerConfig, ...] = Field((), description="The controllers, of sources that can be asked.")
     vessel: tuple[VesselConfig, ...] = Field((), description="The fermenters.")
     probe: tuple[ProbeConfig, ...] = Field((), description="What is measured, where, and through which source.")
 
@@ -178,17 +202,21 @@ class Config(Strict):
         for table, key, ids in (
             ("source", "name", sources),
             ("vessel", "id", vessels),
+            ("controller", "source", [one.source for one in self.controller]),
+            ("controller", "vessel", [one.vessel for one in self.controller]),
             ("probe", "id", [probe.id for probe in self.probe]),
         ):
             twice = next((index for index, name in enumerate(ids) if name in ids[:index]), None)
             if twice is not None:
                 raise misplaced(f"the {table} {key} {ids[twice]!r} is given twice", table, twice, key)
-        for index, probe in enumerate(self.probe):
-            for what, name, known in (("vessel", probe.vessel, vessels), ("source", probe.source, sources)):
-                if name is not None and name not in known:
+        named = [("controller", index, one.source, one.vessel, one.source) for index, one in enumerate(self.controller)]
+        named += [("probe", index, one.id, one.vessel or "", one.source) for index, one in enumerate(self.probe)]
+        for table, index, own, vessel, source in named:
+            for what, name, known in (("vessel", vessel, vessels), ("source", source, sources)):
+                if name and name not in known:
                     listed = ", ".join(known) or "none is configured"
-                    message = f"probe {probe.id!r} names the {what} {name!r}, which is not there ({listed})"
-                    raise misplaced(message, "probe", index, what)
+                    message = f"{table} {own!r} names the {what} {name!r}, which is not there ({listed})"
+                    raise misplaced(message, table, index, what)
         return self
 
     def rule_settings(self, vessel: str | None = None) -> RuleSettings:

@@ -21,6 +21,7 @@ class RequestKind(StrEnum):
     SHELVE = "shelve"  # payload: {"rule": ..., "subject": ..., "until": ISO-8601}
     UNSHELVE = "unshelve"
     IMPORT = "import"  # payload: {"vessel", "quantity", "at_ms": [...], "values": [...], "flags": [...], "last": bool}
+    ARM = "arm"  # payload: {"controller": ..., "degree": "observe" or "set", "repeated": the caution}
     SERVICE = "service"  # payload: {"rule": ..., "subject": ..., "out": bool}: taken out of service, or put back
 
 

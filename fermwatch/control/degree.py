@@ -2,18 +2,11 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from enum import StrEnum
 
 from fermwatch.contracts.controller import Abilities, Output, Seen, SetPoint, Switch
+from fermwatch.model.degree import CAUTION, Degree
 
 LEASE_S = 120.0  # for which an output is switched on at a time, and the longest that a device may take to drop it
-CAUTION = "fermwatch is no safety device: an independent cut-out protects what is heated"
-
-
-class Degree(StrEnum):
-    OBSERVE = "observe"  # reads only
-    SET = "set"  # writes set points to a controller that regulates by itself
-    DRIVE = "drive"  # switches outputs
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +19,13 @@ class Arming:
 
 
 OBSERVING = Arming()
+
+
+def arming_said(text: str, at: datetime) -> Arming:
+    """As a line of the journal says it, `set: by anna`; what cannot be read is to observe."""
+    degree, _, by = text.partition(": by ")
+    known = degree in set(Degree)
+    return Arming(Degree(degree), by, at) if known else OBSERVING
 
 
 @dataclass(frozen=True, slots=True)

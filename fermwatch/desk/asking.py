@@ -52,12 +52,12 @@ class Asker:
     clock: Clock
     feed: Callable[[], Feed]
 
-    def ask(self, asked: Asked) -> Reply:
+    def ask(self, asked: Asked, identity: str = "") -> Reply:
         """Keep it durably in the inbox, and wait a little for its outcome.
 
         Raises RequestRefused where the watcher refused it, with its reason; StoreError where it cannot be kept.
         """
-        sent = request(asked, site=self.site, user=self.user, now=self.clock.now())
+        sent = request(asked, site=self.site, user=self.user, now=self.clock.now(), identity=identity)
         put(self.store, sent)
         answered = self._wait(sent.key)
         if answered.outcome is not None and answered.outcome.state is not OutcomeState.DONE:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fermwatch.brewing.plan_library import usual_plan
-from fermwatch.brewing.planning import begun_by, gone_on, is_cold, mistakes, state_of
+from fermwatch.brewing.planning import begun_by, gone_on, is_cold, mistakes, state_of, why_cold
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import declaring, heard
 from fermwatch.errors import InputError
@@ -96,6 +96,16 @@ def cautions(reader: Reader, batch: Batch, event: Event, now: datetime) -> Itera
     declared = None if progress is None else begun_by(event, progress, batch.yeast)
     if declared is not None:
         yield from declaring.cautions(reader, batch, declared, now)
+
+
+def reasoned(reader: Reader, batch: Batch, progress: PlanProgress, although: str) -> PlanProgress:
+    """With why its step may be cold, where it is: as somebody said, else as the beer and the plan so far say."""
+    step = progress.step
+    if step is None or not is_cold(step, batch.yeast) or progress.although:
+        return progress
+    seen = state_of(batch, reader.judgement(batch.id), ())
+    before = progress_of(reader.events(batch.id, strict=False), progress.begun_at)
+    return replace(progress, although=although[:200] or why_cold(before or progress, seen, batch.yeast))
 
 
 def event_of(progress: PlanProgress, identity: str, at: datetime) -> Event:

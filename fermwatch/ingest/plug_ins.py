@@ -6,6 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from fermwatch.contracts.controller import CONTROLLERS, ControllerKind
 from fermwatch.contracts.driver import DRIVERS, DriverKind
 from fermwatch.contracts.plug_in import Group, KindT
 from fermwatch.errors import ConfigError
@@ -77,3 +78,8 @@ def _package(point: EntryPoint) -> str:
 def drivers() -> Mapping[str, DriverKind[Any]]:
     """Every installed driver, none of them loaded yet."""
     return PlugIns(DRIVERS)
+
+
+def controllers() -> Mapping[str, ControllerKind[Any]]:
+    """Every installed kind of controller, none of them loaded yet."""
+    return PlugIns(CONTROLLERS)

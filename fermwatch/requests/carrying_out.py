@@ -11,7 +11,7 @@ from typing import Any
 
 from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.errors import RequestRefused
-from fermwatch.requests import attention, batches, history, sayings, shapes
+from fermwatch.requests import attention, batches, controlling, history, sayings, shapes
 from fermwatch.requests.ledger import Done, Ledger, Who
 from fermwatch.text import clean
 
@@ -38,6 +38,7 @@ KINDS: Mapping[RequestKind, Handling] = {
     RequestKind.UNSHELVE: Handling(attention.unshelve),
     RequestKind.IMPORT: Handling(history.take_in, history.MOST_READINGS),
     RequestKind.SERVICE: Handling(attention.serve),
+    RequestKind.ARM: Handling(controlling.arm),
 }
 
 

@@ -1,6 +1,6 @@
 """What was measured of a batch, done to it or seen of it, and voiding a slip: nothing is ever edited."""
 
-from fermwatch.brewing.planning import begun_by, mistakes, state_words
+from fermwatch.brewing.planning import begun_by, is_cold, mistakes, state_words
 from fermwatch.errors import RequestRefused
 from fermwatch.model.amounts import gravity, instant
 from fermwatch.model.batch import Batch, Event, EventKind
@@ -47,6 +47,9 @@ def _plan(ledger: Ledger, batch: Batch, event: Event, who: Who) -> Done:
         return Done(about, f"{who.user} gave up the plan of {batch.name}.")
     if wrong := next(mistakes(progress.plan, batch.yeast), ""):
         raise RequestRefused(wrong)
+    step = progress.step
+    if step is not None and is_cold(step, batch.yeast) and not progress.although:
+        raise RequestRefused("A cold step needs a reason: it was safe to bottle, or why it may be all the same.")
     declared = begun_by(event, progress, batch.yeast)
     if declared is not None:
         ledger.add_event(batch.id, declared)

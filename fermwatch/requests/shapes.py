@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from fermwatch.contracts.inbox import RequestKind
 from fermwatch.errors import RequestRefused
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.degree import Degree
 from fermwatch.model.quantity import Quantity
 from fermwatch.plain_data import Malformed, from_plain
 from fermwatch.text import clean
@@ -84,6 +85,15 @@ class Service:
 
 
 @dataclass(frozen=True, slots=True)
+class ArmingAsked:
+    """repeated: the caution, as the person repeated it; to observe needs none."""
+
+    controller: str
+    degree: Degree
+    repeated: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Recorded:
     """A part of a recorded log, of one quantity in a fermenter: equally many of each, uncalibrated, canonical units.
 
@@ -110,6 +120,7 @@ SHAPES: Mapping[RequestKind, type] = {
     RequestKind.UNSHELVE: Unshelving,
     RequestKind.IMPORT: Recorded,
     RequestKind.SERVICE: Service,
+    RequestKind.ARM: ArmingAsked,
 }
 KIND_OF: Mapping[type, RequestKind] = {shape: kind for kind, shape in SHAPES.items()}
 
@@ -125,6 +136,7 @@ Asked = (
     | Unshelving
     | Recorded
     | Service
+    | ArmingAsked
 )
 
 

@@ -9,7 +9,7 @@ from functools import lru_cache
 from fermwatch.model import too_early
 from fermwatch.model.finding import Finding, Timing
 from fermwatch.model.rule_settings import RuleSettings
-from fermwatch.rules import asking, gravity, instruments, packaged, planned, temperature, unjudged
+from fermwatch.rules import asking, controlled, gravity, instruments, packaged, planned, temperature, unjudged
 from fermwatch.rules.situation import Situation
 
 Evaluate = Callable[[Situation, RuleSettings], Iterable[Finding]]
@@ -75,8 +75,9 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(temperature.LEAVING, steady),
         Rule(asking.LOOKS_LIKE_REST, Timing(_hours(1), _hours(6))),
         Rule(asking.LOOKS_LIKE_CRASH, Timing(_hours(2), _hours(6))),
-        Rule(planned.SET_BY_HAND),
+        Rule(planned.SET_BY_HAND, Timing(_minutes(15))),
         Rule(planned.WAITS, speaks=Speaks.DIGEST),
+        Rule(controlled.NOT_WRITTEN, Timing(_minutes(2))),
         Rule(temperature.AWAY, Timing(_hours(settings.away_from_set_point_h), _minutes(30))),
         Rule(temperature.CYCLING, steady, Speaks.DIGEST),
         Rule(temperature.NEAR_FREEZING, Timing(_minutes(10), _minutes(30)), Speaks.ANY_HOUR),

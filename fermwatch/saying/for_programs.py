@@ -22,6 +22,7 @@ from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend
 from fermwatch.model.plan import Until, text_of
 from fermwatch.model.quantity import CANONICAL_UNIT, Unit
 from fermwatch.model.yeast import Yeast
+from fermwatch.saying.controlled import ControllerFacts
 from fermwatch.saying.headline import headline
 from fermwatch.saying.in_package import day_number
 from fermwatch.saying.planned import Ahead, PlanView
@@ -112,6 +113,10 @@ def probe(view: ProbeView) -> Object:
         "age_s": None if view.age_s is None else round(view.age_s, 1),
         "flagged": view.flagged,
     }
+
+
+def controller(facts: ControllerFacts) -> Object:
+    return _picked(facts, "name vessel degree by since at_most low_c high_c set_point_c written_at")
 
 
 def plan(view: PlanView, ahead: Iterable[Ahead], over_at: datetime | None, now: datetime) -> Object:

@@ -53,6 +53,7 @@ RULE_WORDS = {
     "looks-like-rest": "is it a rest?",
     "looks-like-crash": "is it a crash?",
     "set-by-plan": "to be set by the plan",
+    "set-point-not-written": "set point not written",
     "plan-waits": "the plan waits for you",
     "away-from-set-point": "off its set point",
     "cycling": "compressor cycling",

@@ -26,6 +26,7 @@ from fermwatch.rules.catalogue import BOTTLE_STORE, IN_PACKAGE, rules
 from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.clerk import Attended, Clerk
+from fermwatch.watching.controls import Controls
 from fermwatch.watching.deciding import AlarmChange
 from fermwatch.watching.judges import Following, Judges
 from fermwatch.watching.judging import AtOnce, Bench, Judged
@@ -58,6 +59,7 @@ class Logbook:
         self._judges = Judges(writer, self._boundary, Bench(make_judge), judging or AtOnce())
         self._keeper = Keeper(writer)
         self._planner = Planner(writer, self._after)
+        self.controls = Controls(writer, self._judges, self._keeper)
         self._clerk = Clerk(writer, inbox, before=self._keeper.keep, after=self._after)
 
     def begin(self, now: datetime, sources: Collection[str] | None = None) -> None:

@@ -25,6 +25,8 @@ from fermwatch.ingest.conversion import ByChannel
 from fermwatch.ingest.pipeline import Intake, Pipeline
 from fermwatch.ingest.supervision import Source
 from fermwatch.watching.boundary import in_one_line
+from fermwatch.watching.controlling import controllings
+from fermwatch.watching.controls import Controls
 from fermwatch.watching.deciding import AlarmChange
 from fermwatch.watching.hold import Hold, Holdings
 from fermwatch.watching.judging import Judged
@@ -138,6 +140,8 @@ class Watcher:
                 room.create_task(self._again_and_again("attending to requests", self._attend, ATTEND_EVERY_S)),
                 room.create_task(self._again_and_again("the tick", partial(self._tick, noting), TICK_EVERY_S)),
             ]
+            asked = controllings(self._loaded, wires, self._with_controls, self._clock)
+            chores += [room.create_task(one.run()) for one in asked]
             if self._timekeeper is not None:  # else decisions wait for the judges
                 turn = partial(self._again_and_again, "telling the judges", self._make_judges_ready, TICK_EVERY_S)
                 chores.append(room.create_task(turn()))
@@ -159,6 +163,9 @@ class Watcher:
     def _source(self, one: LoadedSource, wires: Wires, pipeline: Pipeline) -> Source:
         driver = one.make(self._clock, wires)
         return Source(one.name, one.driver, driver, pipeline.hand_over, self._tell, self._clock)
+
+    async def _with_controls(self, work: Callable[[Controls], T]) -> T:
+        return await self._in_thread(lambda: work(self._book().controls))
 
     def _tell(self, _status: SourceStatus) -> None:
         """A source came up or was lost: written down and decided upon at the next tick."""

@@ -1,0 +1,175 @@
+"""One controller that may be asked: read, looked at beside the plan, guarded, and written to where all that says so.
+
+It works apart from the store: where that is slow, busy or away, nothing is written; the device regulates by itself.
+"""
+
+import asyncio
+import logging
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from functools import partial
+from pathlib import Path
+from typing import Protocol, TypeVar
+
+from fermwatch.clock import Clock
+from fermwatch.config.load import Loaded, LoadedController
+from fermwatch.contracts.controller import Controller, Order, OrderResult, SetPoint
+from fermwatch.contracts.wire import Wires
+from fermwatch.control.degree import OBSERVING
+from fermwatch.control.guard import Guarded, guard_set_point
+from fermwatch.control.setting import READ_BACKS, TRIES, Setting
+from fermwatch.errors import ProbeError, StoreError
+from fermwatch.inbox.peeking import asked_to_observe
+from fermwatch.model.amounts import plain
+from fermwatch.model.degree import Degree
+from fermwatch.model.finding import Finding, Severity
+from fermwatch.model.intent import Band
+from fermwatch.model.subject import About
+from fermwatch.rules.controlled import NOT_WRITTEN
+from fermwatch.watching.controls import Controls, ControlView
+
+EVERY_S = 5.0
+VIEW_WITHIN_S = 5.0  # that the store may take: what was wanted longer ago is not written
+ORDER_LASTS = timedelta(seconds=20)
+
+log = logging.getLogger("fermwatch")
+
+T = TypeVar("T")
+
+
+class InStore(Protocol):
+    """Has the store's thread do something with what controllers need of it."""
+
+    def __call__(self, work: Callable[[Controls], T], /) -> Awaitable[T]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Allowed:
+    """What the configuration says of a controller. limits: the user's own, which nothing widens."""
+
+    name: str
+    vessel: str
+    degree: Degree
+    limits: Band | None
+    store: Path
+    site: str
+
+
+def controllings(loaded: Loaded, wires: Wires, in_store: InStore, clock: Clock) -> tuple["Controlling", ...]:
+    """For each controller of the configuration."""
+    return tuple(
+        Controlling(_allowed_by(one, loaded), one.make(clock, wires), in_store, clock) for one in loaded.controllers
+    )
+
+
+def _allowed_by(one: LoadedController, loaded: Loaded) -> Allowed:
+    """What the configuration says of one controller."""
+    said = one.said
+    known = said.low_c is not None and said.high_c is not None
+    limits = Band(said.low_c or 0.0, said.high_c or 0.0, "the limits that you set") if known else None
+    return Allowed(said.source, said.vessel, said.degree, limits, loaded.store, loaded.config.site.name)
+
+
+class Controlling:
+    """in_store: runs in the store's thread, one thing after another."""
+
+    def __init__(self, allowed: Allowed, controller: Controller, in_store: InStore, clock: Clock) -> None:
+        self._allowed, self._controller, self._in_store, self._clock = allowed, controller, in_store, clock
+        self._setting = Setting()
+        self._recalled = False
+        self._told = ""
+        self._number = 0
+
+    async def run(self) -> None:
+        """Until cancelled. Whatever goes wrong in one turn is told once, and the next one begins from a new reading."""
+        while True:
+            try:
+                await self.turn()
+            except (ProbeError, StoreError, TimeoutError) as error:
+                self._tell_once(f"nothing is written: {str(error) or 'the store is busy'}")
+            except Exception:
+                log.exception("controller %s: a mistake of fermwatch; nothing is written", self._allowed.name)
+            await asyncio.sleep(EVERY_S)
+
+    async def turn(self) -> None:
+        """One look at the device and, where all allows it, one write. Raises ProbeError, StoreError, TimeoutError."""
+        limits = self._allowed.limits
+        if self._allowed.degree is not Degree.SET or limits is None:
+            return
+        view = await self._view()
+        if view.arming.degree is not Degree.SET:
+            self._setting = Setting(written_s=self._setting.written_s)
+            return
+        seen = await self._controller.read()
+        abilities, now_s = self._controller.abilities, self._clock.monotonic_s()
+        guarded = guard_set_point(view.wanted, self._setting, seen, view.arming, abilities, limits, now_s)
+        if guarded.write_c is not None:  # into the journal first: what it refuses is not written, and is no try
+            await self._of_store(partial(_note, self._allowed.name, guarded.write_c, self._clock.now()))
+        self._setting = guarded.setting
+        if guarded.write_c is not None:
+            await self._write(guarded.write_c)
+        await self._say(guarded)
+
+    async def _view(self) -> ControlView:
+        """What holds now; whoever asked to let it be is heard before the store has taken it up."""
+        allowed, now = self._allowed, self._clock.now()
+        if not self._recalled:
+            ages = await self._of_store(partial(_writes, allowed.name, now))
+            now_s = self._clock.monotonic_s()
+            self._setting = Setting(written_s=tuple(sorted(now_s - age_s for age_s in ages)))
+            self._recalled = True
+        view = await self._of_store(partial(_view, allowed, now))
+        if await asyncio.to_thread(asked_to_observe, allowed.store, allowed.site, allowed.name):
+            return replace(view, arming=OBSERVING)
+        return view
+
+    async def _write(self, target_c: float) -> None:
+        """By an order that nothing delivers late."""
+        allowed, now = self._allowed, self._clock.now()
+        if await asyncio.to_thread(asked_to_observe, allowed.store, allowed.site, allowed.name):
+            return
+        self._number += 1
+        order = Order(f"{allowed.name}-{self._number}", now, now + ORDER_LASTS, SetPoint(target_c))
+        response = await self._controller.ask(order)
+        log.info("controller %s: set point %.2f °C: %s %s", allowed.name, target_c, response.result, response.detail)
+        if response.result is OrderResult.REFUSED:  # for good: not to be repeated
+            self._setting = replace(self._setting, tries=TRIES, differed=READ_BACKS)
+
+    async def _say(self, guarded: Guarded) -> None:
+        self._tell_once(guarded.why)
+        finding = Finding(
+            NOT_WRITTEN,
+            About.FERMENTER.of(self._allowed.vessel),
+            holds=bool(guarded.why),
+            severity=Severity.WARNING if guarded.given_up else Severity.ADVICE,
+            statement=f"the plan's set point does not stand in {self._allowed.name}: {guarded.why.rstrip('.')}"
+            if guarded.why
+            else f"{self._allowed.name} follows the plan",
+            remedy="Set it at the controller, or change the plan: fermwatch plan show " + self._allowed.vessel,
+        )
+        await self._of_store(partial(_tell, finding, self._clock.now()))
+
+    def _tell_once(self, text: str) -> None:
+        if text and text != self._told:
+            log.warning("controller %s: %s", self._allowed.name, plain(text))
+        self._told = text
+
+    async def _of_store(self, work: Callable[[Controls], T]) -> T:
+        return await asyncio.wait_for(self._in_store(work), VIEW_WITHIN_S)
+
+
+def _view(allowed: Allowed, now: datetime, controls: Controls) -> ControlView:
+    return controls.view(allowed.name, allowed.vessel, now)
+
+
+def _writes(name: str, now: datetime, controls: Controls) -> tuple[float, ...]:
+    return controls.writes_ago_s(name, now)
+
+
+def _note(name: str, target_c: float, now: datetime, controls: Controls) -> None:
+    controls.note_write(name, target_c, now)
+
+
+def _tell(finding: Finding, now: datetime, controls: Controls) -> None:
+    controls.tell(finding, now)

@@ -1,0 +1,203 @@
+"""One turn of a controller that may be written to: what keeps a write from being made, and what from being repeated."""
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any, TypeVar
+
+import pytest
+
+from fermwatch.clock import ManualClock
+from fermwatch.contracts.controller import (
+    Abilities,
+    Hearing,
+    Order,
+    OrderResult,
+    Response,
+    Seen,
+    SetPoint,
+    SetPointAbility,
+)
+from fermwatch.control.degree import OBSERVING, Arming
+from fermwatch.control.guard import Wanted
+from fermwatch.errors import ProbeUnavailable, StoreError
+from fermwatch.inbox.peeking import observe_identity
+from fermwatch.inbox.receiving import open_inbox
+from fermwatch.model.degree import Degree
+from fermwatch.model.finding import Finding
+from fermwatch.model.intent import Band
+from fermwatch.watching.controlling import Allowed, Controlling
+from fermwatch.watching.controls import ControlView
+from tests.support.running import ALE
+from tests.support.samples import NOW
+
+T = TypeVar("T")
+ARMED = Arming(Degree.SET, "anna", NOW)
+
+
+@dataclass
+class Device:
+    """Takes what it is told, unless `answers` says otherwise."""
+
+    abilities: Abilities = field(default_factory=lambda: Abilities(SetPointAbility(-5.0, 35.0, 0.1, 100_000)))
+    set_point_c: float = 15.0
+    gone: bool = False
+    answers: OrderResult = OrderResult.TAKEN
+    orders: list[Order] = field(default_factory=list)
+
+    async def run(self, hearing: Hearing) -> None:
+        raise NotImplementedError
+
+    async def read(self) -> Seen:
+        if self.gone:
+            raise ProbeUnavailable("no answer")
+        return Seen(NOW, set_point_c=self.set_point_c)
+
+    async def ask(self, request: Order) -> Response:
+        self.orders.append(request)
+        if self.answers is OrderResult.TAKEN and isinstance(request.what, SetPoint):
+            self.set_point_c = request.what.target_c
+        return Response(self.answers)
+
+
+@dataclass
+class Book:
+    """What the store's thread says, without a store. notes: the writes that it was told of before they were made."""
+
+    view_now: ControlView
+    notes: list[float] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    refuses: bool = False
+    hangs: bool = False
+    ages_s: tuple[float, ...] = ()
+
+    def view(self, _controller: str, _vessel: str, _now: datetime) -> ControlView:
+        return self.view_now
+
+    def writes_ago_s(self, _controller: str, _now: datetime) -> tuple[float, ...]:
+        return self.ages_s
+
+    def note_write(self, _controller: str, target_c: float, _now: datetime) -> None:
+        if self.refuses:
+            raise StoreError("the disk is full")
+        self.notes.append(target_c)
+
+    def tell(self, finding: Finding, _now: datetime) -> None:
+        self.findings.append(finding)
+
+    def __call__(self, work: Callable[[Any], T], /) -> Awaitable[T]:
+        async def do() -> T:
+            if self.hangs:
+                await asyncio.Event().wait()
+            return work(self)
+
+        return do()
+
+
+@pytest.fixture
+def device() -> Device:
+    return Device()
+
+
+@pytest.fixture
+def book() -> Book:
+    return Book(ControlView(Wanted(18.0, ALE), ARMED))
+
+
+@pytest.fixture
+def controlling(tmp_path: Path, device: Device, book: Book) -> Controlling:
+    open_inbox(tmp_path, "home").close()
+    allowed = Allowed("fridge", "left", Degree.SET, Band(1.0, 24.0), tmp_path, "home")
+    return Controlling(allowed, device, book, ManualClock(NOW))
+
+
+def written(device: Device) -> list[float]:
+    return [order.what.target_c for order in device.orders if isinstance(order.what, SetPoint)]
+
+
+async def test_what_the_plan_wants_is_written_once_and_noted_before(
+    controlling: Controlling, device: Device, book: Book
+) -> None:
+    for _ in range(5):
+        await controlling.turn()
+    assert written(device) == book.notes == [18.0]
+    (order,) = device.orders
+    assert order.expires_at - order.asked_at <= timedelta(seconds=30), "nothing delivers it late"
+
+
+async def test_nothing_is_written_while_observing_or_where_the_configuration_allows_no_more(
+    controlling: Controlling, device: Device, book: Book, tmp_path: Path
+) -> None:
+    book.view_now = replace(book.view_now, arming=OBSERVING)
+    await controlling.turn()
+    only = Allowed("fridge", "left", Degree.OBSERVE, Band(1.0, 24.0), tmp_path, "home")
+    await Controlling(only, device, Book(ControlView(Wanted(18.0, ALE), ARMED)), ManualClock(NOW)).turn()
+    assert device.orders == []
+
+
+async def test_who_asks_to_let_it_be_is_heard_while_the_request_still_waits(
+    controlling: Controlling, device: Device, tmp_path: Path
+) -> None:
+    """However much lies before it in the inbox, and whoever is busy with that."""
+    waiting = tmp_path / "home.inbox" / f"000009-{observe_identity('fridge', '01JD0000000000000000000000')}.json"
+    waiting.write_text("{}")
+    await controlling.turn()
+    assert device.orders == []
+    waiting.rename(waiting.with_name(waiting.name.replace("fridge", "freezer")))
+    await controlling.turn()
+    assert written(device) == [18.0], "another controller was meant"
+
+
+async def test_what_the_journal_refuses_is_not_written(controlling: Controlling, device: Device, book: Book) -> None:
+    book.refuses = True
+    for _ in range(3):
+        with pytest.raises(StoreError):
+            await controlling.turn()
+    assert device.orders == []
+
+
+async def test_while_the_store_is_busy_nothing_is_written(
+    controlling: Controlling, device: Device, book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fermwatch.watching.controlling.VIEW_WITHIN_S", 0.05)
+    book.hangs = True
+    with pytest.raises(TimeoutError):
+        await controlling.turn()
+    assert device.orders == []
+
+
+async def test_a_device_that_is_gone_is_written_nothing(controlling: Controlling, device: Device) -> None:
+    device.gone = True
+    with pytest.raises(ProbeUnavailable):
+        await controlling.turn()
+    assert device.orders == []
+
+
+async def test_what_a_device_refuses_for_good_is_not_repeated_and_told(
+    controlling: Controlling, device: Device, book: Book
+) -> None:
+    device.answers = OrderResult.REFUSED
+    for _ in range(10):
+        await controlling.turn()
+    assert len(device.orders) == 1
+    assert book.findings[-1].holds
+
+
+async def test_what_is_not_answered_is_tried_three_times(controlling: Controlling, device: Device) -> None:
+    device.answers = OrderResult.UNANSWERED
+    for _ in range(30):
+        await controlling.turn()
+    assert len(device.orders) == 3
+
+
+async def test_a_memory_that_wears_out_remembers_yesterday_over_a_restart(
+    tmp_path: Path, device: Device, book: Book
+) -> None:
+    device.abilities = Abilities(SetPointAbility(-5.0, 35.0, 0.1, writes=2 * 5 * 365))
+    book.ages_s = (60.0, 3600.0)
+    allowed = Allowed("fridge", "left", Degree.SET, Band(1.0, 24.0), tmp_path, "home")
+    await Controlling(allowed, device, book, ManualClock(NOW)).turn()
+    assert device.orders == []
+    assert "endures 2 writes a day" in book.findings[-1].statement
