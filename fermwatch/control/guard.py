@@ -13,7 +13,7 @@ from fermwatch.model.yeast import Yeast
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class SetPointWish:
     """Where a plan wants the beer. meant: the rest, ramp or crash that this is. cold_permitted: it was safe to bottle
     when that began, or somebody said why it may be. from_c: where its ramp comes from, while that is under way.
     """
@@ -39,7 +39,7 @@ class Guarded:
 
 
 def guard_set_point(
-    wanted: Wanted | None,
+    wanted: SetPointWish | None,
     setting: Setting,
     seen: Seen,
     arming: Arming,
@@ -65,7 +65,7 @@ def guard_set_point(
     return Guarded(after, why=f"Its memory endures {budget} writes a day: the next waits." if waits else "")
 
 
-def _outside(wanted: Wanted, allowed: Band, of_device: tuple[float, float]) -> str:
+def _outside(wanted: SetPointWish, allowed: Band, of_device: tuple[float, float]) -> str:
     """Why a target may not be written at all; empty where it may."""
     low_c, high_c = max(allowed.low_c, of_device[0]), min(allowed.high_c, of_device[1])
     if not within(wanted.target_c, Band(low_c, high_c)):

@@ -23,10 +23,9 @@ from fermwatch.errors import ProbeError, StoreError
 from fermwatch.inbox.peeking import asked_to_observe
 from fermwatch.model.amounts import plain
 from fermwatch.model.degree import Degree
-from fermwatch.model.finding import Finding, Severity
+from fermwatch.model.finding import Finding
 from fermwatch.model.intent import Band
-from fermwatch.model.subject import About
-from fermwatch.rules.controlled import NOT_WRITTEN
+from fermwatch.rules.controlled import not_written
 from fermwatch.watching.controls import Controls, ControlView
 
 EVERY_S = 5.0
@@ -138,16 +137,8 @@ class Controlling:
 
     async def _say(self, guarded: Guarded) -> None:
         self._tell_once(guarded.why)
-        finding = Finding(
-            NOT_WRITTEN,
-            About.FERMENTER.of(self._allowed.vessel),
-            holds=bool(guarded.why),
-            severity=Severity.WARNING if guarded.given_up else Severity.ADVICE,
-            statement=f"the plan's set point does not stand in {self._allowed.name}: {guarded.why.rstrip('.')}"
-            if guarded.why
-            else f"{self._allowed.name} follows the plan",
-            remedy="Set it at the controller, or change the plan: fermwatch plan show " + self._allowed.vessel,
-        )
+        allowed = self._allowed
+        finding = not_written(allowed.vessel, allowed.name, guarded.why, given_up=guarded.given_up)
         await self._of_store(partial(_tell, finding, self._clock.now()))
 
     def _tell_once(self, text: str) -> None:

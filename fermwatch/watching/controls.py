@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from fermwatch.brewing.planning import declares
 from fermwatch.contracts.store import JournalEntry, Writer
 from fermwatch.control.degree import OBSERVING, Arming, arming_said
-from fermwatch.control.guard import Wanted
+from fermwatch.control.guard import SetPointWish
 from fermwatch.control.setting import DAY_S
 from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Batch, EventKind
@@ -27,7 +27,7 @@ MOST_WRITES = 500  # of a day that are looked for in the journal
 class ControlView:
     """wanted: None where no plan is under way in the fermenter."""
 
-    wanted: Wanted | None
+    wanted: SetPointWish | None
     arming: Arming
 
 
@@ -65,7 +65,7 @@ class Controls:
         return changes
 
 
-def wanted_by(progress: PlanProgress, batch: Batch, now: datetime) -> Wanted | None:
+def wanted_by(progress: PlanProgress, batch: Batch, now: datetime) -> SetPointWish | None:
     """What a plan wants of a controller now; None once it is over."""
     target_c = progress.set_point_c(now)
     if target_c is None:
@@ -73,4 +73,4 @@ def wanted_by(progress: PlanProgress, batch: Batch, now: datetime) -> Wanted | N
     declared = declares(progress, batch.yeast)
     meant = None if declared is None or declared[0] is EventKind.BACK_TO_RANGE else declared[0]
     from_c = progress.from_c if now < progress.there_at else None
-    return Wanted(target_c, batch.yeast, meant, bool(progress.although), from_c)
+    return SetPointWish(target_c, batch.yeast, meant, bool(progress.although), from_c)

@@ -119,7 +119,11 @@ def test_an_object_is_the_same_in_every_command_and_as_it_is_described(desk: Com
                 value_of_a_probe = {key for key in found if name == "probe" and key.startswith("value_")}
                 assert set(found) - value_of_a_probe == keys - {"value_c"}, (words, name)
                 seen.add(name)
-    never_here = {"source", "misread", "controller"}  # nobody reads a source here, and all can be read: tests/flow/test_newer_rows.py
+    never_here = {
+        "source",
+        "misread",
+        "controller",
+    }  # nobody reads a source here, and all can be read: tests/flow/test_newer_rows.py
     assert seen == described.keys() - never_here
 
 

@@ -1,4 +1,4 @@
-"""What a brewer's earlier batches with the same yeast tell of the one that ferments, from the commands to the screens."""
+"""What a brewer's earlier batches with the same yeast tell of the one that ferments: from commands to screens."""
 
 from datetime import UTC, datetime
 from pathlib import Path

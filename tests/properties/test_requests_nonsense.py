@@ -15,6 +15,7 @@ from fermwatch.clock import to_ms
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import EventKind
+from fermwatch.model.degree import CAUTION
 from fermwatch.plain_data import to_plain
 from fermwatch.text import clean
 from tests.support.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
@@ -61,6 +62,7 @@ SENSIBLE: Mapping[RequestKind, Any] = {
         "until": (NOW + timedelta(hours=2)).isoformat(),
     },
     RequestKind.UNSHELVE: {"rule": "temperature-high", "subject": "vessel:left"},
+    RequestKind.ARM: {"controller": "fridge", "degree": "set", "repeated": CAUTION},
     RequestKind.SERVICE: {"rule": "temperature-high", "subject": "vessel:left", "out": True},
 }
 

@@ -10,7 +10,7 @@ import pytest
 
 from fermwatch.contracts.controller import Abilities, Seen, SetPointAbility
 from fermwatch.control.degree import OBSERVING, Arming
-from fermwatch.control.guard import Guarded, Wanted, guard_set_point
+from fermwatch.control.guard import Guarded, SetPointWish, guard_set_point
 from fermwatch.control.setting import TRIES, Setting, writes_a_day
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import EventKind
@@ -36,7 +36,7 @@ def guard(
     ability: SetPointAbility | None = ABILITY,
     now_s: float = 0.0,
 ) -> Guarded:
-    wanted = None if target_c is None else Wanted(target_c, YEAST, meant, cold_permitted)
+    wanted = None if target_c is None else SetPointWish(target_c, YEAST, meant, cold_permitted)
     seen = Seen(AT, set_point_c=shown_c)
     return guard_set_point(wanted, setting or Setting(), seen, arming, Abilities(ability), ALLOWED, now_s)
 

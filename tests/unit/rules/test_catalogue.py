@@ -11,6 +11,7 @@ from fermwatch.model.judgement import Verdict
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS
 from fermwatch.rules.catalogue import BOTTLE_STORE, EVALUATIONS, IN_PACKAGE, rules
+from fermwatch.rules.controlled import not_written
 from fermwatch.rules.instruments import sources
 from fermwatch.rules.situation import ProbeState, Situation
 from fermwatch.rules.unjudged import unjudged
@@ -41,6 +42,7 @@ def test_every_rule_of_the_catalogue_is_evaluated_and_no_other() -> None:
         finding.rule for evaluate in (*EVALUATIONS, *IN_PACKAGE, *BOTTLE_STORE) for finding in evaluate(there, DEFAULTS)
     }
     elsewhere = [*sources([SourceStatus("a", "mqtt", SourceState.CONNECTED, "", START)], {}), unjudged("batch:b", "")]
+    elsewhere.append(not_written("left", "fridge", "", given_up=False))
     assert evaluated | {one.rule for one in elsewhere} == set(rules(DEFAULTS))
 
 

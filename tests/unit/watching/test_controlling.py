@@ -21,7 +21,7 @@ from fermwatch.contracts.controller import (
     SetPointAbility,
 )
 from fermwatch.control.degree import OBSERVING, Arming
-from fermwatch.control.guard import Wanted
+from fermwatch.control.guard import SetPointWish
 from fermwatch.errors import ProbeUnavailable, StoreError
 from fermwatch.inbox.peeking import observe_identity
 from fermwatch.inbox.receiving import open_inbox
@@ -103,7 +103,7 @@ def device() -> Device:
 
 @pytest.fixture
 def book() -> Book:
-    return Book(ControlView(Wanted(18.0, ALE), ARMED))
+    return Book(ControlView(SetPointWish(18.0, ALE), ARMED))
 
 
 @pytest.fixture
@@ -133,7 +133,7 @@ async def test_nothing_is_written_while_observing_or_where_the_configuration_all
     book.view_now = replace(book.view_now, arming=OBSERVING)
     await controlling.turn()
     only = Allowed("fridge", "left", Degree.OBSERVE, Band(1.0, 24.0), tmp_path, "home")
-    await Controlling(only, device, Book(ControlView(Wanted(18.0, ALE), ARMED)), ManualClock(NOW)).turn()
+    await Controlling(only, device, Book(ControlView(SetPointWish(18.0, ALE), ARMED)), ManualClock(NOW)).turn()
     assert device.orders == []
 
 
