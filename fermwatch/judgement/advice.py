@@ -10,7 +10,16 @@ from fermwatch.judgement.bottling import VerdictMemory, causes
 from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.forecast import Outlook
-from fermwatch.judgement.gates import LAGER_WARM_H, TOO_EARLY, WARM_BELOW_RANGE_C, Checked, Gate, first_heard
+from fermwatch.judgement.gates import (
+    HOPS_DAYS,
+    LAGER_WARM_H,
+    TOO_EARLY,
+    WARM_BELOW_RANGE_C,
+    Checked,
+    Gate,
+    first_heard,
+    fresh_level,
+)
 from fermwatch.judgement.next_reading import Asked
 from fermwatch.judgement.phase import SLOW_START_GRACE_H, STARTED_FALL, PhaseMemory
 from fermwatch.judgement.settings import BIN_H
@@ -26,7 +35,8 @@ FORCED = (
     "Start a forced ferment test: 250 mL of the beer with plenty of fresh yeast of its kind, warm, loosely covered."
 )
 # Which way the top of the range lies is for the alarm to say, which knows the temperature and the set point.
-ROUSE = "Measure by hand; then rouse it gently, at the top of its yeast's range. Never aerate."
+ROUSE = "Rouse it gently, at the top of its yeast's range. Never aerate."
+MEASURE_FIRST = f"Measure by hand first. {ROUSE}"
 FERMENTING = {Phase.LAG, Phase.NOT_STARTED, Phase.ACTIVE, Phase.SLOWING, Phase.RESTARTED}
 FORCED_ALONE = {Gate.ATTENUATION, Gate.ORIGINAL, Gate.STALL}  # what only a forced ferment answers, once it is still
 
@@ -99,7 +109,7 @@ def _not_yet(
     package_alone = bool(unmet) and all(checked.gate is Gate.PACKAGE for checked in unmet)
     if unmet and phase.phase in FERMENTING and not package_alone:
         return _fermenting(view, phase, asked, outlook)
-    return _too_much(unmet) if package_alone else _finished(view, unmet, asked)
+    return _package_alone(view, unmet) if package_alone else _finished(view, unmet, asked)
 
 
 def _safe(view: View, said: VerdictMemory, unmet: Sequence[Checked]) -> Advice:
@@ -127,9 +137,10 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
     verb = _verb(view)
     if phase.phase is Phase.STALLED:
         above = max(view.gravity - view.facts.highest_end, 0.0)
-        stopped = f"It has stopped at {_sg(view.gravity)}, {points(above, 0)} above where its yeast should bring it"
+        stopped = f"it has stopped{_at(view)}, {points(above, 0)} above where its yeast should bring it"
         doubt = f" The forced ferment does not count: {view.facts.forced_doubt}" if view.facts.forced_doubt else ""
-        return Advice(f"Do not {verb}: {stopped[0].lower()}{stopped[1:]}.", f"{ROUSE}{doubt}")
+        step = MEASURE_FIRST if fresh_level(view) is None else ROUSE
+        return Advice(f"Do not {verb}: {stopped}.", f"{step}{doubt}")
     if phase.phase is Phase.RESTARTED:
         return Advice(f"Do not {verb}: it ferments again.", "Let it finish again; it is judged anew from here.")
     if view.above_range(0.9):
@@ -213,17 +224,16 @@ def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Ou
     if asked is not None:
         return Advice(sentence, _read_for(view, asked), _later(asked, view))
     if outlook is not None and outlook.done > view.hour:
-        return Advice(
-            sentence, "Leave it alone until it should be done; a hydrometer reading tells then.", outlook.done
-        )
-    return Advice(sentence, "Leave it alone: before then nothing tells when it will be done.", FORECAST_FROM_H)
+        step = "It should be done then, and a hydrometer reading tells; none is needed before."
+        return Advice(sentence, step, outlook.done)
+    step = "No reading is needed yet; the first forecast comes a day and a half after the pitch."
+    return Advice(sentence, step, FORECAST_FROM_H if view.hour < FORECAST_FROM_H else None)
 
 
 def _confirm(view: View, unmet: Sequence[Checked]) -> Advice:
     gates = {checked.gate for checked in unmet}
     if gates & {Gate.READING, Gate.STILL}:
-        expected = _sg(view.gravity)
-        return Advice(f"It looks finished at {expected}; the hydrometer must say so.", _read(view))
+        return Advice(f"It looks finished{_at(view)}; the hydrometer must say so.", _read(view))
     if Gate.PACKAGE in gates:
         return Advice("The beer is finished; whether it is safe depends on what it goes into.", _package_step(unmet))
     wait = max(view.settings.hold_h, 0.0)
@@ -233,20 +243,20 @@ def _confirm(view: View, unmet: Sequence[Checked]) -> Advice:
 def _finished(view: View, unmet: Sequence[Checked], asked: Asked | None) -> Advice:
     """Still, or nearly so, and yet not ready: the one thing that takes longest, or that only a person can do."""
     gates = {checked.gate: checked for checked in unmet}
-    at = _sg(view.gravity)
+    at = _at(view)
     by_hand = _only_by_hand(view, gates, at)
     if by_hand is not None:
         return by_hand
     if asked is not None:
         return Advice(
-            f"It looks finished at {at}, and is not shown to be yet.", f"{_read(view)} {asked.why}", _later(asked, view)
+            f"It looks finished{at}, and is not shown to be yet.", f"{_read(view)} {asked.why}", _later(asked, view)
         )
     if Gate.WARM in gates:
         remedy, hours = gates[Gate.WARM].evidence.remedy, view.settings.warm_h
-        return Advice(f"It looks finished at {at}, and must stand warm longer.", remedy, view.hour + hours)
+        return Advice(f"It looks finished{at}, and must stand warm longer.", remedy, view.hour + hours)
     if not gates:
         return Advice("All is met; it must hold a little longer.", "Wait.", view.hour + view.settings.hold_h)
-    return Advice(f"It looks finished at {at}, and is not shown to be yet.", unmet[0].evidence.remedy or "Wait.")
+    return Advice(f"It looks finished{at}, and is not shown to be yet.", unmet[0].evidence.remedy or "Wait.")
 
 
 def _warmth_first(view: View, phase: PhaseMemory, unmet: Sequence[Checked]) -> Advice | None:
@@ -254,16 +264,16 @@ def _warmth_first(view: View, phase: PhaseMemory, unmet: Sequence[Checked]) -> A
     gates = {checked.gate: checked for checked in unmet}
     if phase.phase in TOO_EARLY or gates.keys() & {Gate.ATTENUATION, Gate.AGREEING, Gate.YEAST, Gate.CREEP}:
         return None
-    at, then = _sg(view.gravity), f" Then: {_read(view)}" if gates.keys() & {Gate.READING, Gate.STILL} else ""
+    at, then = _at(view), f" Then: {_read(view)}" if gates.keys() & {Gate.READING, Gate.STILL} else ""
     known = view.known_temperatures(view.settings.warm_h)
     if Gate.WARM in gates and not known:
-        sentence = f"It looks finished at {at}, and nothing tells how warm it stands."
+        sentence = f"It looks finished{at}, and nothing tells how warm it stands."
         return Advice(sentence, gates[Gate.WARM].evidence.remedy)
     if Gate.LAGER in gates:
-        sentence = f"It looks finished at {at}, and must stand warm before that is shown."
+        sentence = f"It looks finished{at}, and must stand warm before that is shown."
         return Advice(sentence, f"{gates[Gate.LAGER].evidence.remedy}{then}", view.hour + LAGER_WARM_H)
     if Gate.WARM in gates and known[-1] < view.facts.temperature_low_c - WARM_BELOW_RANGE_C:
-        sentence = f"It looks finished at {at}, and is too cold for that to be shown."
+        sentence = f"It looks finished{at}, and is too cold for that to be shown."
         return Advice(sentence, f"{gates[Gate.WARM].evidence.remedy}{then}", view.hour + view.settings.warm_h)
     return None
 
@@ -273,7 +283,7 @@ def _only_by_hand(view: View, gates: Mapping[Gate, Checked], at: str) -> Advice 
     says = {
         Gate.AGREEING: "Two readings by hand contradict each other.",
         Gate.YEAST: "This yeast is never called safe for bottles here.",
-        Gate.CREEP: f"It stands at {at} and may still creep.",
+        Gate.CREEP: f"It stands still{at} and may still creep.",
     }
     for gate, sentence in says.items():
         if gate in gates:
@@ -281,7 +291,7 @@ def _only_by_hand(view: View, gates: Mapping[Gate, Checked], at: str) -> Advice 
     if FORCED_ALONE & gates.keys() and Gate.STILL not in gates:
         doubt = view.facts.forced_doubt
         step = f"The forced ferment does not count. {doubt}" if doubt else FORCED
-        return Advice(f"It stands still at {at}, and nothing shows that this is its end.", step)
+        return Advice(f"It stands still{at}, and nothing shows that this is its end.", step)
     return _after_hops(view, gates[Gate.HOPS]) if Gate.HOPS in gates else None
 
 
@@ -292,16 +302,20 @@ def _after_hops(view: View, checked: Checked) -> Advice:
         sentence = "The warmed sample smelt of butter."
         step = "Give it two more warm days, then test again."
         return Advice(sentence, step, retest_h if retest_h > view.hour else None)
-    due_h = (hopped_h or 0.0) + 5.0 * 24.0
+    due_h = (hopped_h or 0.0) + HOPS_DAYS * 24.0
     sentence = "It was dry hopped, and hops free sugar for some days."
     return Advice(sentence, checked.evidence.remedy, due_h if due_h > view.hour else None)
 
 
-def _too_much(unmet: Sequence[Checked]) -> Advice:
+def _package_alone(view: View, unmet: Sequence[Checked]) -> Advice:
     """The beer is done, and only what it should go into is in the way: the next step is to choose."""
-    fits = next((checked.fits for checked in unmet if checked.fits), "")
-    sentence = f"Finished. Too much for this package: {fits}." if fits else "Finished. Too much for this package."
-    return Advice(sentence, f"Choose: {_package_step(unmet)}")
+    checked = next(checked for checked in unmet if checked.gate is Gate.PACKAGE)
+    if view.facts.package is None:
+        return Advice("Finished. What it goes into is not chosen yet.", _package_step(unmet))
+    if checked.against:
+        return Advice(f"Finished. Not in this package: {checked.against}.", _package_step(unmet))
+    fits = f": {checked.fits}" if checked.fits else ""
+    return Advice(f"Finished. Too much for this package{fits}.", f"Choose: {_package_step(unmet)}")
 
 
 def _verb(view: View) -> str:
@@ -315,6 +329,11 @@ def _package_step(unmet: Sequence[Checked]) -> str:
 def _later(asked: Asked | None, view: View) -> float | None:
     """When the reading is due, where that is still to come."""
     return asked.hour if asked is not None and asked.hour > view.hour else None
+
+
+def _at(view: View) -> str:
+    """` at 1.012`, where no probe's own number stands beside it already, or where that one is known to be off."""
+    return "" if view.probed and not view.probe_off else f" at {_sg(view.gravity)}"
 
 
 def _sg(gravity_points: float) -> str:

@@ -56,12 +56,16 @@ class Gate(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """readable: whether a hydrometer reading may meet it, where it is not met. fits: what its package may hold."""
+    """readable: whether a hydrometer reading may meet it, where it is not met.
+
+    fits: what its package may hold. against: what speaks against the package, where that is not how lively it would be.
+    """
 
     gate: Gate
     evidence: Evidence
     readable: bool = True
     fits: str = ""
+    against: str = ""
 
     @property
     def met(self) -> bool:
@@ -336,7 +340,8 @@ def hops(view: View, hopped_h: float) -> Checked:
         f"{days:.1f} days since the last dry hops; hydrometer reading on or after day {HOPS_DAYS:.0f}: "
         f"{'yes' if read else 'no'}; warm-sample diacetyl test passed since: {'yes' if tested else 'no'}"
     )
-    remedy = f"Wait {HOPS_DAYS:.0f} warm days, read the hydrometer and smell a warmed sample; or a forced ferment."
+    wait = f"Wait, warm, until day {HOPS_DAYS:.0f} after them; then read" if days < HOPS_DAYS else "Read"
+    remedy = f"{wait} the hydrometer and smell a warmed sample; or a forced ferment."
     return _checked(Gate.HOPS, met, statement, remedy)
 
 
@@ -373,11 +378,11 @@ def yeast(view: View) -> Checked:
 def package(view: View, risk: PackageRisk | None) -> Checked:
     choice = view.facts.package
     if choice is None:
-        return _checked(
-            Gate.PACKAGE, False, "no package is chosen", "Say what it goes into, how lively, and where it will stand."
-        )
+        say = f"`fermwatch batch edit {view.facts.vessel} --package returnable-glass --volumes 2.4 --storage 25C`"
+        remedy = f"Say what it goes into, how lively, and where it will stand, as {say}."
+        return _checked(Gate.PACKAGE, False, "no package is chosen", remedy)
     if risk is None:
         statement = f"{named(choice)}: reckoned once gravity is nearly still"
         return _checked(Gate.PACKAGE, False, statement, "Wait until it hardly falls any more.")
     checked = _checked(Gate.PACKAGE, risk.acceptable, risk.statement, risk.remedy, readable=not risk.overfull)
-    return replace(checked, fits=risk.fits)
+    return replace(checked, fits=risk.fits, against=risk.against)

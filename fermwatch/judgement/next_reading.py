@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fermwatch.judgement.bottling import VerdictMemory
 from fermwatch.judgement.facts import gravity_sg
-from fermwatch.judgement.gates import DIASTATIC_APART_DAYS, DIASTATIC_WITHIN, Checked, Gate
+from fermwatch.judgement.gates import DIASTATIC_APART_DAYS, DIASTATIC_WITHIN, HOPS_DAYS, Checked, Gate
 from fermwatch.judgement.leftover import apart_h, enough, imagined, levels, unread
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.stillness import HandReading
@@ -49,17 +49,24 @@ def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Seq
 
 def _next(view: View, unmet: Collection[Gate]) -> Asked:
     """After the first: as soon as another settles it, and never later than some days after the last."""
-    read = levels(view)
-    again_h = max(read[-1].hour + LATER_H, view.hour)
+    read, now_h = levels(view), _not_before_h(view, unmet)
+    again_h = max(read[-1].hour + LATER_H, now_h)
     if Gate.CREEP in unmet:
-        return Asked(max(_creep_told_h(read), view.hour), f"It tells whether it creeps{_but_for(unmet, view)}.")
+        return Asked(max(_creep_told_h(read), now_h), f"It tells whether it creeps{_but_for(unmet, view)}.")
     expected = view.remaining.gravity if view.probed else read[-1].gravity
-    hour = _settles_at(view, read[-1].hour, expected)
+    hour = _settles_at(view, read[-1].hour, expected, now_h)
     if hour is None or hour > again_h:
         return Asked(again_h, "It tells how far the beer has come.")
     most = _at_most(view, hour)
     then = f"near {_sg(expected)}" if most is None else f"{_sg(most)} or less"
     return Asked(hour, f"One that reads {then} may settle it{_but_for(unmet, view)}.")
+
+
+def _not_before_h(view: View, unmet: Collection[Gate]) -> float:
+    """From when a reading counts: of beer that was dry hopped, once the hops have freed what they free."""
+    hopped_h = view.facts.last_hops_h
+    waits = Gate.HOPS in unmet and hopped_h is not None
+    return max(view.hour, hopped_h + HOPS_DAYS * 24.0) if waits and hopped_h is not None else view.hour
 
 
 def _creep_told_h(read: Sequence[HandReading]) -> float:
@@ -72,7 +79,7 @@ def _first(view: View, unmet: Collection[Gate]) -> Asked | None:
     """The first is worth its beer once it is about as likely as not that the beer is done."""
     forced = view.facts.forced is not None and not view.facts.forced.short
     chance = FIRST_FORCED if forced else FIRST_CHANCE
-    hour = _evening(0.0, DAY_H, view.hour, lambda hour: unread(view, hour).over_one <= chance)
+    hour = _evening(0.0, DAY_H, _not_before_h(view, unmet), lambda hour: unread(view, hour).over_one <= chance)
     if hour is None:
         return None
     again_h = hour + DAY_H * math.ceil(apart_h(view) / DAY_H)
@@ -90,9 +97,9 @@ def _at_most(view: View, *hours: float) -> float | None:
     return next((float(points) for points in down if enough(imagined(view, float(points), *hours))), None)
 
 
-def _settles_at(view: View, last_h: float, gravity: float) -> float | None:
+def _settles_at(view: View, last_h: float, gravity: float, now_h: float) -> float | None:
     """The first time at which one reading that agrees would show that little is left."""
-    return _evening(last_h, apart_h(view), view.hour, lambda hour: enough(imagined(view, gravity, hour)))
+    return _evening(last_h, apart_h(view), now_h, lambda hour: enough(imagined(view, gravity, hour)))
 
 
 def _evening(since_h: float, least_h: float, now_h: float, holds: Callable[[float], bool]) -> float | None:
@@ -121,7 +128,8 @@ def _sg(points: float) -> str:
 
 def _but_for(unmet: Collection[Gate], view: View) -> str:
     """What a reading cannot settle, so that nobody believes it does."""
-    besides = sorted(str(gate) for gate in unmet if gate not in READING_MEETS)
+    met_by_it = READING_MEETS if view.facts.package is None else READING_MEETS | {Gate.PACKAGE}
+    besides = sorted(str(gate) for gate in unmet if gate not in met_by_it)
     if Gate.WARM in unmet and not view.known_temperatures(view.settings.warm_h):
         besides.append("how warm it stands")
     return f", but for what is asked besides: {', '.join(besides)}" if besides else ""

@@ -56,7 +56,7 @@ ANOTHER_PACKAGE = "Choose a package that is made to hold pressure."
 class PackageRisk:
     """overfull: no hydrometer reading would make it acceptable, only another package, fewer volumes, a cooler store.
 
-    fits: what would, where it is the carbonation: `at most 2.3 volumes in returnable-glass`.
+    fits: what would, where it is the carbonation: `at most 2.3 volumes in returnable-glass`. against: what else it is.
     """
 
     chance_over_limit: float
@@ -65,6 +65,7 @@ class PackageRisk:
     remedy: str = ""
     overfull: bool = False
     fits: str = ""
+    against: str = ""
 
 
 def left(
@@ -90,13 +91,16 @@ def risk_of(view: View, shown: FermentableLeft | None = None, settled_h: float |
         return None
     try:
         if why := asleep(choice, view.facts.conditioning_c, view.facts.temperature_low_c):
-            return PackageRisk(1.0, False, f"{named(choice)}: {why}", awake(choice), overfull=True)
+            statement = f"{named(choice)}: {why}"
+            return PackageRisk(1.0, False, statement, awake(choice), overfull=True, against=why)
         return _risk_of(view, choice, shown, settled_h)
     except OutOfDomain as error:
         remedy = "Say again what it goes into, how lively, and where it will stand."
-        return PackageRisk(1.0, False, str(error).rstrip("."), remedy, overfull=True)
+        why = str(error).rstrip(".")
+        return PackageRisk(1.0, False, why, remedy, overfull=True, against=why)
     except FermwatchError as error:
-        return PackageRisk(1.0, False, str(error).rstrip("."), ANOTHER_PACKAGE, overfull=True)
+        why = str(error).rstrip(".")
+        return PackageRisk(1.0, False, why, ANOTHER_PACKAGE, overfull=True, against=why)
 
 
 def _risk_of(

@@ -21,7 +21,6 @@ from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend
 
 PHASE_SAYS = {Phase.LAG: "in its lag", Phase.NOT_STARTED: "not started", Phase.ACTIVE: "still fermenting"}
 UNSEEN = {Phase.LAG, Phase.ACTIVE, Phase.SLOWING}  # what goes over into another phase by itself, unseen
-OFFSET_WORTH_SAYING = 2.0  # points
 ONE_SIDED_95 = 1.645
 
 Instant = Callable[[float], datetime]
@@ -97,12 +96,10 @@ def _trend(view: View, measured: Measured, instant: Instant) -> Trend:
 
 def _remark(view: View) -> str:
     """The probe's offset, where it is large enough that somebody who looks at both numbers would wonder."""
-    offset, sd = float(view.estimate.mean[OFFSET]), view.estimate.sd(OFFSET)
-    read_by_hand = any(reading.level_known for reading in view.readings)
-    if not view.probed or not read_by_hand or abs(offset) < max(OFFSET_WORTH_SAYING, ONE_SIDED_95 * sd):
+    if not view.probe_off:
         return ""
-    way = "lower" if offset < 0.0 else "higher"
-    return f"the probe reads {points(abs(offset), 0)} {way} than the hydrometer says"
+    way = "lower" if view.probe_off < 0.0 else "higher"
+    return f"the probe reads {points(abs(view.probe_off), 0)} {way} than the hydrometer says"
 
 
 def _phase(step: Step, instant: Instant) -> PhaseStatement | None:

@@ -9,7 +9,7 @@ from typing import overload
 
 from fermwatch.judgement.added import Added
 from fermwatch.judgement.facts import Facts
-from fermwatch.judgement.kalman import GRAVITY, Estimate
+from fermwatch.judgement.kalman import GRAVITY, OFFSET, Estimate
 from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.remaining import Remaining, ThermalClock, clock_of, look
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY, JudgeSettings
@@ -21,6 +21,8 @@ FRESH_H = 6.0  # what was measured within these hours speaks of now, whatever th
 MOVED_MOST = 2.0  # points: and what is older does while the beer has hardly moved since,
 KNOWN_SD = 2.0  # and is known so well
 READING_SD = 0.7
+OFFSET_WORTH_SAYING = 2.0  # points
+ONE_SIDED_95 = 1.645
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +220,14 @@ class View:
     def remaining(self) -> Remaining:
         """What is left to ferment, by all that was measured since the beer was changed."""
         return look(self.bins, self.since_restart(), self.facts, self.clock, self.hour, self.settings.drift_sd)
+
+    @cached_property
+    def probe_off(self) -> float:
+        """How many points the probe reads above the beer, by the hydrometer; 0 where nobody would wonder at it."""
+        offset, sd = float(self.estimate.mean[OFFSET]), self.estimate.sd(OFFSET)
+        read_by_hand = any(reading.level_known for reading in self.readings)
+        worth_saying = abs(offset) >= max(OFFSET_WORTH_SAYING, ONE_SIDED_95 * sd)
+        return offset if self.probed and read_by_hand and worth_saying else 0.0
 
     def since_restart(self) -> list[HandReading]:
         """Hand readings after the last event that changed the beer."""

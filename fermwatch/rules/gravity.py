@@ -28,7 +28,6 @@ ONE_SIDED_95 = 1.645
 STARTED_POINTS = 3.0  # fallen since the pitch: then it has started, whenever that was measured
 START_GRACE = timedelta(hours=12)
 DUE_MOVES = timedelta(days=1)
-HYDROMETER_READING = "hydrometer reading"  # as the judgement calls that evidence
 READINGS_BY_HAND = "readings by hand"
 
 SINCE_THEN = {
@@ -153,6 +152,7 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
         statement=f"gravity rises by {points(trend.rate_points_per_day, 1)} a day",
         remedy="Beer gains no extract by itself: look at the probe, and note sugar, fruit or a blend if there was one.",
     )
+    measure = "" if situation.read_by_hand else "Measure by hand first. "
     spread = trend.gravity_sd_points / max((batch.original_sg - 1.0) * 1000, 1.0)
     yield Finding(
         ABOVE_RANGE,
@@ -163,8 +163,8 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
             f"{batch.yeast.attenuation_high:.0%}; likeliest first: {'; '.join(_causes(situation, batch, judged))}"
         ),
         remedy=(
-            "Measure by hand first. Do not bottle, and chill what is bottled: two hydrometer readings 14 days apart "
-            "tell whether it creeps."
+            f"{measure}Do not bottle, and chill what is bottled: two hydrometer readings 14 days apart tell whether it "
+            "creeps."
         ),
     )
     drift, sd = trend.probe_drift_points_per_day, trend.probe_drift_sd_points_per_day
@@ -184,9 +184,8 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
 
 def _causes(situation: Situation, batch: Batch, judged: Judgement) -> tuple[str, ...]:
     by_probe = judged.trend is not None and judged.trend.measured_by == "probe"
-    evidence = judged.verdict.evidence if judged.verdict is not None else ()
     return causes_above_range(
-        probe_unchecked=by_probe and not any(one.met for one in evidence if one.name == HYDROMETER_READING),
+        probe_unchecked=by_probe and not situation.read_by_hand,
         original_doubtful=batch.original_origin is not GravityOrigin.MEASURED,
         sugars_declared=bool(batch.extract_adjuncts_g_per_l)
         or any(event.kind in BRINGS_EXTRACT and not event.voided for event in situation.events),

@@ -47,6 +47,7 @@ class Circumstances:
     course: Course
     events: tuple[Event, ...] = ()
     late: bool = False  # most of the fermentation is over
+    read_by_hand: bool = False  # lately enough
 
     @property
     def band(self) -> Band:
@@ -77,6 +78,7 @@ def circumstances(situation: Situation) -> Circumstances:
         course=situation.course,
         events=situation.events,
         late=situation.late,
+        read_by_hand=situation.read_by_hand,
     )
 
 
@@ -143,7 +145,8 @@ def of_a_stall(known: Circumstances) -> Remedy:
     left_behind = ""
     if racked is not None and known.now - racked.at < RECENT:
         left_behind = " It was racked off the yeast that it still needs: fresh yeast is the likeliest cure."
-    return Remedy(way, f"Measure by hand first. {step}. {STALL_END}{left_behind}")
+    measure = "" if known.read_by_hand else "Measure by hand first. "
+    return Remedy(way, f"{measure}{step}. {STALL_END}{left_behind}")
 
 
 def _stall_step(known: Circumstances) -> tuple[Direction, str]:

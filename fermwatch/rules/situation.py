@@ -13,6 +13,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.quantity import Quantity
 
 Key = tuple[str, str]  # (rule, subject)
+HYDROMETER_READING = "hydrometer reading"  # as the judgement calls that evidence
 HEAT_MATTERS_UNTIL = 0.75  # apparent attenuation as a share of what is expected (common practice)
 
 
@@ -84,6 +85,12 @@ class Situation:
     def late(self) -> bool:
         """Whether most of the fermentation is over, after which heat does little to the flavour."""
         return self.attenuated is not None and self.attenuated >= HEAT_MATTERS_UNTIL
+
+    @property
+    def read_by_hand(self) -> bool:
+        """Whether a hydrometer reading is fresh enough to go by, as judged."""
+        verdict = None if self.judgement is None else self.judgement.verdict
+        return verdict is not None and any(one.met for one in verdict.evidence if one.name == HYDROMETER_READING)
 
     def stands(self, rule: str, subject: str) -> bool:
         alarm = self.standing.get((rule, subject))

@@ -346,3 +346,23 @@ def test_butter_in_the_warmed_sample_is_told_at_the_packaging(desk: CommandLine)
 def test_a_test_that_failed_says_when_to_test_again(desk: CommandLine) -> None:
     said = desk.done("note", "left", "diacetyl-test", "--failed", "--yes")
     assert "Give it two more warm days, and test again: on 17 Mar 19:30" in flat(said)
+
+
+def test_a_finished_beer_without_a_package_is_not_told_of_too_much(desk: CommandLine) -> None:
+    """It said "Too much for this package", and below that "no package is chosen"."""
+    desk.done("batch", "end", "Harvest Ale", "--yes")
+    desk.done("batch", "open", "Plain Ale", *ALE[3:], "--pitched-at", "2026-03-01 19:30", "--yes")
+    desk.done("measure", "left", "hydrometer", "1.0115", "--degassed", "--at", "2026-03-14 18:30", "--yes")
+    told = flat(desk.type("bottle", "left"))
+    assert "Too much" not in told
+    assert "depends on what it goes into" in told
+    assert "batch edit left --package returnable-glass --volumes 2.4 --storage 25C" in told
+
+
+def test_a_package_that_is_only_too_cold_is_told_of_its_cold(desk: CommandLine) -> None:
+    """It said "Too much for this package", where the reason is sleeping yeast."""
+    cold = ("--conditioning", "4C", "--accident", "4C", "--storage", "4C")
+    told = flat(desk.type("bottle", "left", *cold))
+    assert "Too much" not in told
+    assert "inished. Not in this package: at 4 °C the yeast sleeps" in told
+    assert "Let it condition where the yeast works" in told

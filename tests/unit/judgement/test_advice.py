@@ -42,8 +42,34 @@ def test_a_fermenting_beer_is_left_alone_until_it_should_be_done() -> None:
 
 def test_a_stall_says_how_far_above_and_to_measure_first() -> None:
     sentence, step = told(brewed(lambda hour: max(fermenting()(hour), 27.0), 8), 150.0)
-    assert "stopped at 1.027, 13 points above" in sentence
-    assert step.startswith("Measure by hand")
+    assert "it has stopped, 13 points above" in sentence, "its gravity stands beside, as the probe says it"
+    assert step.startswith("Measure by hand first. Rouse it gently")
+
+
+def test_without_a_package_there_is_none_that_is_too_small() -> None:
+    judge = brewed(fermenting(), DAYS, batch=a_batch(package=None), probe=False, read_at=READINGS)
+    sentences = {told(judge, float(hour))[0] for hour in np.arange(100.0, END_H, 3.0)}
+    assert "Not ready to bottle: finished. What it goes into is not chosen yet." in sentences
+    assert not [sentence for sentence in sentences if "Too much" in sentence]
+
+
+def test_who_has_just_measured_a_stall_is_not_told_to_measure() -> None:
+    """It said "Measure by hand first" 14 seconds after that."""
+    judge = brewed(lambda hour: max(fermenting()(hour), 27.0), 8, read_at=(149.0,))
+    sentence, step = told(judge, 150.0)
+    assert "it has stopped, 13 points above" in sentence
+    assert step.startswith("Rouse it gently")
+
+
+def test_no_reading_is_asked_for_while_hops_still_free_sugar() -> None:
+    """Nine hours after them one was, and another the day after: none before day 5 counts."""
+    hops = event(192.0, EventKind.DRY_HOP, grams=60.0)
+    judge = brewed(fermenting(), DAYS, read_at=(0.3,), events=[hops])
+    for hour in np.arange(195.0, END_H, 9.0):
+        verdict = verdict_of(said(judge, float(hour)))
+        due = verdict.next_reading_at
+        assert due is None or due >= at(192.0 + 5 * 24.0 - 2.0), hour
+        assert "Wait 5 warm days" not in verdict.next_step
 
 
 def test_what_only_a_forced_ferment_tells_is_not_asked_of_a_reading() -> None:

@@ -220,6 +220,16 @@ def test_whose_gravity_is_heard_need_not_be_asked_for_signs_of_life(
     assert next(iter(phases(before, DEFAULTS))).holds, "what it said of the beer before is nothing"
 
 
+def test_a_level_above_its_range_that_was_read_by_hand_needs_no_other_reading_first() -> None:
+    above = replace(judged(), trend=trend(apparent_attenuation=0.90))
+    asked = Story(judgement=above).go_on(DAY, NOTHING).decider.alarms[ABOVE_RANGE, SUBJECT].remedy
+    assert asked.startswith("Measure by hand first. Do not bottle")
+    read = Evidence("hydrometer reading", met=True, statement="hydrometer 1.005")
+    verdict = Verdict(VerdictKind.HOLD, START, (), (read,))
+    told = Story(judgement=replace(above, verdict=verdict)).go_on(DAY, NOTHING).decider.alarms[ABOVE_RANGE, SUBJECT]
+    assert told.remedy.startswith("Do not bottle")
+
+
 def test_an_ended_batch_takes_its_alarms_along() -> None:
     story = Story(judgement=judged(Phase.STALLED)).go_on(HOUR, NOTHING)
     changes = story.decider.retire(SUBJECT, story.now)

@@ -1,13 +1,14 @@
 """What to do, over every combination of set point, phase, declaration, temperature and last act: one way, never two."""
 
 import itertools
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fermwatch.judgement.advice import ROUSE
+from fermwatch.judgement.advice import MEASURE_FIRST, ROUSE
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.finding import Alarm, Phase
@@ -113,6 +114,12 @@ def test_a_stall_knows_what_was_done_already(here: Circumstances, way: Direction
     assert "Never aerate, and do not bottle." in remedy.text
 
 
+def test_a_stall_that_was_measured_by_hand_needs_no_other_reading() -> None:
+    remedy = of_a_stall(replace(known(19.0), read_by_hand=True))
+    assert remedy.text.startswith("Warm it to")
+    assert "Measure" not in remedy.text
+
+
 def test_a_stall_after_racking_names_the_yeast_that_was_left_behind() -> None:
     racked = Event("t", START - 2 * DAY, EventKind.TRANSFER)
     assert "racked off the yeast" in of_a_stall(known(19.0, more=(racked,))).text
@@ -162,7 +169,7 @@ def ways_said(text: str) -> set[Direction]:
 
 def test_what_the_verdict_advises_beside_a_stalls_alarm_sends_nobody_anywhere() -> None:
     """It stands below the alarm on one screen: `cool it` above and `or warm it` below was one."""
-    assert ways_said(ROUSE) == set()
+    assert ways_said(ROUSE) == ways_said(MEASURE_FIRST) == set()
 
 
 def spoken(alarms: list[Alarm]) -> dict[str, set[Direction]]:
