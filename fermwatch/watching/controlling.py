@@ -23,9 +23,9 @@ from fermwatch.errors import ProbeError, StoreError
 from fermwatch.inbox.peeking import asked_to_observe
 from fermwatch.model.amounts import plain
 from fermwatch.model.degree import Degree
-from fermwatch.model.finding import Finding
 from fermwatch.model.intent import Band
 from fermwatch.rules.controlled import not_written
+from fermwatch.watching.boundary import in_one_line
 from fermwatch.watching.controls import Controls, ControlView
 
 EVERY_S = 5.0
@@ -38,9 +38,9 @@ T = TypeVar("T")
 
 
 class InStore(Protocol):
-    """Has the store's thread do something with what controllers need of it."""
+    """Has the store's thread do something with what controllers need of it, at the deciding instant."""
 
-    def __call__(self, work: Callable[[Controls], T], /) -> Awaitable[T]: ...
+    def __call__(self, work: Callable[[Controls, datetime], T], /) -> Awaitable[T]: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,24 +87,23 @@ class Controlling:
                 await self.turn()
             except (ProbeError, StoreError, TimeoutError) as error:
                 self._tell_once(f"nothing is written: {str(error) or 'the store is busy'}")
-            except Exception:
-                log.exception("controller %s: a mistake of fermwatch; nothing is written", self._allowed.name)
+            except Exception as error:  # noqa: BLE001 - a mistake ends this turn, and nothing else
+                self._tell_once(f"nothing is written, by a mistake of fermwatch: {in_one_line(error)}", error)
             await asyncio.sleep(EVERY_S)
 
     async def turn(self) -> None:
         """One look at the device and, where all allows it, one write. Raises ProbeError, StoreError, TimeoutError."""
-        limits = self._allowed.limits
-        if self._allowed.degree is not Degree.SET or limits is None:
-            return
+        allowed, limits = self._allowed, self._allowed.limits
         view = await self._view()
-        if view.arming.degree is not Degree.SET:
+        if allowed.degree is not Degree.SET or limits is None or view.arming.degree is not Degree.SET:
             self._setting = Setting(written_s=self._setting.written_s)
+            await self._say(Guarded(self._setting))
             return
         seen = await self._controller.read()
         abilities, now_s = self._controller.abilities, self._clock.monotonic_s()
         guarded = guard_set_point(view.wanted, self._setting, seen, view.arming, abilities, limits, now_s)
         if guarded.write_c is not None:  # into the journal first: what it refuses is not written, and is no try
-            await self._of_store(partial(_note, self._allowed.name, guarded.write_c, self._clock.now()))
+            await self._of_store(partial(Controls.note_write, controller=allowed.name, target_c=guarded.write_c))
         self._setting = guarded.setting
         if guarded.write_c is not None:
             await self._write(guarded.write_c)
@@ -112,26 +111,29 @@ class Controlling:
 
     async def _view(self) -> ControlView:
         """What holds now; whoever asked to let it be is heard before the store has taken it up."""
-        allowed, now = self._allowed, self._clock.now()
+        name = self._allowed.name
         if not self._recalled:
-            ages = await self._of_store(partial(_writes, allowed.name, now))
+            ages_s = await self._of_store(partial(Controls.writes_ago_s, controller=name))
             now_s = self._clock.monotonic_s()
-            self._setting = Setting(written_s=tuple(sorted(now_s - age_s for age_s in ages)))
+            self._setting = Setting(written_s=tuple(sorted(now_s - age_s for age_s in ages_s)))
             self._recalled = True
-        view = await self._of_store(partial(_view, allowed, now))
-        if await asyncio.to_thread(asked_to_observe, allowed.store, allowed.site, allowed.name):
-            return replace(view, arming=OBSERVING)
-        return view
+        view = await self._of_store(partial(Controls.view, controller=name, vessel=self._allowed.vessel))
+        return replace(view, arming=OBSERVING) if await self._is_let_be() else view
+
+    async def _is_let_be(self) -> bool:
+        allowed = self._allowed
+        return await asyncio.to_thread(asked_to_observe, allowed.store, allowed.site, allowed.name)
 
     async def _write(self, target_c: float) -> None:
         """By an order that nothing delivers late."""
-        allowed, now = self._allowed, self._clock.now()
-        if await asyncio.to_thread(asked_to_observe, allowed.store, allowed.site, allowed.name):
+        if await self._is_let_be():
             return
         self._number += 1
-        order = Order(f"{allowed.name}-{self._number}", now, now + ORDER_LASTS, SetPoint(target_c))
-        response = await self._controller.ask(order)
-        log.info("controller %s: set point %.2f °C: %s %s", allowed.name, target_c, response.result, response.detail)
+        name, now = self._allowed.name, self._clock.now()
+        response = await self._controller.ask(
+            Order(f"{name}-{self._number}", now, now + ORDER_LASTS, SetPoint(target_c))
+        )
+        log.info("controller %s: set point %.2f °C: %s %s", name, target_c, response.result, response.detail)
         if response.result is OrderResult.REFUSED:  # for good: not to be repeated
             self._setting = replace(self._setting, tries=TRIES, differed=READ_BACKS)
 
@@ -139,28 +141,12 @@ class Controlling:
         self._tell_once(guarded.why)
         allowed = self._allowed
         finding = not_written(allowed.vessel, allowed.name, guarded.why, given_up=guarded.given_up)
-        await self._of_store(partial(_tell, finding, self._clock.now()))
+        await self._of_store(partial(Controls.tell, finding=finding))
 
-    def _tell_once(self, text: str) -> None:
+    def _tell_once(self, text: str, mistake: Exception | None = None) -> None:
         if text and text != self._told:
-            log.warning("controller %s: %s", self._allowed.name, plain(text))
+            log.warning("controller %s: %s", self._allowed.name, plain(text), exc_info=mistake)
         self._told = text
 
-    async def _of_store(self, work: Callable[[Controls], T]) -> T:
+    async def _of_store(self, work: Callable[[Controls, datetime], T]) -> T:
         return await asyncio.wait_for(self._in_store(work), VIEW_WITHIN_S)
-
-
-def _view(allowed: Allowed, now: datetime, controls: Controls) -> ControlView:
-    return controls.view(allowed.name, allowed.vessel, now)
-
-
-def _writes(name: str, now: datetime, controls: Controls) -> tuple[float, ...]:
-    return controls.writes_ago_s(name, now)
-
-
-def _note(name: str, target_c: float, now: datetime, controls: Controls) -> None:
-    controls.note_write(name, target_c, now)
-
-
-def _tell(finding: Finding, now: datetime, controls: Controls) -> None:
-    controls.tell(finding, now)

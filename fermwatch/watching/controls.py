@@ -37,7 +37,7 @@ class Controls:
     def __init__(self, store: Writer, judges: Judges, keeper: Keeper) -> None:
         self._store, self._judges, self._keeper = store, judges, keeper
 
-    def view(self, controller: str, vessel: str, now: datetime) -> ControlView:
+    def view(self, now: datetime, *, controller: str, vessel: str) -> ControlView:
         subject = About.CONTROLLER.of(controller)
         said = self._store.journal(kind="request", subject=subject, limit=1)
         arming = arming_said(said[0].text, said[0].at) if said else OBSERVING
@@ -47,19 +47,19 @@ class Controls:
         progress = progress_of(self._store.events(following.batch.id, strict=False), now)
         return ControlView(None if progress is None else wanted_by(progress, following.batch, now), arming)
 
-    def writes_ago_s(self, controller: str, now: datetime) -> tuple[float, ...]:
+    def writes_ago_s(self, now: datetime, *, controller: str) -> tuple[float, ...]:
         """How long ago each write of the last day was, seconds: a memory that wears out knows no restarts."""
         subject = About.CONTROLLER.of(controller)
         entries = self._store.journal(kind=CONTROL, subject=subject, limit=MOST_WRITES)
         ages = ((now - entry.at) / timedelta(seconds=1) for entry in entries)
         return tuple(age_s for age_s in ages if 0.0 <= age_s < DAY_S)
 
-    def note_write(self, controller: str, target_c: float, now: datetime) -> None:
+    def note_write(self, now: datetime, *, controller: str, target_c: float) -> None:
         """Before it is written: a write that is not in the journal is not made. Raises StoreError."""
         text = f"the set point {temperature(target_c)} is written, by the plan"
         self._store.enter([JournalEntry(now, CONTROL, About.CONTROLLER.of(controller), text)])
 
-    def tell(self, finding: Finding, now: datetime) -> list[AlarmChange]:
+    def tell(self, now: datetime, *, finding: Finding) -> list[AlarmChange]:
         changes = self._keeper.decider.absorb([finding], now)
         self._keeper.keep(changes)
         return changes

@@ -164,8 +164,9 @@ class Watcher:
         driver = one.make(self._clock, wires)
         return Source(one.name, one.driver, driver, pipeline.hand_over, self._tell, self._clock)
 
-    async def _with_controls(self, work: Callable[[Controls], T]) -> T:
-        return await self._in_thread(lambda: work(self._book().controls))
+    async def _with_controls(self, work: Callable[[Controls, datetime], T]) -> T:
+        now = await self._look()
+        return await self._in_thread(lambda: work(self._book().controls, now))
 
     def _tell(self, _status: SourceStatus) -> None:
         """A source came up or was lost: written down and decided upon at the next tick."""

@@ -73,25 +73,31 @@ class Book:
     hangs: bool = False
     ages_s: tuple[float, ...] = ()
 
-    def view(self, _controller: str, _vessel: str, _now: datetime) -> ControlView:
+    def view(self, _now: datetime, *, controller: str, vessel: str) -> ControlView:
+        assert (controller, vessel) == ("fridge", "left")
         return self.view_now
 
-    def writes_ago_s(self, _controller: str, _now: datetime) -> tuple[float, ...]:
+    def writes_ago_s(self, _now: datetime, *, controller: str) -> tuple[float, ...]:
+        assert controller == "fridge"
         return self.ages_s
 
-    def note_write(self, _controller: str, target_c: float, _now: datetime) -> None:
+    def note_write(self, _now: datetime, *, controller: str, target_c: float) -> None:
+        assert controller == "fridge"
         if self.refuses:
             raise StoreError("the disk is full")
         self.notes.append(target_c)
 
-    def tell(self, finding: Finding, _now: datetime) -> None:
+    def tell(self, _now: datetime, *, finding: Finding) -> None:
         self.findings.append(finding)
 
-    def __call__(self, work: Callable[[Any], T], /) -> Awaitable[T]:
+    def __call__(self, work: Callable[[Any, datetime], T], /) -> Awaitable[T]:
         async def do() -> T:
             if self.hangs:
                 await asyncio.Event().wait()
-            return work(self)
+            called: Any = work
+            name = called.func.__name__
+            result: T = getattr(self, name)(NOW, **called.keywords)
+            return result
 
         return do()
 
@@ -135,6 +141,7 @@ async def test_nothing_is_written_while_observing_or_where_the_configuration_all
     only = Allowed("fridge", "left", Degree.OBSERVE, Band(1.0, 24.0), tmp_path, "home")
     await Controlling(only, device, Book(ControlView(SetPointWish(18.0, ALE), ARMED)), ManualClock(NOW)).turn()
     assert device.orders == []
+    assert not book.findings[-1].holds, "what was told while it was armed is over"
 
 
 async def test_who_asks_to_let_it_be_is_heard_while_the_request_still_waits(
