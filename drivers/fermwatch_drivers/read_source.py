@@ -1,12 +1,30 @@
 """A controller that is only read: a source of readings like any other."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Generic, TypeVar
 
-from fermwatch.contracts.controller import Controller, Seen
-from fermwatch.contracts.driver import Delivery, Listener
+from pydantic import BaseModel
+
+from fermwatch.clock import Clock
+from fermwatch.contracts.controller import Controller, ControllerKind, Seen
+from fermwatch.contracts.driver import CONTRACT_VERSION, Delivery, Listener
+from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ConfigError
 from fermwatch.text import clean
 from fermwatch_drivers.hearing import Teaching
+
+
+class ChannelledOptions(BaseModel):
+    """Options that tell which channels the controller has."""
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """The names under which its values are readings."""
+        raise NotImplementedError
+
+
+ReadOptionsT = TypeVar("ReadOptionsT", bound=ChannelledOptions)
 
 
 class ReadSource:
@@ -46,3 +64,39 @@ class _Overheard:
 
     async def seen(self, seen: Seen) -> None:
         """Nobody controls here."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadKind(Generic[ReadOptionsT]):
+    """The driver of a kind of controller, whose options have `channels`: what an entry point registers."""
+
+    controllers: ControllerKind[ReadOptionsT]
+    no_secrets: str
+    contract_version: int = CONTRACT_VERSION
+
+    @property
+    def options(self) -> type[ReadOptionsT]:
+        return self.controllers.options
+
+    @property
+    def quality(self) -> Mapping[str, str]:
+        return {
+            "stable-channel-names": "done",
+            "tested-before-start": "done",
+            "damaged-frames-survived": "done",
+            "cancels-within-a-second": "done",
+            "unavailable-is-not-unknown": "done",
+            "one-line-per-loss": "done",
+            "explicit-concurrency": "done",
+            "no-secrets-shown": self.no_secrets,
+            "real-hardware-captures": "exempt: only devices of our own making and other people's servers were at hand",
+            "limits-documented": "done",
+            "strict-types": "done",
+            "asynchronous": "done",
+        }
+
+    def create(
+        self, name: str, options: ReadOptionsT, channels: Sequence[str], clock: Clock, wires: Wires
+    ) -> ReadSource:
+        """See `fermwatch.contracts.driver.DriverKind`. Raises ConfigError."""
+        return ReadSource(name, self.controllers.create(name, options, clock, wires), channels, options.channels)

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from typing import Any, Protocol, TypeVar
 
-from fermwatch.errors import ConfigError
+from fermwatch.errors import ConfigError, ProbeUnavailable
 from fermwatch.text import clean
 
 WireT = TypeVar("WireT")
@@ -35,13 +35,31 @@ class Wires:
         return shared
 
 
+class NoLongerWanted(Exception):
+    """What was to be asked was not asked: when its turn came, it had become too late for it."""
+
+
+class NoAnswerInTime(ProbeUnavailable):
+    """One question was not answered; the wire itself may be as good as ever."""
+
+
 class Asking(Protocol):
     """An open line whose far end answers. Raises ProbeUnavailable where the line is lost meanwhile."""
 
-    async def ask(self, question: bytes, is_answer: Callable[[bytes], bool], *, limit_s: float) -> bytes:
+    async def ask(
+        self,
+        question: bytes,
+        is_answer: Callable[[bytes], bool],
+        *,
+        limit_s: float,
+        wanted: Callable[[], bool] = lambda: True,
+    ) -> bytes:
         """Send a line, and return the first that comes back for which `is_answer` is true: nobody else hears that one.
 
-        One question at a time; others wait for their turn. Raises ProbeUnavailable where none comes within `limit_s`.
+        One question at a time; others wait for their turn, and where one was not answered, as long again for an
+        answer that is late: it is nobody's. limit_s: from when it is sent. wanted: asked in the instant of sending.
+
+        Raises NoLongerWanted where `wanted` says so; NoAnswerInTime where no answer comes within `limit_s`.
         """
 
 

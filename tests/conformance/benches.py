@@ -1,6 +1,7 @@
 """For each driver that ships: how to give it a working wire, and how to mistreat it."""
 
 import asyncio
+import os
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -11,6 +12,7 @@ from fermwatch_drivers.modbus.driver import RTU_DRIVER as MODBUS_RTU
 from fermwatch_drivers.modbus.driver import TCP_DRIVER as MODBUS_TCP
 from fermwatch_drivers.modbus.frames import Function
 from fermwatch_drivers.mqtt.driver import DRIVER as MQTT
+from fermwatch_drivers.serial_line.controller_kind import DRIVER as SERIAL_CONTROLLER
 from fermwatch_drivers.serial_line.driver import DRIVER as SERIAL_LINE
 from tests.conformance.wires import Board
 from tests.support.broker import Broker
@@ -199,9 +201,67 @@ class ModbusRtuBench:
         self.modem.close()
 
 
-BENCHES: dict[str, type[SerialLineBench] | type[MqttBench] | type[ModbusTcpBench] | type[ModbusRtuBench]] = {
+class SerialControllerDriverBench:
+    """A board that is asked by lines; its answers are damaged by what it says in between."""
+
+    kind = SERIAL_CONTROLLER
+    channels = ("measured",)
+    good = b"t=19.5 sp=18"
+
+    def __init__(self, directory: Path) -> None:
+        self.board = Board(directory / "board")
+        self.said = "nan"
+
+    def options(self) -> BaseModel:
+        templates = {"ask": "read", "state": "t={measured} sp={set-point}", "broken": ("nan",)}
+        return self.kind.options.model_validate(
+            {"port": str(self.board.link), "settle_s": 0, "every_s": 0.1, "answer_limit_s": 0.2, **templates}
+        )
+
+    async def start(self) -> None:
+        self.board.plug_in()
+        asyncio.get_running_loop().add_reader(self.board.end, self._hear, self.board.end)
+
+    def _hear(self, end: int) -> None:
+        try:
+            asked = os.read(end, 512).count(b"read")
+        except OSError:  # nobody has the port open
+            asyncio.get_running_loop().remove_reader(end)
+            asyncio.get_running_loop().call_later(0.01, self._again, end)
+            return
+        for _ in range(asked):
+            os.write(end, f"t={self.said} sp=18\n".encode())
+
+    def _again(self, end: int) -> None:
+        if self.board.is_plugged_in and self.board.end == end:
+            asyncio.get_running_loop().add_reader(end, self._hear, end)
+
+    async def say(self, value: float) -> None:
+        self.said = f"{value:g}"
+
+    async def damage(self, frame: bytes) -> None:
+        await self.board.write(frame + b"\n")
+
+    async def cut(self) -> None:
+        if self.board.is_plugged_in:
+            asyncio.get_running_loop().remove_reader(self.board.end)
+        self.board.unplug()
+
+    async def close(self) -> None:
+        await self.cut()
+
+
+BENCHES: dict[
+    str,
+    type[SerialLineBench]
+    | type[MqttBench]
+    | type[ModbusTcpBench]
+    | type[ModbusRtuBench]
+    | type[SerialControllerDriverBench],
+] = {
     "serial-line": SerialLineBench,
     "mqtt": MqttBench,
     "modbus-tcp": ModbusTcpBench,
     "modbus-rtu": ModbusRtuBench,
+    "serial-controller": SerialControllerDriverBench,
 }

@@ -10,8 +10,11 @@ from pydantic import BaseModel
 from fermwatch.contracts.controller import ControllerKind
 from fermwatch_drivers.modbus.driver import RTU_CONTROLLER as MODBUS_RTU
 from fermwatch_drivers.modbus.driver import TCP_CONTROLLER as MODBUS_TCP
+from fermwatch_drivers.serial_line.controller_kind import CONTROLLER as SERIAL
+from fermwatch_sim import line_face
 from fermwatch_sim.modbus import ModbusFace, ModbusLineFace
 from fermwatch_sim.virtual_controller import VirtualController
+from tests.conformance.wires import Board
 from tests.support.null_modem import NullModem
 
 
@@ -80,7 +83,52 @@ class ModbusRtuControllerBench:
         self.modem.close()
 
 
-CONTROLLER_BENCHES: dict[str, type[ModbusTcpControllerBench] | type[ModbusRtuControllerBench]] = {
+# What a configuration says of the invented board.
+BOARD = {
+    "ask": line_face.ASK,
+    "state": line_face.STATE,
+    "alarms": ["probe-broken", "door-open", "outputs-dropped"],
+    "broken": [line_face.BROKEN],
+    "write": line_face.WRITE,
+    "switch": line_face.SWITCH,
+    "done": line_face.DONE,
+    "refused": line_face.REFUSED,
+    "set_point_low_c": -5.0,
+    "set_point_high_c": 35.0,
+    "memory_writes": 100_000,
+    "longest_lease_s": 120,
+    "every_s": 0.1,
+    "settle_s": 0,
+}
+
+
+class SerialControllerBench:
+    kind = SERIAL
+
+    def __init__(self, directory: Path) -> None:
+        self.device = VirtualController()
+        self.board = Board(directory / "board")
+        self.face = line_face.LineFace(self.device, time.monotonic)
+
+    def options(self) -> BaseModel:
+        return self.kind.options.model_validate({"port": str(self.board.link), **BOARD})
+
+    async def start(self) -> None:
+        self.board.plug_in()
+        self.face.open(self.board.end)
+
+    async def cut(self) -> None:
+        self.face.close()
+        self.board.unplug()
+
+    async def close(self) -> None:
+        await self.cut()
+
+
+CONTROLLER_BENCHES: dict[
+    str, type[ModbusTcpControllerBench] | type[ModbusRtuControllerBench] | type[SerialControllerBench]
+] = {
     "modbus-tcp": ModbusTcpControllerBench,
     "modbus-rtu": ModbusRtuControllerBench,
+    "serial-controller": SerialControllerBench,
 }

@@ -30,6 +30,16 @@ class Board:
             os.close(self._master)
             self._master = None
 
+    @property
+    def is_plugged_in(self) -> bool:
+        return self._master is not None
+
+    @property
+    def end(self) -> int:
+        """The board's end of the line, while it is plugged in."""
+        assert self._master is not None
+        return self._master
+
     async def write(self, data: bytes) -> None:
         """All of it, at whatever pace it is read."""
         assert self._master is not None

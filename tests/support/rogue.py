@@ -53,8 +53,9 @@ class Rogue:
                 question = head + await reader.readexactly(int.from_bytes(head[4:6], "big"))
                 trick = self._chance.choice(_TRICKS) if self._chance.random() < 0.35 else _well
                 self.tricks[trick.__name__.strip("_")] += 1
+                self._said = b""
                 trick(self, question, writer)
-                self.last[writer] = self._said
+                self.last[writer] = self._said or self.last.get(writer, b"")  # and never another connection's
                 if writer.is_closing():
                     return
         except (asyncio.IncompleteReadError, ConnectionResetError):
@@ -141,7 +142,7 @@ def _answer_before(rogue: Rogue, question: bytes, writer: asyncio.StreamWriter) 
 def _answer_before_under_this_number(rogue: Rogue, question: bytes, writer: asyncio.StreamWriter) -> None:
     """A gateway's mistake; it is found out wherever function, length or echo differ, and else it is not made here."""
     answer = rogue.answer(question)
-    before = rogue.last.get(writer, answer)
+    before = rogue.last.get(writer) or answer
     writer.write(answer if before[FUNCTION:9] == answer[FUNCTION:9] else question[:2] + before[2:])
 
 

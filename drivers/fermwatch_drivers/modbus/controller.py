@@ -6,11 +6,12 @@ from dataclasses import dataclass, field
 
 from fermwatch.clock import Clock
 from fermwatch.contracts.controller import Abilities, Hearing, Order, OrderResult, Response, Seen
+from fermwatch.contracts.wire import NoLongerWanted
 from fermwatch.errors import ProbeError, ProbeMisbehaving, ProbeRefused, ProbeUnavailable
 from fermwatch.text import clean
 from fermwatch_drivers.hearing import Heard
 from fermwatch_drivers.modbus.frames import Function, ModbusException, Question, Read
-from fermwatch_drivers.modbus.line import Addressed, Line, ModbusWire, NoAnswer, NoLongerWanted
+from fermwatch_drivers.modbus.line import Addressed, Line, ModbusWire, NoAnswer
 from fermwatch_drivers.modbus.options import ModbusOptions
 from fermwatch_drivers.modbus.orders import abilities_of, write_for
 from fermwatch_drivers.modbus.picture import questions_of, shown
@@ -92,10 +93,10 @@ class ModbusController:
     async def _hand_over(self, look: _Look, hearing: Hearing) -> None:
         seen = self._seen(look)
         look.heard.readings.extend(seen.readings(frozenset(self._kind.outputs)))
+        if look.words:
+            await hearing.seen(seen)  # first: a store that cannot keep up must not keep it from who controls
         if look.heard:
             await hearing.deliver(look.heard.delivery())
-        if look.words:
-            await hearing.seen(seen)
 
     def _seen(self, look: _Look) -> Seen:
         return shown(self._kind, look.words, self._clock.now(), look.heard)

@@ -5,7 +5,7 @@ from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass
 from typing import Protocol
 
-from fermwatch.errors import ProbeUnavailable
+from fermwatch.contracts.wire import NoAnswerInTime
 from fermwatch_drivers.modbus.frames import Question
 
 
@@ -17,7 +17,7 @@ class Addressed:
     question: Question
 
 
-class NoAnswer(ProbeUnavailable):
+class NoAnswer(NoAnswerInTime):
     """A device that did not answer one question in time; the wire may be as good as ever."""
 
     def __init__(self, asked: Addressed, place: str, limit_s: float) -> None:
@@ -25,10 +25,6 @@ class NoAnswer(ProbeUnavailable):
             f"No answer of device {asked.device_id} at {place} within {limit_s:g} s ({asked.question}).",
             hint="Is it on, and are device_id and the register map right?",
         )
-
-
-class NoLongerWanted(Exception):
-    """What was to be asked was not asked: it had become too late when its turn came."""
 
 
 class Line(Protocol):

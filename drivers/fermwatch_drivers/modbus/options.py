@@ -3,12 +3,13 @@
 from pathlib import Path
 from typing import Self
 
-from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, model_validator
+from pydantic import ConfigDict, Field, PrivateAttr, model_validator
 
 from fermwatch_drivers.modbus.register_map import RegisterMap, map_in, shipped_map
+from fermwatch_drivers.read_source import ChannelledOptions
 
 
-class ModbusOptions(BaseModel):
+class ModbusOptions(ChannelledOptions):
     """One Modbus device, and what its registers mean."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -34,6 +35,11 @@ class ModbusOptions(BaseModel):
             raise ValueError("say either map, the name of one that ships, or map_file, one of your own")
         self._kind = map_in(self.map_file) if self.map_file is not None else shipped_map(self.map or "")
         return self
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """See `fermwatch_drivers.read_source.ChannelledOptions`."""
+        return self._kind.channels
 
     @property
     def register_map(self) -> RegisterMap:

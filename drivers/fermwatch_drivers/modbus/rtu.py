@@ -13,12 +13,12 @@ from contextlib import AbstractAsyncContextManager
 from typing import NoReturn
 
 from fermwatch.clock import Clock
-from fermwatch.contracts.wire import Wires
+from fermwatch.contracts.wire import NoLongerWanted, Wires
 from fermwatch.errors import ProbeMisbehaving, ProbeUnavailable
 from fermwatch.text import clean
 from fermwatch_drivers.modbus import frames
 from fermwatch_drivers.modbus.frames import ModbusException, Question
-from fermwatch_drivers.modbus.line import Addressed, NoAnswer, NoLongerWanted
+from fermwatch_drivers.modbus.line import Addressed, NoAnswer
 from fermwatch_drivers.modbus.options import ModbusRtuOptions
 from fermwatch_drivers.serial_line.port import PORT_ERRORS, close_port, explain_loss, opened_port, send
 from fermwatch_drivers.serial_line.stream import ByteStream

@@ -14,12 +14,12 @@ from contextlib import AbstractAsyncContextManager
 from typing import NoReturn
 
 from fermwatch.clock import Clock
-from fermwatch.contracts.wire import Wires
+from fermwatch.contracts.wire import NoLongerWanted, Wires
 from fermwatch.errors import ProbeMisbehaving, ProbeUnavailable
 from fermwatch.text import clean
 from fermwatch_drivers.modbus import frames
 from fermwatch_drivers.modbus.frames import Question, Write
-from fermwatch_drivers.modbus.line import Addressed, NoAnswer, NoLongerWanted
+from fermwatch_drivers.modbus.line import Addressed, NoAnswer
 from fermwatch_drivers.modbus.options import ModbusTcpOptions
 from fermwatch_drivers.reaching import reach
 from fermwatch_drivers.sharing import Shared

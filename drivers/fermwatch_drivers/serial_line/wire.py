@@ -2,18 +2,19 @@
 
 import asyncio
 import contextlib
+import termios
 from collections.abc import Callable, Iterator
 from contextlib import AbstractAsyncContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import NoReturn
 
 from fermwatch.clock import Clock
-from fermwatch.contracts.wire import Wires
+from fermwatch.contracts.wire import NoAnswerInTime, NoLongerWanted, Wires
 from fermwatch.errors import ProbeUnavailable
 from fermwatch.text import clean
 from fermwatch_drivers.serial_line.framer import LineFramer
-from fermwatch_drivers.serial_line.options import SerialLineOptions
+from fermwatch_drivers.serial_line.options import PortOptions
 from fermwatch_drivers.serial_line.port import PORT_ERRORS, close_port, explain_loss, opened_port, send
 from fermwatch_drivers.serial_line.stream import ByteStream
 from fermwatch_drivers.sharing import Shared
@@ -22,7 +23,7 @@ _CHUNK = 4096  # bytes per turn of the event loop: a few milliseconds of work at
 _OF_THE_PORT = ("baud", "byte_size", "parity", "stop_bits", "silence_timeout_s")
 
 
-def serial_wire(name: str, options: SerialLineOptions, clock: Clock, wires: Wires) -> "SerialWire":
+def serial_wire(name: str, options: PortOptions, clock: Clock, wires: Wires) -> "SerialWire":
     """The wire to a port, shared with whoever else names it. Raises ConfigError where its settings differ."""
     settings = {"driver": "serial-line", **{key: getattr(options, key) for key in _OF_THE_PORT}}
     return wires.share(options.port, settings, name, lambda: SerialWire(options, clock))
@@ -41,7 +42,7 @@ class Lines:
 class SerialWire:
     """One port, opened when somebody uses it."""
 
-    def __init__(self, options: SerialLineOptions, clock: Clock) -> None:
+    def __init__(self, options: PortOptions, clock: Clock) -> None:
         self._options, self._clock = options, clock
         self._shared: Shared[SerialLine] = Shared(f"serial {options.port}", self._run)
 
@@ -63,14 +64,16 @@ class SerialWire:
 class SerialLine:
     """An open port. What comes in is cut into lines once, and read on when everybody who listens has taken them."""
 
-    def __init__(self, descriptor: int, options: SerialLineOptions, clock: Clock) -> None:
+    def __init__(self, descriptor: int, options: PortOptions, clock: Clock) -> None:
         self._descriptor, self._options, self._clock = descriptor, options, clock
         self._opened_s = clock.monotonic_s()
         self._ears: list[Ear] = []
         self._error: BaseException | None = None
         self._closed = False
+        self._spoke = False  # whether anything was heard since the port was opened
         self._asking = asyncio.Lock()
         self._question: _Question | None = None
+        self._late: _Question | None = None  # the one before, where it was not answered
 
     @contextlib.contextmanager
     def listened(self) -> Iterator["Ear"]:
@@ -83,25 +86,48 @@ class SerialLine:
             self._ears.remove(ear)
             ear.close()
 
-    async def ask(self, question: bytes, is_answer: Callable[[bytes], bool], *, limit_s: float) -> bytes:
+    @property
+    def since_opening_s(self) -> float:
+        """The port's age: opening restarts many boards."""
+        return self._clock.monotonic_s() - self._opened_s
+
+    async def ask(
+        self,
+        question: bytes,
+        is_answer: Callable[[bytes], bool],
+        *,
+        limit_s: float,
+        wanted: Callable[[], bool] = lambda: True,
+    ) -> bytes:
         """See `fermwatch.contracts.wire.Asking`."""
         async with self._asking:
+            await self._hear_out()
             if self._error is not None:
                 raise self._error
-            self._question = _Question(is_answer, asyncio.get_running_loop().create_future())
+            if not wanted():
+                raise NoLongerWanted
+            answer: asyncio.Future[bytes] = asyncio.get_running_loop().create_future()
+            self._question = _Question(is_answer, answer, limit_s, is_first=not self._spoke)
             try:
                 async with asyncio.timeout(limit_s):
                     await send(self._descriptor, question + b"\n", lambda: not self._closed, self._options.port)
                     return await self._question.answer
             except TimeoutError:
-                raise ProbeUnavailable(
+                self._late = self._question.again()
+                raise NoAnswerInTime(
                     f"No answer from {clean(self._options.port)} within {limit_s:g} s.",
                     hint="Does the board's program know the question?",
                 ) from None
+            except asyncio.CancelledError:
+                self._late = self._question.again()
+                raise
             except PORT_ERRORS as error:
                 raise explain_loss(error, self._options.port) from error
             finally:
                 self._question = None
+                if self._late is not None and not self._closed:
+                    with contextlib.suppress(*PORT_ERRORS):  # a port that is gone is told of by whoever reads it
+                        termios.tcflush(self._descriptor, termios.TCOFLUSH)  # it must not go out later
 
     async def read_on(self) -> NoReturn:
         """Until the port is gone, or was silent for too long: ProbeUnavailable."""
@@ -110,6 +136,9 @@ class SerialLine:
         try:
             while True:
                 whole, overlong = framer.feed(await self._next(stream))
+                self._spoke = True
+                if framer.first and self._question is not None and self._question.is_first:
+                    self._without_the_answer([framer.first])  # before the question there was nothing to be missed
                 whole = self._without_the_answer(whole)
                 if whole or overlong:
                     since_s = self._clock.monotonic_s() - self._opened_s
@@ -127,9 +156,17 @@ class SerialLine:
             ear.end(error)
         if self._question is not None and not self._question.answer.done():
             self._question.answer.set_exception(error)
+        if self._late is not None:
+            self._late.answer.cancel()
+
+    async def _hear_out(self) -> None:
+        """Wait for the answer that the question before did not get, as long as it was waited for already."""
+        if self._late is not None:
+            await asyncio.wait({self._late.answer}, timeout=self._late.limit_s)
+            self._late = None
 
     def _without_the_answer(self, whole: list[bytes]) -> list[bytes]:
-        question = self._question
+        question = self._question or self._late
         if question is None or question.answer.done():
             return whole
         at = next((at for at, line in enumerate(whole) if question.is_answer(line)), None)
@@ -159,6 +196,12 @@ class SerialLine:
 class _Question:
     is_answer: Callable[[bytes], bool]
     answer: "asyncio.Future[bytes]"
+    limit_s: float
+    is_first: bool  # nothing was heard before it was asked
+
+    def again(self) -> "_Question":
+        """Its answer may still come."""
+        return replace(self, answer=asyncio.get_running_loop().create_future())
 
 
 class Ear:

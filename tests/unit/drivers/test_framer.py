@@ -17,6 +17,19 @@ def test_the_first_partial_line_is_dropped() -> None:
     assert LineFramer().feed(b"9.4\n20.1\n") == ([b"20.1"], 0)
 
 
+def test_the_line_that_was_dropped_is_there_for_who_knows_that_it_is_whole() -> None:
+    framer = LineFramer()
+    assert framer.feed(b"ok") == ([], 0)
+    assert framer.first == b""
+    assert framer.feed(b" 1\nt=2\n") == ([b"t=2"], 0)
+    assert framer.first == b"ok 1"
+    framer.feed(b"t=3\n")
+    assert framer.first == b""
+    framer.feed(b"x" * (LONGEST_LINE + 1))
+    framer.feed(b" ok 2\n")
+    assert framer.first == b"", "its beginning was given up"
+
+
 def test_every_line_end_counts_and_none_twice() -> None:
     assert started().feed(b"a\nb\rc\r\nd\n\n") == ([b"a", b"b", b"c", b"d"], 0)
 
