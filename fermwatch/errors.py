@@ -10,6 +10,7 @@ FermwatchError                  one sentence for the person, and `hint`: what to
 │   └── ProbeRefused            a person must act first (permission, login, lock); tried again, slowly
 ├── StoreError                  the database                                           exit 74
 │   ├── StoreFull               no room on the disk: nothing was written
+│   ├── StoreDamaged            what lies in its files is no store any more
 │   ├── StoreGone               its files were deleted, replaced, or put out of reach
 │   ├── StoreForbidden          this user may not read or write it                 exit 77
 │   ├── StoreVersion            written by another version of fermwatch
@@ -97,6 +98,10 @@ class StoreFull(StoreError):
 
 class StoreGone(StoreError):
     """The files of the store are not where they were opened: what is written would go into nothing."""
+
+
+class StoreDamaged(StoreError):
+    """What lies in the files of the store is not what was written."""
 
 
 class StoreForbidden(StoreError):

@@ -5,7 +5,7 @@ what people say goes through the inbox.
 """
 
 from array import array
-from collections.abc import Collection, Hashable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -290,6 +290,10 @@ class Writer(Reader, Outbox, Protocol):
     def check_in_place(self) -> None:
         """StoreGone where the store was taken away under this writer."""
 
+    def was_written(self) -> bool:
+        """Whether anybody, this writer too, changed what is kept for good since this was asked last, as far as can be
+        seen without reading it. StoreGone where it was taken away."""
+
 
 class Store(Protocol):
     """One site's store, wherever it lies. Nothing is open before its reader or its writer is.
@@ -298,6 +302,10 @@ class Store(Protocol):
     """
 
     made_of: str
+
+    def check_sound(self, given_up: Callable[[], bool]) -> None:
+        """Read all of it, for seconds perhaps: StoreDamaged where its structure is not whole. What is well formed and
+        says something else than was written is not seen. given_up: asked meanwhile, whether to leave it at that."""
 
     def reader(self) -> Reader:
         """StoreError where there is no store, StoreForbidden for who may not read it, StoreVersion where it is of

@@ -24,7 +24,8 @@ from fermwatch.rules.gravity import STALLED
 from fermwatch.rules.temperature import HIGH
 from fermwatch.watching.deciding import AlarmChange
 from fermwatch.watching.hold import Holdings
-from fermwatch.watching.watcher import Hooks, Watcher
+from fermwatch.watching.hooks import Hooks
+from fermwatch.watching.watcher import Watcher
 from fermwatch_sim.broker import Address, private_broker
 from fermwatch_sim.cellar import Cellar, Passage, ProbeValue, Written
 from fermwatch_sim.pacing import passages

@@ -57,6 +57,10 @@ class Hold:
         return self._held
 
     @property
+    def store(self) -> Store:
+        return self._store
+
+    @property
     def is_open(self) -> bool:
         return self._held is not None
 

@@ -10,7 +10,7 @@ import logging
 import os
 from collections.abc import Awaitable, Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import partial
 from typing import TypeVar
@@ -20,7 +20,7 @@ from fermwatch.clock import Clock, MachineClock, SystemClock
 from fermwatch.config.load import Loaded, LoadedSource
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.contracts.wire import Wires
-from fermwatch.errors import StoreError, StoreGone
+from fermwatch.errors import StoreDamaged, StoreError, StoreGone
 from fermwatch.ingest.conversion import ByChannel
 from fermwatch.ingest.pipeline import Intake, Pipeline
 from fermwatch.ingest.supervision import Source
@@ -28,7 +28,9 @@ from fermwatch.watching.boundary import in_one_line
 from fermwatch.watching.controlling import controllings
 from fermwatch.watching.controls import Controls
 from fermwatch.watching.deciding import AlarmChange
-from fermwatch.watching.hold import Hold, Holdings
+from fermwatch.watching.examiner import Examiner
+from fermwatch.watching.hold import Hold
+from fermwatch.watching.hooks import Hooks
 from fermwatch.watching.judging import Judged
 from fermwatch.watching.logbook import Logbook
 from fermwatch.watching.noting import Noting
@@ -47,20 +49,6 @@ DECIDE_EVERY_S = 5.0
 DECIDE_EVERY = timedelta(seconds=30)  # of deciding time: the demo's runs faster than the clock on the wall
 PATIENCE_S = 0.3  # for judges, before what they said last is decided upon
 DRAIN_S = 3.0
-
-
-@dataclass(frozen=True, slots=True)
-class Hooks:
-    """What whoever starts a watcher may want to know: the demo paces its simulator by it.
-
-    opened: called in the store's thread before anything is watched. committed: readings are stored, and decided upon
-    where that was due.
-    """
-
-    opened: Callable[[Holdings], None] = lambda _held: None
-    ready: Callable[[], None] = lambda: None
-    committed: Callable[[Intake], None] = lambda _intake: None
-    decided: Callable[[datetime, list[AlarmChange]], None] = lambda _at, _changes: None
 
 
 class Watcher:
@@ -86,6 +74,7 @@ class Watcher:
         self._stopping = asyncio.Event()
         self._judging = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-judging")
         self._hold = Hold(loaded, clock.now, self._judging, begins=begins)
+        self._examiner = Examiner(self._hold.store.check_sound, clock.monotonic_s)
         # Every sign of life is a commit: where commits are to spare the card, they are as seldom.
         self._beat_every_s = max(BEAT_EVERY_S, loaded.config.store.commit_every_s)
         now, version = clock.now(), fermwatch.__version__
@@ -125,6 +114,7 @@ class Watcher:
         finally:
             await self._in_thread(self._close)
             await self._in_thread(partial(self._judging.shutdown, cancel_futures=True))
+            await self._in_thread(self._examiner.close)
             self._thread.shutdown()
 
     async def _watch(self, bindings: ByChannel) -> None:
@@ -139,6 +129,7 @@ class Watcher:
             chores = [
                 room.create_task(self._again_and_again("attending to requests", self._attend, ATTEND_EVERY_S)),
                 room.create_task(self._again_and_again("the tick", partial(self._tick, noting), TICK_EVERY_S)),
+                room.create_task(self._again_and_again("the store as a whole", self._examine, TICK_EVERY_S)),
             ]
             asked = controllings(self._loaded, wires, self._with_controls, self._clock)
             chores += [room.create_task(one.run()) for one in asked]
@@ -229,6 +220,10 @@ class Watcher:
         await self._decide_when_due()
         if due and self._beat_is_due():
             await self._beat()
+
+    async def _examine(self) -> None:
+        if not self._gone and self._hold.is_open:
+            await self._examiner.turn(written=await self._in_thread(self._hold.held.writer.was_written))
 
     async def _note_source(self, status: SourceStatus) -> bool:
         await self._in_thread(self._book().note_source, status)
@@ -353,6 +348,8 @@ class Watcher:
         try:
             result = await work
         except StoreError as error:
+            if isinstance(error, StoreDamaged):
+                self._examiner.suspect()
             self._note_trouble(chore, str(error))
         except Exception as error:  # noqa: BLE001 - a mistake ends this turn of the chore, and nothing else
             self._note_trouble(chore, f"A mistake of fermwatch in {chore}: {in_one_line(error)}", error)

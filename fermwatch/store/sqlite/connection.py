@@ -12,13 +12,14 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TypeVar
 
-from fermwatch.errors import ConfigError, StoreError, StoreFull
+from fermwatch.errors import ConfigError, StoreDamaged, StoreError, StoreFull
 
 DIRECTORY_MODE = 0o2750
 FILE_MODE = 0o640
 BUSY_S = 5.0
 WRITER_BUSY_S = 2.0  # tried again and again, and told by then
 WAL_LIMIT = 4 * 1024 * 1024
+BACKUP = "Stop the watcher, move it aside and put a backup in its place."
 OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
 
 _SLUG = re.compile(r"[a-z0-9][a-z0-9_-]{0,62}")
@@ -154,6 +155,8 @@ def in_words(error: sqlite3.Error, file: Path) -> StoreError:
         return StoreFull(
             f"The disk that holds {file} is full.", hint="Free some space; watching goes on by itself then."
         )
+    if name.startswith("SQLITE_CORRUPT"):
+        return StoreDamaged(f"{file} is damaged.", hint=BACKUP)
     for prefix, (message, hint) in _WORDS.items():
         if name.startswith(prefix):
             return StoreError(message.format(file=file), hint=hint)
@@ -166,7 +169,6 @@ _WORDS = {
         "Close whatever else has it open, as a database shell; no other program should write it.",
     ),
     "SQLITE_IOERR": ("{file} cannot be read or written: the disk reports an error.", "Check the disk and its cable."),
-    "SQLITE_CORRUPT": ("{file} is damaged.", "Move it aside and put a backup in its place."),
     "SQLITE_NOTADB": ("{file} is not a store of fermwatch.", "Move it aside, or name another directory."),
     "SQLITE_READONLY": ("{file} may not be written by this user.", "Check who owns it, and its mode."),
     "SQLITE_CANTOPEN": ("{file} cannot be opened by this user.", "Join the group that owns it, or check its mode."),

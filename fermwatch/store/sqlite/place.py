@@ -1,6 +1,7 @@
 """contracts.store.Store: one site's SQLite file in a directory, and how it is opened."""
 
 import sqlite3
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from urllib.parse import parse_qs, unquote, urlsplit
@@ -10,6 +11,7 @@ from fermwatch.store.sqlite import ballast
 from fermwatch.store.sqlite.connection import Connect, connect_writer, store_file
 from fermwatch.store.sqlite.lease import is_held
 from fermwatch.store.sqlite.reader import SqliteReader, open_reader
+from fermwatch.store.sqlite.soundness import check_sound
 from fermwatch.store.sqlite.writer import SqliteWriter, open_writer
 
 BALLAST = "ballast_bytes"
@@ -43,6 +45,9 @@ class SqliteStore:
     def writer(self, now: datetime, *, create: bool = True) -> SqliteWriter:
         held = self._ballast_bytes
         return open_writer(self._directory, self._site, now, create=create, ballast_bytes=held, connect=self._connect)
+
+    def check_sound(self, given_up: Callable[[], bool]) -> None:
+        check_sound(self._file, given_up)
 
     def is_held(self) -> bool:
         return is_held(self._file.with_suffix(".lease"))

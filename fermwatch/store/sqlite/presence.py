@@ -9,10 +9,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fermwatch.errors import StoreError, StoreGone
+from fermwatch.store.sqlite.connection import BACKUP
 
 BACK_AGAIN = "Put it back, and it is used again by itself; where it is lost, start the watcher anew to begin another."
-
-BACKUP = "Stop the watcher, move it aside and put a backup in its place."
 
 _Identity = tuple[int, int]
 
@@ -31,7 +30,8 @@ class Presence:
 
     def __init__(self, files: Sequence[Path]) -> None:
         self._known = {file: _identity(file) for file in files}
-        self._size, self._sizes_of = 0, files[0]  # the others grow and shrink with what waits in them
+        self._size, self._first = 0, files[0]  # the others grow and shrink with what waits in them
+        self._written_ns = files[0].stat().st_mtime_ns
 
     def check(self) -> None:
         """StoreGone where one of them is gone, is another, or cannot be reached."""
@@ -45,12 +45,20 @@ class Presence:
                 raise StoreGone(f"The store cannot be reached: {file}: {error.strerror}.", hint=hint) from error
             if (found.st_dev, found.st_ino) != known:
                 raise StoreGone(f"The store was replaced: {file} is another file than the one opened.", hint=BACK_AGAIN)
-            if file == self._sizes_of:
+            if file == self._first:
                 self._check_size(found.st_size)
+
+    def was_written(self) -> bool:
+        """Whether anybody wrote to the first since this was asked last. What sets no time, as a failing disk, is not
+        seen.
+        """
+        self.check()
+        before, self._written_ns = self._written_ns, self._first.stat().st_mtime_ns
+        return self._written_ns != before
 
     def _check_size(self, size: int) -> None:
         if size < self._size:
-            raise StoreGone(f"The store was cut short: {self._sizes_of} is damaged.", hint=BACKUP)
+            raise StoreGone(f"The store was cut short: {self._first} is damaged.", hint=BACKUP)
         self._size = size
 
 

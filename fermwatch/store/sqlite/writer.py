@@ -289,6 +289,10 @@ class SqliteWriter(SqliteReader):
         """StoreGone where the store was taken away under this writer."""
         self._presence.check()
 
+    def was_written(self) -> bool:
+        with errors_in_words(self._file):
+            return self._presence.was_written()
+
     def close(self) -> None:
         """Leave one plain file where nobody else reads, so that those who may not write can still open it.
 
