@@ -22,6 +22,7 @@ from fermwatch.model.judgement import Forecast, Judgement, Verdict
 from fermwatch.model.warmest import warmest_of
 from fermwatch.saying import for_programs, in_package
 from fermwatch.saying.judged import further_reasons
+from fermwatch.saying.measured import estimate_words
 from fermwatch.saying.words import ahead, moment, verdict_words
 
 NOT_SAFE = 1
@@ -110,6 +111,9 @@ def _told(site: Site, batch: Batch, judged: Judgement, width: int) -> list[list[
     head = sheet.paragraph(
         f"{title}: {site.voice.text(verdict.sentence) or verdict_words(verdict.kind, keg=keg)}", width
     )
+    if judged.trend is not None and judged.trend.remark:
+        said = site.voice.text(f"{estimate_words(judged.trend)}: {judged.trend.remark}")
+        head += sheet.paragraph(f"Gravity is {said}.", width)
     for reason in further_reasons(verdict, site.voice):
         head += sheet.paragraph(reason, width, mark="  ")
     blocks = [

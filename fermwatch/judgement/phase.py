@@ -5,9 +5,11 @@ The thresholds are common practice, measured on simulated batches. A phase is le
 
 import math
 from dataclasses import dataclass, replace
+from statistics import fmean
 
 from fermwatch.errors import OutOfDomain
-from fermwatch.judgement.settings import BIN_H
+from fermwatch.judgement.kalman import SHARE, density_effect
+from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stall import StallCheck
 from fermwatch.judgement.stillness import decline_of
 from fermwatch.judgement.view import View
@@ -27,6 +29,7 @@ RESTART_BINS = 4
 RESTART_DECLINE = 1.0
 RESTART_FALL = 2.0
 TOO_COLD_C = 2.0
+FLAT_DAYS, FLAT_FALL, FLAT_WARM_H = 7, 0.5, 72.0  # over so many days, points from the first to the last, of them warm
 NEAR_TOLERANCE = 0.9
 
 
@@ -127,7 +130,8 @@ def _fermenting(memory: PhaseMemory, view: View) -> tuple[Phase, str]:
         if decline.chance_of(0.5) > 0.5:
             return Phase.SLOWING, ""
         return _settled(memory, view)
-    still = decline.chance_of(view.still_limit) < 0.1 and view.attenuation >= view.facts.attenuation_low
+    unmoved = decline.chance_of(view.still_limit) < 0.1 or _flat_for_long(view)
+    still = unmoved and view.attenuation >= view.facts.attenuation_low
     if memory.phase is Phase.RESTARTED and not still:
         return Phase.RESTARTED, memory.reason
     if still:
@@ -136,6 +140,25 @@ def _fermenting(memory: PhaseMemory, view: View) -> tuple[Phase, str]:
     if slow or (memory.phase is Phase.SLOWING and -view.estimate.rate < 0.6 * memory.steepest):
         return Phase.SLOWING, ""
     return Phase.ACTIVE, ""
+
+
+def _flat_for_long(view: View) -> bool:
+    """Whether a probe said the same for a week, three days of it warm: its drift may hide a creep, and no fermentation.
+
+    What is shown of a creep is the verdict's to say.
+    """
+    days, changed_h = view.bins[-FLAT_DAYS * BINS_PER_DAY :], view.facts.last_restart_h
+    if len(days) < FLAT_DAYS * BINS_PER_DAY or view.hour - (changed_h or 0.0) < FLAT_DAYS * 24.0:
+        return False
+    parts = days[:BINS_PER_DAY], days[BINS_PER_DAY:-BINS_PER_DAY], days[-BINS_PER_DAY:]
+    share = float(view.estimate.mean[SHARE])
+    heard = [
+        [b.gravity - share * density_effect(b.temperature_c) for b in part if b.gravity is not None] for part in parts
+    ]
+    if any(2 * len(values) < len(part) for values, part in zip(heard, parts, strict=True)):
+        return False
+    warm = sum(b.temperature_c >= view.facts.temperature_low_c - TOO_COLD_C for b in days)
+    return warm * BIN_H >= FLAT_WARM_H and fmean(heard[0]) - fmean(heard[-1]) < FLAT_FALL
 
 
 def _settled(memory: PhaseMemory, view: View) -> tuple[Phase, str]:

@@ -118,20 +118,27 @@ def points_range(low_points: float, high_points: float, digits: int | None = Non
 
 
 SURELY_STEADY = 1.5  # points/day, either way: what is known so well, and may be nothing, is steady
+SURELY_RISING = 1.0  # points/day: less is a probe that settles or drifts
 SURE_90 = 1.645  # standard deviations either way of a normal distribution
 
 
 def pace(rate_points_per_day: float, sd_points_per_day: float) -> str:
-    """How fast gravity moves, within what is known (90 % sure); negative falls. Inside its own noise a rate is none."""
+    """How fast gravity moves, within what is known (90 % sure); negative falls. Inside its own noise a rate is none.
+
+    Beer gains no extract by itself: that it rises is said of what cannot be a probe's wandering.
+    """
     either = SURE_90 * sd_points_per_day
     least, most = abs(rate_points_per_day) - either, abs(rate_points_per_day) + either
     digits = 0 if most >= 2.0 else 1 if either >= 0.25 else 2
-    if least > 0.0:
+    falls = rate_points_per_day < 0.0
+    if least > (0.0 if falls else SURELY_RISING):
         narrow = most <= 2.0 * least
         size = points_range(least, most, digits) if narrow else f"about {points(abs(rate_points_per_day), digits)}"
-        return f"{'falling' if rate_points_per_day < 0.0 else 'rising'} {size}/day"
+        return f"{'falling' if falls else 'rising'} {size}/day"
     if most <= SURELY_STEADY:
         return f"steady (within {points(most, digits)}/day)"
+    if least > 0.0:
+        return "not falling"
     return f"rate not known (it may fall by {points(max(either - rate_points_per_day, 0.0), digits)}/day)"
 
 

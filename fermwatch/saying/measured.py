@@ -14,6 +14,7 @@ from fermwatch.saying import words
 from fermwatch.saying.ink import Ink
 from fermwatch.saying.voice import Voice
 
+PROBE_NOISE_SG = 0.0015
 LEVEL_HOLDS = timedelta(days=5)
 BY_PROBE = "probe"  # as a trend says by what its gravity was measured
 
@@ -128,7 +129,15 @@ def attenuation(lane: Lane, gravity_sg: float | None) -> float | None:
 
 
 def attenuation_at(gravity_sg: float, trend: Trend | None, batch: Batch) -> float | None:
-    """Apparent attenuation at a gravity, from the original with the sugars that were added."""
+    """Apparent attenuation at a gravity, from the original with the sugars that were added.
+
+    At one that a probe says and that is the judged one but for its noise, or for an offset that is known, it is the
+    judged one, so that it is the same number wherever it is said.
+    """
+    if trend is not None and trend.measured_by == BY_PROBE and not trend.estimated:
+        within_noise = abs(gravity_sg - trend.gravity_sg) <= PROBE_NOISE_SG
+        if trend.remark or within_noise:
+            return trend.apparent_attenuation
     original_sg = batch.original_sg if trend is None or trend.original_sg is None else trend.original_sg
     return None if original_sg <= 1.0 else (original_sg - gravity_sg) / (original_sg - 1.0)
 
@@ -161,7 +170,10 @@ def judged_rate(judgement: Judgement) -> str:
     trend, phase = judgement.trend, judgement.phase
     if trend is None or trend.estimated or (phase is not None and phase.phase in {Phase.LAG, Phase.NOT_STARTED}):
         return ""
-    return pace(trend.rate_points_per_day, trend.rate_sd_points_per_day)
+    said = pace(trend.rate_points_per_day, trend.rate_sd_points_per_day)
+    # What is not shown to stand still is not called steady beside that.
+    falls = phase is not None and phase.phase in {Phase.ACTIVE, Phase.SLOWING, Phase.RESTARTED}
+    return said.replace("steady", "hardly falling any more", 1) if falls and said.startswith("steady") else said
 
 
 def _change(by_points: float) -> str:

@@ -208,7 +208,7 @@ class Voice:
         """A gravity beyond what °P is defined for is said at the edge of it."""
         if not self.units.plato:
             return f"{gravity_sg:.3f}"
-        return f"{_plato(gravity_sg):.1f}"
+        return amounts.number(_plato(gravity_sg), 1)
 
     def gravity(self, gravity_sg: float) -> str:
         if not self.units.plato:
@@ -219,7 +219,8 @@ class Voice:
         """For where a gravity is put down: 1.052 (12.9 °P); who reads °P is told that alone."""
         if self.units.plato:
             return f"{self.gravity(gravity_sg)}{spread}"
-        return f"{gravity_sg:.{places}f}{spread} ({_plato(gravity_sg):.1f} {'P' if self.ascii else '°P'})"
+        plato = amounts.number(_plato(gravity_sg), 1)
+        return f"{gravity_sg:.{places}f}{spread} ({plato} {'P' if self.ascii else '°P'})"
 
     def gravity_range(self, low_sg: float, high_sg: float) -> str:
         low, high = self.bare_gravity(low_sg), self.bare_gravity(high_sg)

@@ -69,7 +69,7 @@ def healthy(*, judged: bool = True) -> Lane:
     vessel = Vessel("left", "Left", 25.0)
     judgement = Judgement(
         NOW,
-        _trend(1.024, -7.2, 0.538, 19.2),
+        _trend(1.024, -7.2, 0.534, 19.2),
         PhaseStatement(Phase.ACTIVE, NOW - timedelta(days=3)),
         Forecast(NOW, 1.012, 1.010, 1.015, NOW + timedelta(days=2.6), NOW + timedelta(days=2), NOW + timedelta(days=4)),
         Verdict(
@@ -118,7 +118,7 @@ def hot(*, judged: bool = True) -> Lane:
     if lane.judgement is not None:
         judgement = replace(
             lane.judgement,
-            trend=_trend(1.035, -19.0, 0.38, 24.6),
+            trend=_trend(1.035, -19.0, 0.374, 24.6),
             forecast=Forecast(NOW, 1.013, 1.010, 1.018, NOW + timedelta(days=1.9)),
         )
     return replace(

@@ -8,6 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from fermwatch.model.amounts import plain
+from fermwatch.model.finding import Phase
+from fermwatch.model.judgement import Judgement, PhaseStatement, Trend
+from fermwatch.saying.measured import judged_rate
 from tests.support.command_line import CommandLine, command_line
 
 PITCHED = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
@@ -150,3 +154,29 @@ def test_one_way_of_saying_a_rate(open_batch: Callable[[str], CommandLine]) -> N
     assert len({pace for found in paces for pace in found}) == 1
     for text in (said, bottle, batch):
         assert "falling" not in text
+
+
+def test_of_a_float_that_reads_ten_points_low_all_say_one_attenuation(open_batch: Callable[[str], CommandLine]) -> None:
+    """`status` said 98 % and "rising about 0.9 points/day", `bottle` 79 % and not a word of the float."""
+    desk = open_batch("1.052")
+    desk.clock.advance(12 * DAY)
+    halves = {PITCHED + timedelta(minutes=30 * step): step / 48 for step in range(1, 12 * 48)}
+    noise = (-0.0004, 0.0003, 0.0001)
+    falls = {at: 1.0112 + 0.0408 / (1 + math.exp((day - 2) * 2.5)) for at, day in halves.items()}
+    desk.hear("left-float", {at: sg - 0.010 + noise[place % 3] for place, (at, sg) in enumerate(falls.items())})
+    desk.hear("left-beer", dict.fromkeys(halves, 19.0))
+    for day in (11, 13):
+        measure(desk, "hydrometer", "1.0112", "--degassed", "--at", f"2026-03-{day} 18:00")
+    low = "he probe reads 10 points lower than the hydrometer says"
+    texts = (status(desk), shown(desk), flat(desk.type("bottle", "left").text))
+    for text in texts:
+        assert low in text
+        assert "rising" not in text
+    told = {one for text in texts for one in re.findall(r"\d+(?=% attenuated)|(?<=attenuation )\d+(?=%[^–])", text)}
+    assert told in ({"78"}, {"79"})
+
+
+def test_a_beer_that_slows_is_not_called_steady_beside_that() -> None:
+    trend = Trend(PITCHED, 1.014, 0.5, -0.2, 0.3, 0.73)
+    for phase, said in ((Phase.SLOWING, "hardly falling any more (within 0.7"), (Phase.TERMINAL, "steady (within 0.7")):
+        assert said in plain(judged_rate(Judgement(PITCHED, trend, PhaseStatement(phase, PITCHED))))

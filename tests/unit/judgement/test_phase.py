@@ -10,6 +10,7 @@ import pytest
 from fermwatch.judgement import phase
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.phase import PhaseMemory, settled_h, stall_reason
+from fermwatch.judgement.settings import JudgeSettings
 from fermwatch.judgement.stall import StallCheck
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import EventKind
@@ -108,3 +109,18 @@ def test_the_likeliest_reason_of_a_stall_is_cold_then_alcohol_then_the_yeast() -
     assert stall_reason(weak).startswith("near the yeast's alcohol tolerance: 3.")
     near = view_of(brewed(fermenting(end=15.5), 8, batch=a_batch()), 180.0)
     assert "a forced ferment test tells" in stall_reason(near)
+
+
+def test_a_lager_that_stands_flat_for_weeks_has_finished_whatever_its_probe_may_hide() -> None:
+    """Three warm days and a cold crash: on day 30 it was "slowing", after 20 days at the same gravity."""
+
+    def celsius(hour: float) -> float:
+        return 10.5 if hour < 216.0 else 16.5 if hour < 330.0 else max(16.5 - (hour - 330.0) / 12.0, 1.5)
+
+    lager = replace(a_batch().yeast, temperature_low_c=9.0, temperature_high_c=12.0, bottom_fermenting=True)
+    judge = brewed(slow(), 30, batch=a_batch(lager), temperature_c=celsius, settings=JudgeSettings(drift_sd=0.25))
+    assert walk(judge, 30)[-2:] == [Phase.TERMINAL, Phase.CONDITIONING]
+
+
+def slow() -> Gravity:
+    return lambda hour: fermenting()(hour / 2.0)

@@ -55,3 +55,8 @@ def test_what_was_cleaned_holds_no_quantity(outside: str) -> None:
 @given(st.text())
 def test_nonsense_that_looks_marked_is_left_alone(inside: str) -> None:
     plain(f"\ue000t:{inside}:1\ue001")
+
+
+def test_no_gravity_is_minus_nothing() -> None:
+    assert PLATO.gravity(1.0) == "0.0 °P"
+    assert Voice().gravity_beside_plato(1.0) == "1.000 (0.0 °P)"
