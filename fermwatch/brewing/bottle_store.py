@@ -7,7 +7,7 @@ from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.contracts.feed import InPackage
 from fermwatch.contracts.store import Reader, StoredProbe
 from fermwatch.model.batch import Batch
-from fermwatch.model.conditioning import Stood
+from fermwatch.model.conditioning import DAY, Stood
 from fermwatch.model.finding import Alarm
 from fermwatch.model.history import History
 from fermwatch.model.packaging import Packaging, packaging_of
@@ -27,14 +27,18 @@ def store_series(series: Sequence[StoredProbe], stands_by: str = "") -> StoredPr
 
 
 def stood(reader: Reader, packaging: Packaging, now: datetime) -> tuple[Stood, ...]:
-    """What was measured where a packaged beer stands, as means over spans of time since it was packaged."""
+    """What was measured where a packaged beer stands, as means over spans of time, from a day before it was packaged.
+
+    So that on that day it is known how warm it will stand, and the dates on a label are those that are said later.
+    """
     series = store_series(reader.series(), packaging.stands_by)
-    if series is None or now <= packaging.at:
+    if series is None or now < packaging.at:
         return ()
+    began = packaging.at - DAY
     history = History(reader.bindings())
-    span = max((now - packaging.at) / COLUMNS, SHORTEST)
-    columns = int((now - packaging.at) / span) + 1
-    buckets = reader.buckets(series.series, packaging.at, packaging.at + columns * span, columns)
+    span = max((now - began) / COLUMNS, SHORTEST)
+    columns = int((now - began) / span) + 1
+    buckets = reader.buckets(series.series, began, began + columns * span, columns)
     return tuple(
         Stood(one.at, min(one.at + span, now), history.calibrated(series.series, one.at, one.mean)) for one in buckets
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from statistics import median
 
-from fermwatch.brewing.bottle_store import settings_of
+from fermwatch.brewing.bottle_store import settings_of, stood
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import adding_up, heard, warm_sample
 from fermwatch.desk.filling import Filling, by_dose, filling
@@ -18,8 +18,10 @@ from fermwatch.judgement.packaging import BEFORE_SETTLED_H
 from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Batch, Event, EventKind, PackageChoice
 from fermwatch.model.believable import sustained_high
+from fermwatch.model.conditioning import Stood
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement
+from fermwatch.model.packaging import packaging_of
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.requests.shapes import Happened
@@ -27,6 +29,7 @@ from fermwatch.saying import words
 from fermwatch.science.carbonation import ResidualCo2, sugar_named
 from fermwatch.science.packages import PackageKind, package_named
 from fermwatch.science.pressure_risk import SugarDose
+from fermwatch.science.solubility import TEMPERATURE_LOW_C
 
 LOOK_BACK = timedelta(days=7)  # stands for the time since fermentation was active, where its end is not known
 BEFORE_SETTLED = timedelta(hours=BEFORE_SETTLED_H)
@@ -64,6 +67,7 @@ class Day:
     events: tuple[Event, ...] = ()  # of the batch until now
     stands_by: str = ""  # a probe of the bottle store
     settings: RuleSettings = DEFAULTS
+    stood: tuple[Stood, ...] = ()  # where it is to stand, as measured until now
 
     @property
     def is_safe(self) -> bool:
@@ -115,7 +119,7 @@ def planned(reader: Reader, batch: Batch, wanted: Wanted, at: datetime) -> Day:
     choice = _choice(batch, wanted)
     judge = follow(reader, replace(batch, package=choice), at)
     judged = judge.judge_at_once(at)
-    residual, origin = _residual(reader, batch, wanted.held, at, judge.settled_at())
+    residual, origin = _residual(reader, batch, choice, wanted.held, at, judge.settled_at())
     sugar, dose = sugar_named(wanted.sugar).slug, None
     if wanted.dose_g_per_l is not None:
         dose = SugarDose(wanted.dose_g_per_l, sugar)
@@ -124,7 +128,7 @@ def planned(reader: Reader, batch: Batch, wanted: Wanted, at: datetime) -> Day:
         judged = judge.judge_at_once(at)
     volume_l, events = batch.volume_l if wanted.volume_l is None else wanted.volume_l, reader.events(batch.id)
     adding_up.check_there_is_so_much(batch, events, volume_l)
-    return Day(
+    day = Day(
         batch,
         at,
         _filling(batch, choice, residual, judge, judged, wanted, dose, sugar),
@@ -136,6 +140,8 @@ def planned(reader: Reader, batch: Batch, wanted: Wanted, at: datetime) -> Day:
         _store_probe(reader, wanted.stands_by),
         settings_of(reader, batch),
     )
+    packaging = packaging_of((day.packaged(""),))
+    return day if packaging is None else replace(day, stood=stood(reader, packaging, at))
 
 
 def _choice(batch: Batch, wanted: Wanted) -> PackageChoice:
@@ -171,9 +177,14 @@ def _filling(
 
 
 def _residual(
-    reader: Reader, batch: Batch, held: Held, at: datetime, settled_at: datetime | None
+    reader: Reader, batch: Batch, choice: PackageChoice, held: Held, at: datetime, settled_at: datetime | None
 ) -> tuple[ResidualCo2, str]:
-    """What the beer holds: by the temperatures said, else by the probe since fermentation ended."""
+    """What the beer holds: by the temperatures said, else by the probe since fermentation ended.
+
+    Under a cylinder it takes up what is wanted, whatever it held: nobody is asked about that.
+    """
+    if choice.forced:
+        return ResidualCo2(choice.volumes, choice.volumes), ""
     if held.warmest_c is not None:
         return held.residual(), "by the temperatures given"
     start = at - LOOK_BACK if settled_at is None else max(settled_at - BEFORE_SETTLED, batch.pitched_at)
@@ -183,7 +194,8 @@ def _residual(
         return held.residual(), ""
     ended_c = held.ended_c
     if ended_c is None:
-        ended_c = max(min(median(value for then, value in said if then < said[0][0] + FIRST), warmest_c), 0.0)
+        first_c = median(value for then, value in said if then < said[0][0] + FIRST)
+        ended_c = max(min(first_c, warmest_c), TEMPERATURE_LOW_C)
     since = "in the last week" if settled_at is None else "since it finished"
     by_probe = replace(held, warmest_c=warmest_c, ended_c=ended_c)
     return by_probe.residual(), f"by the probe: at most {temperature(warmest_c)} {since}"

@@ -166,6 +166,26 @@ def test_a_probe_of_the_bottle_store_tells_where_it_conditions(tmp_path: Path) -
         assert watching.stop() == 0
 
 
+def test_the_label_and_what_is_said_afterwards_name_one_day(tmp_path: Path) -> None:
+    """The label went by 20 °C as told, and a minute later the dates went by the pantry's own probe."""
+    site = Site(tmp_path / "site")
+    in_store = probe("pantry", "board", "s", 'quantity = "store-temperature"').replace('vessel = "left"\n', "")
+    source = serial_source("board", tmp_path / "port", 'time_field = "at"', form="json")
+    site.configure(vessel(), source, probe("left-beer", "board", "t"), in_store)
+    with Board(tmp_path / "port") as board, site.watched() as watching:
+        watching.says("is connected")
+        opened(site, "Old Ale", 20 * DAY)
+        now = datetime.now(UTC)
+        for minutes in range(50, -1, -5):
+            board.say(json.dumps({"at": (now - timedelta(minutes=minutes)).isoformat(), "s": 15.0}))
+        site.until_status(lambda status: status["stores"][0].get("value_c") == 15.0, "the store is heard")
+        label = packaged(site, "Old Ale", timedelta(0), "--package", "returnable-glass")
+        first = datetime.strptime(label.split("open from ")[1][:10], "%Y-%m-%d")  # noqa: DTZ007 - a day of the site
+        assert "Let it condition at 15 °C for about 20 days" in label
+        assert f"Open the first on {first.day} {first:%b}" in said(site, "status")
+        assert watching.stop() == 0
+
+
 def test_days_that_the_configuration_sets_are_shown_as_the_reminders_go(tmp_path: Path) -> None:
     site = Site(tmp_path / "site")
     site.configure("[rules]\nconditioning_days = 21\nbest_within_days = 60", vessel())

@@ -366,3 +366,26 @@ def test_a_package_that_is_only_too_cold_is_told_of_its_cold(desk: CommandLine) 
     assert "Too much" not in told
     assert "inished. Not in this package: at 4 °C the yeast sleeps" in told
     assert "Let it condition where the yeast works" in told
+
+
+def test_a_forced_keg_asks_nobody_how_warm_its_beer_was(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No sugar goes in, so nothing is reckoned on what the beer holds; it was refused without `--warmest`."""
+    monkeypatch.setenv("COLUMNS", "100")
+    desk = command_line(tmp_path / "no-probe", PITCHED, capsys)
+    desk.done(*ALE, "--yes")
+    desk.clock.advance(DAYS * 86400)
+    said = desk.type("batch", "package", "left", "--package", "keg", *DESPITE)
+    assert (said.status, said.error) == (0, "")
+    assert "0.75 bar gauge with the beer at 4 °C" in flat(said)
+    assert "sugar reckoned" not in flat(said)
+    assert "CO2 in it now" not in flat(said)
+
+
+@pytest.mark.parametrize("words", [("--warmest", "5C", "--ended=-1C"), ("--fed", "--warmest", "5C", "--ended=-1.5C")])
+def test_beer_below_its_freezing_point_of_water_is_reckoned_with(desk: CommandLine, words: tuple[str, ...]) -> None:
+    """Tables go to -2 °C, about where beer of 5 % freezes; 0 was refused as a slip."""
+    for command in (("batch", "package", "left"), ("calc", "priming", "--volumes", "2.4", "--volume", "18L")):
+        assert "is outside" not in desk.type(*command, *words).error
+    assert "is outside -2 to 40 °C" in desk.type("batch", "package", "left", "--warmest", "5C", "--ended=-3C").error

@@ -65,7 +65,9 @@ def label(day: Day, voice: Voice) -> str:
 def _conditioning(day: Day) -> Conditioning | None:
     """How it will go, by the kind of beer and where it is to stand."""
     packaging = packaging_of((day.packaged(""),))
-    return None if packaging is None else conditioning_of(day.batch, packaging, day.events, day.at, day.settings)
+    if packaging is None:
+        return None
+    return conditioning_of(day.batch, packaging, day.events, day.at, day.settings, day.stood)
 
 
 def _dates(day: Day, voice: Voice) -> list[str]:
@@ -85,10 +87,10 @@ def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
     yield "batch", f"{day.batch.name}, {words.beer_day(day.batch.pitched_at, day.at, voice)}"
     yield "kegging" if day.is_keg else "bottling", verdict_said(day)
     yield "package", package_words(day.batch, done.choice)
-    yield "CO2 in it now", f"{residual.words(done.residual)}{f' ({day.origin})' if day.origin else ''}"
     if done.set_bar is not None:
         yield "set", _set(day)
     else:
+        yield "CO2 in it now", f"{residual.words(done.residual)}{f' ({day.origin})' if day.origin else ''}"
         yield "sugar", _sugar(day)
     yield "judged at", judged_at(done.warmest)
     yield "pressure", _pressure(day)
@@ -152,7 +154,10 @@ def _to_do(day: Day) -> str:
 
 def _warm_first(day: Day) -> str:
     """The days of the same reckoning as the dates on the label."""
-    known, place = _conditioning(day), amounts.temperature(day.filling.conditioning_c, None)
+    known, place_c = _conditioning(day), day.filling.conditioning_c
+    if known is not None and known.measured:
+        place_c = known.temperature_c
+    place = amounts.temperature(round(place_c), None)
     days = None if known is None else known.days_to_open
     return f"Let it condition at {place}{'' if days is None else f' for about {days:.0f} days'}, then cool it."
 

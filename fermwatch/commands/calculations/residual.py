@@ -6,7 +6,7 @@ from fermwatch.commands import amounts
 from fermwatch.commands.calculations.calculated import is_us
 from fermwatch.desk.residual import Held
 from fermwatch.science.carbonation import ResidualCo2
-from fermwatch.science.solubility import ATMOSPHERE_BAR, pressure_at_altitude_bar
+from fermwatch.science.solubility import ATMOSPHERE_BAR, TEMPERATURE_LOW_C, pressure_at_altitude_bar
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -27,7 +27,7 @@ def atmosphere_bar(options: argparse.Namespace) -> float:
 def held(options: argparse.Namespace) -> Held:
     us = is_us(options)
     celsius = (
-        None if typed is None else amounts.temperature_c(typed, what=what, us=us)
+        None if typed is None else amounts.temperature_c(typed, what=what, us=us, low_c=TEMPERATURE_LOW_C)
         for typed, what in ((options.warmest, "--warmest"), (options.ended, "--ended"))
     )
     warmest_c, ended_c = celsius
