@@ -9,6 +9,7 @@ AHEAD = timedelta(hours=1)  # forgives a rounded time, as the watcher does
 FIRST_YEAR, LAST_YEAR = 2000, 9000  # of what the store keeps, and of what a calendar can reckon with
 EXAMPLES = 'Say "21:30", "yesterday 21:30" or "2026-03-01 21:30".'
 _CLOCK = re.compile(r"(?:(today|yesterday)\s+)?(\d{1,2}):(\d{2})", re.IGNORECASE | re.ASCII)
+HAPPENED = "Only what has happened is written down."
 ENDS = 'Say "3d", "36h", "2026-03-12" or "2026-03-12 18:00".'
 _SPAN = re.compile(r"(\d{1,3}(?:\.\d)?)\s*(d|h)", re.IGNORECASE | re.ASCII)
 _NEXT = re.compile(r"(?:(today|tomorrow)\s+)?(\d{1,2}):(\d{2})", re.IGNORECASE | re.ASCII)
@@ -22,7 +23,9 @@ def instant(text: str | None, now: datetime, zone: tzinfo, *, what: str = "--at"
         return now
     at = _of_the_clock(said, now, zone, what) or _iso(said, zone, what)
     if at > now + AHEAD:
-        hint = "Did you mean yesterday?" if at - now < timedelta(days=1) else "Only what has happened is written down."
+        near = at - timedelta(days=1) <= now
+        meant = f'Did you mean "yesterday {at.astimezone(zone):%H:%M}"?'
+        hint = meant if near and at.astimezone(zone).date() == now.astimezone(zone).date() else HAPPENED
         raise InputError(f"{what}: {said[:40]} is still to come.", hint=hint)
     return at
 
@@ -65,7 +68,11 @@ def _of_the_clock(said: str, now: datetime, zone: tzinfo, what: str) -> datetime
 
 
 def _iso(said: str, zone: tzinfo, what: str) -> datetime:
-    if _DATE.fullmatch(said):
+    try:
+        lacks_time = bool(_DATE.fullmatch(said)) and date.fromisoformat(said) is not None
+    except ValueError:
+        lacks_time = False
+    if lacks_time:
         raise InputError(f"{what}: {said} lacks its time.", hint=f'Say "{said} 18:30".')
     try:
         at: datetime | None = datetime.fromisoformat(said)

@@ -120,7 +120,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def _stands_at(options: argparse.Namespace, site: Site, at: datetime) -> Data:
     if options.temperature is None or options.since is None:
-        hint = 'As: --temperature 19C --since "2026-03-01 18:00", of the beer, the room or the fridge.'
+        hint = 'As: --temperature 19C --since "yesterday 18:00", of the beer, the room or the fridge.'
         raise InputError("How warm does it stand, and since when?", hint=hint)
     celsius = amounts.temperature_c(options.temperature, what="--temperature", us=options.reader.fahrenheit)
     since = instant(options.since, at, site.voice.zone, what="--since")

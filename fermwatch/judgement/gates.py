@@ -253,7 +253,7 @@ def say_how_warm(view: View) -> str:
     """What is asked of somebody without a thermometer on the beer."""
     return (
         f"Say how warm it stands, and since when: `fermwatch note {view.facts.vessel} stands-at --temperature "
-        '19C --since "2026-03-01 18:00"`; or put a thermometer on it.'
+        '19C --since "yesterday 18:00"`; or put a thermometer on it.'
     )
 
 

@@ -15,6 +15,7 @@ from fermwatch.model.yeast import Yeast
 
 TOLERANCE_C = 1.0  # about the target of a rest (common practice)
 REST_THERE_WITHIN = timedelta(hours=48)  # 20 L warm by some 2 °C a day (common practice)
+UNDER_WAY_C_PER_DAY = 1.0  # less than half of that is no way to a rest
 CRASH_C = 2.0
 COLD_C = 5.0  # at which a crash begins (common practice)
 CRASH_LOW_C, CRASH_HIGH_C = -0.5, 5.0  # where a crash goes (common practice)

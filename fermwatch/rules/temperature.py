@@ -12,6 +12,7 @@ from fermwatch.model.intent import (
     FINISHED,
     NOTHING_DECLARED,
     TOLERANCE_C,
+    UNDER_WAY_C_PER_DAY,
     Band,
     Meant,
     Side,
@@ -22,7 +23,7 @@ from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.model.subject import About
 from fermwatch.rules.asking import looks_like_rest, not_yet_answered
 from fermwatch.rules.remedies import circumstances, of_cold, of_frost, of_heat
-from fermwatch.rules.situation import Situation, median_of, since, slope_c_per_h
+from fermwatch.rules.situation import WINDOW, Situation, median_of, since, slope_c_per_h
 
 HIGH = "temperature-high"
 LOW = COLD_RULE
@@ -64,14 +65,13 @@ def _side(situation: Situation, settings: RuleSettings, rule: str) -> Finding:
     beyond_usual = usual.beyond_c(side, hour) > (settings.outside_clears_c if stands else settings.outside_warning_c)
     quiet = _quiet(side, hour, situation, settings, batch, unmeant=unmeant)
     remedy = (of_heat if side is Side.ABOVE else of_cold)(known)
+    by_usual = (beyond_usual and not unmeant) or (side is Side.ABOVE and known.course.crashed)
     return Finding(
         rule,
         subject,
         holds=unmeant or beyond_usual,
         severity=severity,
-        statement=_statement(
-            side, hour, usual if not unmeant or (side is Side.ABOVE and known.course.crashed) else known.band
-        ),
+        statement=_statement(side, hour, usual if by_usual else known.band),
         remedy="" if quiet else remedy.text,
         quiet_because=quiet,
     )
@@ -96,8 +96,9 @@ def _severity(beyond_c: float, side: Side, situation: Situation, settings: RuleS
 
 
 def _statement(side: Side, hour_c: float, band: Band) -> str:
-    beyond_c = band.beyond_c(side, hour_c)
-    place = f"{warmth(beyond_c)} {side}" if beyond_c > 0 else f"{warmth(abs(beyond_c))} within the edge of"
+    """Where it is of where it should be; of an alarm that is over it may be on the other side by now."""
+    where = side if band.beyond_c(side, hour_c) > 0 else band.side(hour_c)
+    place = "within" if where is None else f"{warmth(band.beyond_c(where, hour_c))} {where}"
     edges = temperature_range(band.low_c, band.high_c)
     return f"beer {temperature(hour_c)} (median of 1 h), {place} {band.name} of {edges}"
 
@@ -108,6 +109,8 @@ def _quiet(
     course, now = situation.course, situation.now
     if course.meant is not None and not unmeant:
         return f"planned {course.meant.kind}"
+    if course.meant is not None and _under_way(situation, course.meant, side, hour_c, batch):
+        return f"on its way to the planned {course.meant.kind}, as fast as is plausible"
     if harmless(side, situation.phase):
         return "cold after finishing does no harm"
     moving = _moving(situation, side)
@@ -121,6 +124,22 @@ def _quiet(
     if side is Side.ABOVE and looks_like_rest(situation, settings) and not_yet_answered(situation):
         return "it looks like a diacetyl rest, and you are asked"
     return ""
+
+
+def _under_way(situation: Situation, meant: Meant, side: Side, hour_c: float, batch: Batch) -> bool:
+    """Whether it goes toward what was declared, from where it was meant to be: however long that takes.
+
+    By the last hours; or since it was declared, for a controller that takes a step a day.
+    """
+    sign, paces = 1.0 if side is Side.BELOW else -1.0, list[float]()
+    slope = slope_c_per_h(since(situation.beer, situation.now, WINDOW))
+    if slope is not None:
+        paces.append(sign * slope * 24.0)
+    days = (situation.now - meant.begun_at) / timedelta(days=1)
+    if meant.from_c is not None and days > 0.0:
+        paces.append(sign * (hour_c - meant.from_c) / days)
+    toward = max(paces, default=0.0) >= UNDER_WAY_C_PER_DAY
+    return toward and meant.band(batch.yeast, meant.begun_at).beyond_c(side, hour_c) <= TOLERANCE_C
 
 
 def _meant_until_then(over: Meant, over_at: datetime, side: Side, hour_c: float, batch: Batch) -> bool:

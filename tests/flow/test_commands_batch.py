@@ -135,7 +135,7 @@ def test_a_forced_ferment_sample_is_asked_for_every_time(desk: CommandLine) -> N
         (("--vessel", "cellar"), "There is: left, right."),
         (("--yeast", "magic"), "is not a kind of yeast known here"),
         (("--package", "growler"), "No conditioning beer goes into a growler."),
-        (("--pitched-at", "23:50"), "Did you mean yesterday?"),
+        (("--pitched-at", "23:50"), 'Did you mean "yesterday 23:50"?'),
         (("--pitched-at", "soon"), "is no time"),
     ],
 )

@@ -34,7 +34,8 @@ def test_a_time_is_meant_in_the_sites_zone(typed: str | None, at: datetime) -> N
 @pytest.mark.parametrize(
     ("typed", "told"),
     [
-        ("23:50", "is still to come. Did you mean yesterday?"),
+        ("2026-13-01", "'2026-13-01' is no time"),
+        ("23:50", 'is still to come. Did you mean "yesterday 23:50"?'),
         ("2027-01-01 10:00", "is still to come"),
         ("2026-03-01", "lacks its time"),
         ("25:00", "is no time of day"),

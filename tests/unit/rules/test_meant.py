@@ -232,3 +232,46 @@ def test_a_question_that_is_over_says_what_is_so() -> None:
     assert not asked.stands
     assert "above the yeast's range" not in plain(asked.statement)
     assert plain(asked.statement).startswith("beer ")
+
+
+@pytest.mark.parametrize("from_c", [None, 10.5])
+def test_a_rest_that_warms_by_two_degrees_a_day_is_silent_all_the_way(from_c: float | None) -> None:
+    """From 10.5 to 16.5 °C takes three days (common practice); after 48 h it was a warning."""
+    rest = declares(EventKind.REST, target_c=16.5)
+    story = lager(rest if from_c is None else replace(rest, data={**rest.data, "from_c": from_c}))
+    for _ in range(9):
+        story.go_on(8 * HOUR, lambda _: 10.5 + (story.now - START) / DAY * 2.0)
+        assert loud(story) == set()
+    assert loud(story.go_on(DAY, steady(16.5))) == set()
+
+
+def test_a_rest_that_is_warmed_by_a_step_a_day_is_silent_too() -> None:
+    story = lager(declares(EventKind.REST, target_c=16.5, from_c=10.5))
+    for _ in range(12):
+        story.go_on(8 * HOUR, lambda _: min(10.5 + 2.0 * ((story.now - START) // DAY + 1), 16.5))
+        assert loud(story) == set()
+
+
+def test_a_rest_that_stops_on_its_way_is_told() -> None:
+    story = lager(declares(EventKind.REST, target_c=16.5)).go_on(50 * HOUR, lambda since: 10.5 + since / DAY * 1.5)
+    assert loud(story) == set()
+    assert loud(story.go_on(12 * HOUR, steady(13.6))) == {LOW}
+
+
+def test_a_rest_that_creeps_or_that_comes_from_far_below_is_told() -> None:
+    creeping = lager(declares(EventKind.REST, target_c=17.0)).go_on(60 * HOUR, lambda since: 11.0 + since / DAY * 0.4)
+    assert loud(creeping) == {LOW}
+    cold = lager(declares(EventKind.REST, target_c=17.0)).go_on(8 * HOUR, lambda since: 2.0 + since / DAY * 2.0)
+    assert LOW in loud(cold)
+
+
+def test_where_the_beer_is_once_an_alarm_of_cold_is_over_is_said_as_it_is() -> None:
+    """At 15.5 °C it was said to be "6.5 °C within the edge of the yeast's range of 9-12 °C"."""
+    story = lager(declares(EventKind.REST, target_c=17.0)).go_on(56 * HOUR, steady(12.0))
+    assert loud(story) == {LOW}
+    story.go_on(6 * HOUR, steady(16.6))
+    over = plain(story.decider.alarms[LOW, LEFT].statement)
+    assert over == "beer 16.6 °C (median of 1 h), within the planned rest of 16–18 °C"
+    story.events = (*story.events, declares(EventKind.BACK_TO_RANGE, 62 * HOUR))
+    story.go_on(2 * HOUR, steady(16.6))
+    assert "within the edge" not in plain(story.decider.alarms[LOW, LEFT].statement)
