@@ -20,7 +20,7 @@ CRASH_C = 2.0
 COLD_C = 5.0  # at which a crash begins (common practice)
 CRASH_LOW_C, CRASH_HIGH_C = -0.5, 5.0  # where a crash goes (common practice)
 REST_ABOVE_C, REST_AT_MOST_C = 6.0, 22.0  # a rest above the yeast's range, and at all (common practice)
-COLD_RULE = "temperature-low"
+HEAT_RULE, COLD_RULE = "temperature-high", "temperature-low"
 FINISHED = {Phase.TERMINAL, Phase.CONDITIONING, Phase.PACKAGED}
 DECLARED = {EventKind.REST, EventKind.RAMP, EventKind.CRASH}
 
@@ -28,6 +28,10 @@ DECLARED = {EventKind.REST, EventKind.RAMP, EventKind.CRASH}
 class Side(StrEnum):
     ABOVE = "above"
     BELOW = "below"
+
+
+ON_ITS_WAY = "on its way to the planned"  # why a rule keeps quiet of a beer that is not there yet, and of its kind
+RULES_OF_SIDES = {Side.ABOVE: HEAT_RULE, Side.BELOW: COLD_RULE}
 
 
 @dataclass(frozen=True, slots=True)

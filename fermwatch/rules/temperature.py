@@ -10,7 +10,10 @@ from fermwatch.model.finding import Finding, Phase, Severity
 from fermwatch.model.intent import (
     COLD_RULE,
     FINISHED,
+    HEAT_RULE,
     NOTHING_DECLARED,
+    ON_ITS_WAY,
+    RULES_OF_SIDES,
     TOLERANCE_C,
     UNDER_WAY_C_PER_DAY,
     Band,
@@ -25,8 +28,7 @@ from fermwatch.rules.asking import looks_like_rest, not_yet_answered
 from fermwatch.rules.remedies import circumstances, of_cold, of_frost, of_heat
 from fermwatch.rules.situation import WINDOW, Situation, median_of, since, slope_c_per_h
 
-HIGH = "temperature-high"
-LOW = COLD_RULE
+HIGH, LOW = HEAT_RULE, COLD_RULE
 LEAVING = "leaving-range"
 AWAY = "away-from-set-point"
 CYCLING = "cycling"
@@ -34,7 +36,7 @@ NEAR_FREEZING = "near-freezing"
 
 HOUR = timedelta(hours=1)
 QUARTER = timedelta(minutes=15)
-SIDES = {HIGH: Side.ABOVE, LOW: Side.BELOW}
+SIDES = {rule: side for side, rule in RULES_OF_SIDES.items()}
 MUCH_HEAT_C = 6.0  # beyond its range, which no rest goes to
 BACK_WITHIN = timedelta(hours=48)  # after a rest or crash: the way back into the range
 NEARING_C_PER_H = 0.1
@@ -110,7 +112,7 @@ def _quiet(
     if course.meant is not None and not unmeant:
         return f"planned {course.meant.kind}"
     if course.meant is not None and _under_way(situation, course.meant, side, hour_c, batch):
-        return f"on its way to the planned {course.meant.kind}, as fast as is plausible"
+        return f"{ON_ITS_WAY} {course.meant.kind}"
     if harmless(side, situation.phase):
         return "cold after finishing does no harm"
     moving = _moving(situation, side)

@@ -6,7 +6,7 @@ from operator import attrgetter
 
 from fermwatch.contracts.feed import Lane
 from fermwatch.model.finding import Alarm, Severity
-from fermwatch.model.intent import Band, band_of, outside
+from fermwatch.model.intent import ON_ITS_WAY, RULES_OF_SIDES, Band, Side, band_of, outside
 from fermwatch.model.quantity import Quantity
 from fermwatch.saying import intended, quiet, words
 from fermwatch.saying.ink import Ink
@@ -178,7 +178,14 @@ def out_of_range(lane: Lane, now: datetime) -> str:
     if meant is None or beer.value is None or beer.faulty:
         return ""
     phase = lane.judgement.phase.phase if lane.judgement is not None and lane.judgement.phase is not None else None
-    return outside(beer.value, meant, phase) or ""
+    side = outside(beer.value, meant, phase)
+    return "" if side is None or _on_its_way(lane, side) else side
+
+
+def _on_its_way(lane: Lane, side: Side) -> bool:
+    """Whether its rule keeps that quiet, as of a beer that goes toward what was declared."""
+    rule = RULES_OF_SIDES[side]
+    return any(one.rule == rule and one.stands and one.suppressed_by.startswith(ON_ITS_WAY) for one in lane.alarms)
 
 
 def alarm_facts(alarm: Alarm, now: datetime, voice: Voice) -> AlarmFacts:

@@ -9,8 +9,9 @@ import pytest
 
 from fermwatch.contracts.feed import Freshness, Snapshot
 from fermwatch.contracts.store import Misread, SourceState
-from fermwatch.model.batch import GravityMeasurement
+from fermwatch.model.batch import Event, EventKind, GravityMeasurement
 from fermwatch.model.finding import Alarm, Condition, Severity
+from fermwatch.model.intent import course_of
 from fermwatch.saying.facts import lane_facts
 from fermwatch.saying.headline import Urgency, headline, truths
 from fermwatch.saying.voice import Voice, zone_of
@@ -145,3 +146,12 @@ def test_a_probe_that_nobody_hears_is_not_live() -> None:
     facts = lane_facts(shown.lanes[0], NOW, VOICE)
     assert facts.probes == "all 4 probes cut off, heard 12 s ago"
     assert facts.beer.remark == "cut off, heard 12 s ago"
+
+
+def test_a_beer_on_its_way_to_a_planned_rest_is_not_outside_of_it() -> None:
+    """Its rule is silent then, and so is the headline; of any other quiet alarm the range is still told."""
+    rest = Event("r", NOW - timedelta(hours=60), EventKind.REST, {"target_c": 25.0})
+    for why, told in (("on its way to the planned rest", "well"), ("planned rest", "range")):
+        low = Alarm("temperature-low", "vessel:middle", Condition.RAISED, raised_at=NOW, suppressed_by=why)
+        lane = replace(healthy(), course=course_of([rest], NOW), alarms=(low,))
+        assert headline(replace(snapshot(lane), alarms=(low,)), VOICE).matter == told
