@@ -7,6 +7,7 @@ from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.contracts.feed import InPackage
 from fermwatch.contracts.store import Reader, StoredProbe
 from fermwatch.model.batch import Batch
+from fermwatch.model.believable import believable
 from fermwatch.model.conditioning import DAY, Stood
 from fermwatch.model.finding import Alarm
 from fermwatch.model.history import History
@@ -17,6 +18,7 @@ from fermwatch.model.subject import About
 
 COLUMNS = 96
 SHORTEST = timedelta(minutes=15)
+LEAST = timedelta(seconds=1)  # so that a mean over spans has some
 
 
 def store_series(series: Sequence[StoredProbe], stands_by: str = "") -> StoredProbe | None:
@@ -39,9 +41,13 @@ def stood(reader: Reader, packaging: Packaging, now: datetime) -> tuple[Stood, .
     span = max((now - began) / COLUMNS, SHORTEST)
     columns = int((now - began) / span) + 1
     buckets = reader.buckets(series.series, began, began + columns * span, columns)
-    return tuple(
-        Stood(one.at, min(one.at + span, now), history.calibrated(series.series, one.at, one.mean)) for one in buckets
-    )
+    last = reader.latest().get(series.series)
+    heard_at = last.at if last is not None and believable(last.flags) and not last.last_known else now
+    stands = []
+    for one in buckets:
+        until = max(min(one.at + span, heard_at, now), one.at + LEAST)
+        stands.append(Stood(one.at, until, history.calibrated(series.series, one.at, one.mean)))
+    return tuple(stands)
 
 
 def settings_of(reader: Reader, batch: Batch) -> RuleSettings:

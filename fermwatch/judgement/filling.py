@@ -157,6 +157,11 @@ def too_full(choice: PackageChoice, warmest: Warmest, most: float | None, *, fin
     return f"{fewer}; or heavier glass or another strong package{cooler}."
 
 
+def percent(chance: float) -> str:
+    """`72.0%`, `1.3%`, `0.03%`: never nothing where there is something."""
+    return f"{chance:.1%}" if chance >= 0.001 or chance < 0.00001 else f"{100.0 * chance:.1g}%"
+
+
 def of_bottles(chance: float, bottles: int) -> str:
     """A chance as a person counts: `about 2 of 40 bottles`, `about 1 bottle in 1600`."""
     bottles = max(bottles, 1)

@@ -220,7 +220,7 @@ def warm(view: View) -> Checked:
     if limit.settled(view) is not None:
         return _checked(Gate.WARM, True, "not asked for: it stands where the forced ferment ended")
     if little_left(view):
-        return _checked(Gate.WARM, True, "counted in what is left: what rests in the cold shows nothing of its end")
+        return _checked(Gate.WARM, True, "how warm it stood is counted in what is left to ferment")
     known = view.known_temperatures(span_h)
     heard_h = len(known) * BIN_H
     floor = view.facts.temperature_low_c - WARM_BELOW_RANGE_C

@@ -19,6 +19,7 @@ from fermwatch.judgement.filling import (
     named,
     of_bottles,
     packed,
+    percent,
     pressure_to_set,
     reckon,
     reckoned_dose,
@@ -224,5 +225,5 @@ def _statement(view: View, choice: PackageChoice, pressure: Pressure) -> str:
         counted += f", and at most {pressure.accepted_chance:.0%} will do"
     return (
         f"{named(choice)}, at {judged_at(view.facts.warmest)}: {stays} below {amounts.pressure(pressure.high_bar)}, "
-        f"limit {most}; chance that {exceeds} its limit {pressure.chance_over_limit:.1%}{counted}"
+        f"limit {most}; chance that {exceeds} its limit {percent(pressure.chance_over_limit)}{counted}"
     )
