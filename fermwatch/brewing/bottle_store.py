@@ -7,7 +7,6 @@ from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.contracts.feed import InPackage
 from fermwatch.contracts.store import Reader, StoredProbe
 from fermwatch.model.batch import Batch
-from fermwatch.model.believable import believable
 from fermwatch.model.conditioning import DAY, Stood
 from fermwatch.model.finding import Alarm
 from fermwatch.model.history import History
@@ -42,7 +41,8 @@ def stood(reader: Reader, packaging: Packaging, now: datetime) -> tuple[Stood, .
     columns = int((now - began) / span) + 1
     buckets = reader.buckets(series.series, began, began + columns * span, columns)
     last = reader.latest().get(series.series)
-    heard_at = last.at if last is not None and believable(last.flags) and not last.last_known else now
+    good = None if last is None else reader.last_good(last)  # the newest may be one that nobody believes
+    heard_at = now if good is None else good.at
     stands = []
     for one in buckets:
         until = max(min(one.at + span, heard_at, now), one.at + LEAST)

@@ -109,12 +109,12 @@ ACTIONS = (
     Action(
         "acknowledge",
         ("a",),
-        "alarm seen",
+        "seen",
         Wish.ALARM_SEEN,
         help="say that you have seen the alarm of the lane or the site",
     ),
     Action("units", ("u",), "units", Wish.UNITS, help="change units: °C or °F, SG or °P"),
-    Action("theme", ("t",), "dark/light", Wish.THEME, help="dark or light"),
+    Action("theme", ("t",), "theme", Wish.THEME, help="dark or light"),
     Action("close-help", ("escape", "enter", "question_mark", "q", "space"), "close", Wish.CLOSE_WINDOW, (HELP,)),
     Action("close-choice", ("escape", "q"), "close", Wish.CLOSE_WINDOW, (CHOICE,)),
 )

@@ -46,10 +46,18 @@ def watcher_words(snapshot: Snapshot, voice: Voice) -> Said:
     if watcher.trouble:
         return Said(voice.text(watcher.trouble), Ink.CRITICAL, "!!")
     if watcher.last_commit_at is None:
-        return Said(f"watching{voice.dot}nothing stored yet", Ink.FAINT)
+        return Said(f"watching{voice.dot}{_nothing_stored(snapshot)}", Ink.FAINT)
     stored = words.ago((snapshot.now - watcher.last_commit_at).total_seconds())
     parts = ["watching", f"last stored {stored}", *_no_readings(snapshot, voice), _source_count(snapshot)]
     return Said(voice.dot.join(parts), Ink.FAINT)
+
+
+def _nothing_stored(snapshot: Snapshot) -> str:
+    """What is measured by hand alone waits for no probe; and what was stored before is not nothing."""
+    views = [view for lane in snapshot.lanes for view in lane.probes] + [*snapshot.stores]
+    if snapshot.lanes and not views:
+        return "by hand: no probe is set up"
+    return "nothing stored since it started" if any(view.value is not None for view in views) else "nothing stored yet"
 
 
 def _no_readings(snapshot: Snapshot, voice: Voice) -> list[str]:

@@ -72,7 +72,7 @@ async def _footer(pilot: Pilot[None]) -> list[str]:
 
 async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
     app = dashboard()
-    rest = ["a alarm seen", "u units", "t dark/light"]
+    rest = ["a seen", "u units", "t theme"]
     chart = ["w why?", "n marks", "+ closer"]
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")
@@ -96,6 +96,18 @@ async def test_on_the_smallest_screen_the_footer_still_leads_to_help(opened: tup
         await pilot.pause()
         (key,) = [one for one in app.screen.query(FooterKey) if one.description == "help"]
         assert key.region.right <= app.size.width
+
+
+@pytest.mark.parametrize("opened", [(), ("enter",)], ids=["overview", "fermenter"])
+async def test_on_eighty_columns_no_key_is_cut(opened: tuple[str, ...]) -> None:
+    app = dashboard()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press(*opened)
+        await pilot.pause()
+        keys = list(app.screen.query(FooterKey))
+        assert keys
+        assert [one.description for one in keys if one.region.right > 80] == []
 
 
 async def test_without_colour_the_chosen_alarm_is_still_seen(monkeypatch: pytest.MonkeyPatch) -> None:

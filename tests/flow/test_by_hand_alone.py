@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from tests.support.command_line import CommandLine, command_line
+from tests.support.running import Site, vessel
 
 PITCHED = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 HOUR = 3600.0
@@ -120,3 +121,13 @@ def test_beer_that_has_only_begun_is_not_roused(desk: CommandLine) -> None:
         desk.clock.advance(hours * HOUR)
         with desk.watched():
             assert "rouse" not in desk.type("bottle", "left", "--json").text
+
+
+def test_a_site_without_a_probe_is_watched_by_hand_and_waits_for_nothing(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    site.configure(vessel())
+    with site.watched():
+        site.open_batch("left")
+        told = site.run("status").stdout
+    assert "by hand: no probe is set up" in told
+    assert "othing stored" not in told

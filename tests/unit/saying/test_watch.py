@@ -43,7 +43,7 @@ def test_a_calm_cellar_has_no_colour_at_all() -> None:
         ),
         ({"stopped": True}, "the watcher was stopped today 21:14: start `fermwatch watch`"),
         ({"trouble": "the disk is full: free some space"}, "the disk is full: free some space"),
-        ({"last_commit_at": None}, "nothing stored yet"),
+        ({"last_commit_at": None}, "nothing stored since it started"),
         ({"beat_at": NOW - timedelta(seconds=11)}, "watching · last stored just now"),
         ({"beat_at": NOW - timedelta(seconds=40), "beat_every_s": 60.0}, "watching · last stored just now"),
     ],
