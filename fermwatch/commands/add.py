@@ -12,6 +12,7 @@ from fermwatch.commands.moments import instant
 from fermwatch.commands.site import find_batch, open_site
 from fermwatch.desk.happening import noted
 from fermwatch.errors import InputError
+from fermwatch.model.amounts import typed_volume
 from fermwatch.model.batch import EventKind
 
 
@@ -97,7 +98,7 @@ def _data(options: argparse.Namespace, addition: Addition) -> dict[str, float | 
     name = _name(options, addition)
     if addition.by_volume:
         if options.volume is None:
-            raise InputError("How much of it?", hint="Add --volume 2L.")
+            raise InputError("How much of it?", hint=f"Add --volume {typed_volume(2)}.")
         return {
             "volume_l": round(amounts.volume_l(options.volume, what="--volume", gallon=options.reader.gallon), 3),
             "name": name,

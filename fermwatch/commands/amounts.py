@@ -217,6 +217,15 @@ def litres_said(litres: float, gallon: Gallon | None) -> str:
     return f"{litres:.3g} L" if gallon is None else f"{litres / LITRES_PER_GALLON[gallon]:.3g} {GALLON_NAMES[gallon]}"
 
 
+def dose_in(grams_per_litre: float, gallon: Gallon | None) -> float:
+    """In g/L, or in ounces to the gallon: in the unit that `dose_unit` names."""
+    return grams_per_litre if gallon is None else grams_per_litre * LITRES_PER_GALLON[gallon] / GRAMS_PER_OUNCE
+
+
+def dose_unit(gallon: Gallon | None) -> str:
+    return "g/L" if gallon is None else f"oz/{GALLON_NAMES[gallon]}"
+
+
 def grams_said(grams: float, *, us: bool) -> str:
     return f"{grams / GRAMS_PER_OUNCE:.3g} oz" if us else f"{grams:.0f} g" if grams >= 10 else f"{grams:.1f} g"
 

@@ -15,7 +15,7 @@ from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.desk.declaring import DIACETYL_TEST, Declared, data_of
 from fermwatch.desk.happening import noted
 from fermwatch.errors import InputError
-from fermwatch.model.amounts import temperature_range
+from fermwatch.model.amounts import temperature_range, typed_gravity, typed_temperature, typed_volume
 from fermwatch.model.batch import EventKind
 from fermwatch.model.event_data import STANDS_AT
 
@@ -46,7 +46,9 @@ class Subject:
 
 def _forced_ferment(options: argparse.Namespace) -> Data:
     if options.gravity is None:
-        raise InputError("Where did the sample end?", hint="Add --gravity 1.010, as read when two readings agreed.")
+        raise InputError(
+            "Where did the sample end?", hint=f"Add --gravity {typed_gravity(1.010)}, as read when two readings agreed."
+        )
     sample = Typed(options.sample, True, us=options.reader.fahrenheit, what="--gravity")
     corrected = by_hydrometer(options.gravity, sample)
     data: dict[str, float | str | bool] = {
@@ -120,7 +122,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def _stands_at(options: argparse.Namespace, site: Site, at: datetime) -> Data:
     if options.temperature is None or options.since is None:
-        hint = 'As: --temperature 19C --since "yesterday 18:00", of the beer, the room or the fridge.'
+        as_typed = f'--temperature {typed_temperature(19)} --since "yesterday 18:00"'
+        hint = f"As: {as_typed}, of the beer, the room or the fridge."
         raise InputError("How warm does it stand, and since when?", hint=hint)
     celsius = amounts.temperature_c(options.temperature, what="--temperature", us=options.reader.fahrenheit)
     since = instant(options.since, at, site.voice.zone, what="--since")
@@ -147,8 +150,9 @@ def _refuse_additions(options: argparse.Namespace) -> None:
         return
     what = options.what if options.what in ADDITIONS else "blend" if "--volume" in typed else "dry-hop"
     amount = "--volume" if ADDITIONS[what].by_volume else "--grams"
-    said = {amount: "2L" if ADDITIONS[what].by_volume else "60", **typed}
-    words = " ".join(f"{option} {value[:30]}" for option, value in said.items())
+    said = {amount: typed_volume(2) if ADDITIONS[what].by_volume else "60"}
+    said |= {option: value[:30] for option, value in typed.items()}
+    words = " ".join(f"{option} {value}" for option, value in said.items())
     raise InputError(
         "What goes into the beer is added, since it changes what may be concluded.",
         hint=f'As: fermwatch add "{options.batch[:60]}" {what} {words}',

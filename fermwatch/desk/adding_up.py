@@ -6,7 +6,7 @@ Sugar is weighed for the beer, so too much of it on paper is too much sugar in e
 from collections.abc import Iterable, Iterator
 
 from fermwatch.errors import InputError
-from fermwatch.model.amounts import volume
+from fermwatch.model.amounts import typed_volume, volume
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.science.packages import PackageKind
 
@@ -25,7 +25,7 @@ def check_there_is_so_much(batch: Batch, events: Iterable[Event], volume_l: floa
             f"{volume(volume_l)} are more than its fermenter of {volume(fermenter_l)} holds, and the sugar "
             "of all that would be in what there is.",
             hint=f"Measure what is in the bucket. Is the fermenter larger? fermwatch batch edit {batch.vessel} "
-            f"--fermenter-volume {round(volume_l * ROOMY)}L",
+            f"--fermenter-volume {typed_volume(volume_l * ROOMY)}",
         )
 
 

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import heard, warm_sample
 from fermwatch.errors import InputError
-from fermwatch.model.amounts import instant, temperature, temperature_range, volume
+from fermwatch.model.amounts import instant, temperature, temperature_range, typed_temperature, volume
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Phase
 from fermwatch.model.intent import (
@@ -69,7 +69,7 @@ def data_of(reader: Reader, batch: Batch, declared: Declared, at: datetime, now:
         raise InputError("--until: it would be over before it is there.", hint="--by comes first, then --until.")
     target_c = CRASH_C if declared.target_c is None and kind is EventKind.CRASH else declared.target_c
     if target_c is None:
-        raise InputError("At what temperature?", hint="Add --target 17C.")
+        raise InputError("At what temperature?", hint=f"Add --target {typed_temperature(17)}.")
     data: Data = {"target_c": round(target_c, 2)}
     here_c = heard.newest(reader, batch.vessel, Quantity.BEER_TEMPERATURE, now)
     if here_c is not None and now - at < JUST_NOW:

@@ -15,7 +15,7 @@ from fermwatch.judgement.filling import is_keg, judged_at, too_full
 from fermwatch.judgement.following import follow
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.packaging import BEFORE_SETTLED_H
-from fermwatch.model.amounts import temperature
+from fermwatch.model.amounts import temperature, typed_temperature
 from fermwatch.model.batch import Batch, Event, EventKind, PackageChoice
 from fermwatch.model.believable import sustained_high
 from fermwatch.model.conditioning import Stood
@@ -147,7 +147,8 @@ def planned(reader: Reader, batch: Batch, wanted: Wanted, at: datetime) -> Day:
 def _choice(batch: Batch, wanted: Wanted) -> PackageChoice:
     choice = wanted.choice or batch.package
     if choice is None:
-        raise InputError("Into what package?", hint="Add --package returnable-glass --volumes 2.4 --storage 25C.")
+        stands = f"--storage {typed_temperature(25)}"
+        raise InputError("Into what package?", hint=f"Add --package returnable-glass --volumes 2.4 {stands}.")
     if is_keg(choice) and wanted.bottles is not None:
         raise InputError("A keg is no bottle.", hint="Leave --bottles out, or say --package returnable-glass.")
     return choice

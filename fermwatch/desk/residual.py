@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from fermwatch.errors import InputError
+from fermwatch.model.amounts import typed_temperature
 from fermwatch.science.carbonation import ResidualCo2, residual_interval, residual_interval_fed
 from fermwatch.science.solubility import ATMOSPHERE_BAR
 
@@ -26,7 +27,8 @@ class Held:
         if self.warmest_c is None:
             raise InputError(
                 "How warm was the beer at its warmest since fermentation was active?",
-                hint="Add --warmest 21C: not today's temperature, for a warm rest drives CO2 out for good.",
+                hint=f"Add --warmest {typed_temperature(21)}: not today's temperature, for a warm rest drives CO2 out "
+                "for good.",
             )
         ended_c = self.warmest_c if self.ended_c is None else self.ended_c
         if self.fed:

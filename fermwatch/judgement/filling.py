@@ -196,7 +196,8 @@ def asleep(choice: PackageChoice, conditioning_c: float, yeast_low_c: float) -> 
 
 def awake(choice: PackageChoice) -> str:
     """What to do about that."""
-    warm = "Let it condition where the yeast works (--conditioning 20C), and cool it afterwards"
+    here = f"--conditioning {amounts.typed_temperature(20)}"
+    warm = f"Let it condition where the yeast works ({here}), and cool it afterwards"
     return f"{warm}; or carbonate it from a cylinder (--way forced)." if is_keg(choice) else f"{warm}."
 
 

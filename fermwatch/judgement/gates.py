@@ -13,7 +13,7 @@ from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import Measured, View
-from fermwatch.model.amounts import gravity, instant, points, temperature, temperature_range, warmth
+from fermwatch.model.amounts import gravity, instant, points, temperature, temperature_range, typed_temperature, warmth
 from fermwatch.model.finding import Evidence, Phase
 
 WARM_SHARE = 0.9
@@ -253,7 +253,7 @@ def say_how_warm(view: View) -> str:
     """What is asked of somebody without a thermometer on the beer."""
     return (
         f"Say how warm it stands, and since when: `fermwatch note {view.facts.vessel} stands-at --temperature "
-        '19C --since "yesterday 18:00"`; or put a thermometer on it.'
+        f'{typed_temperature(19)} --since "yesterday 18:00"`; or put a thermometer on it.'
     )
 
 
@@ -378,7 +378,8 @@ def yeast(view: View) -> Checked:
 def package(view: View, risk: PackageRisk | None) -> Checked:
     choice = view.facts.package
     if choice is None:
-        say = f"`fermwatch batch edit {view.facts.vessel} --package returnable-glass --volumes 2.4 --storage 25C`"
+        vessel, warm = view.facts.vessel, typed_temperature(25)
+        say = f"`fermwatch batch edit {vessel} --package returnable-glass --volumes 2.4 --storage {warm}`"
         remedy = f"Say what it goes into, how lively, and where it will stand, as {say}."
         return _checked(Gate.PACKAGE, False, "no package is chosen", remedy)
     if risk is None:

@@ -23,6 +23,10 @@ class AmountKind(StrEnum):
     VOLUME = "v"  # L
     PRESSURE = "b"  # bar gauge
     MASS = "m"  # g
+    DOSE = "d"  # of sugar in beer, g/L
+    TYPED_TEMPERATURE = "c"  # °C, as it is typed after an option
+    TYPED_GRAVITY = "h"  # SG, as it is typed
+    TYPED_VOLUME = "l"  # L, as it is typed after an option
     INSTANT = "i"  # s since 1970 in UTC
 
 
@@ -34,6 +38,10 @@ _UNITS = {
     AmountKind.VOLUME: " L",
     AmountKind.PRESSURE: " bar",
     AmountKind.MASS: " g",
+    AmountKind.DOSE: " g/L",
+    AmountKind.TYPED_TEMPERATURE: "C",
+    AmountKind.TYPED_GRAVITY: "",
+    AmountKind.TYPED_VOLUME: "L",
 }
 
 
@@ -65,12 +73,13 @@ class Amount:
         except (OverflowError, OSError) as error:
             raise ValueError(str(error)) from None
 
-    def written(self, convert: Callable[[float], float], unit: str, digits: int | None, dash: str = "–") -> str:
+    def written(self, convert: Callable[[float], float], unit: str, digits: int | None) -> str:
         """The numbers after conversion, with their unit once: `17–21 °C`. One point is no `points`."""
         numbers = [number(convert(value), digits, signed=self.signed) for value in self.values]
         numbers = numbers[:1] if len(set(numbers)) == 1 else numbers
         if unit == " points" and numbers in (["1"], ["-1"], ["+1"]):
             unit = " point"
+        dash = "-" if self.kind is AmountKind.TYPED_TEMPERATURE else "–"
         return f"{dash.join(numbers)}{unit}"
 
     def canonical(self) -> str:
@@ -152,6 +161,30 @@ def pressure(bar: float, digits: int | None = 1) -> str:
 
 def mass(grams: float, digits: int | None = 0) -> str:
     return Amount(AmountKind.MASS, (grams,), digits).marked()
+
+
+def dose(grams_per_litre: float, digits: int | None = 2) -> str:
+    return Amount(AmountKind.DOSE, (grams_per_litre,), digits).marked()
+
+
+def typed_temperature(celsius: float) -> str:
+    """After an option, in an example: 21C, or 70F to who thinks in °F."""
+    return Amount(AmountKind.TYPED_TEMPERATURE, (celsius,), 0).marked()
+
+
+def typed_temperature_range(low_c: float, high_c: float) -> str:
+    """18-21C, or 64-70F."""
+    return Amount(AmountKind.TYPED_TEMPERATURE, (low_c, high_c), 0).marked()
+
+
+def typed_gravity(gravity_sg: float) -> str:
+    """1.012, or 3.1P."""
+    return Amount(AmountKind.TYPED_GRAVITY, (gravity_sg,), 3).marked()
+
+
+def typed_volume(litres: float) -> str:
+    """After an option, in an example: 2L, or 0.5gal-US to who measures in gallons."""
+    return Amount(AmountKind.TYPED_VOLUME, (litres,), 0).marked()
 
 
 def instant(at: datetime) -> str:

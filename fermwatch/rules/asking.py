@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import timedelta
 
-from fermwatch.model.amounts import temperature, warmth
+from fermwatch.model.amounts import temperature, typed_temperature, warmth
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Finding, Phase, Severity
 from fermwatch.model.intent import FINISHED
@@ -46,7 +46,8 @@ def looks_meant(situation: Situation, settings: RuleSettings) -> Iterable[Findin
         statement=f"{beer}, {above} above the yeast's range late on: is this a diacetyl rest?"
         if rest
         else f"{beer}: nothing to ask about a rest any more",
-        remedy=f"Say so: {note} rest --target {here_c:.0f}C --until 3d. Or that it is none: {note} back-to-range.",
+        remedy=f"Say so: {note} rest --target {typed_temperature(here_c)} --until 3d. "
+        f"Or that it is none: {note} back-to-range.",
         told_by="" if not_yet_answered(situation) else "temperature-high",
     )
     yield Finding(
@@ -57,7 +58,7 @@ def looks_meant(situation: Situation, settings: RuleSettings) -> Iterable[Findin
         statement=f"{beer} after finishing: is this a cold crash?"
         if crash
         else f"{beer}: nothing to ask about a crash any more",
-        remedy=f"Say so: {note} crash --target {max(here_c, 1.0):.0f}C. {SUCK_BACK}",
+        remedy=f"Say so: {note} crash --target {typed_temperature(max(here_c, 1.0))}. {SUCK_BACK}",
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from fermwatch.model.amounts import temperature, warmth
+from fermwatch.model.amounts import temperature, typed_temperature, warmth
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Phase
 from fermwatch.model.intent import FINISHED, Band, Course, Side, band_of
@@ -193,4 +193,4 @@ def of_a_late_start(known: Circumstances) -> Remedy:
 
 def _typed(known: Circumstances) -> str:
     """The temperature as one types it after --target."""
-    return f"{known.temperature_c if known.temperature_c is not None else known.aim_c:.0f}C"
+    return typed_temperature(known.temperature_c if known.temperature_c is not None else known.aim_c)

@@ -9,7 +9,7 @@ from fermwatch.saying import intended, planned
 from fermwatch.saying.voice import Voice
 
 _FIGURES: Mapping[str, Callable[[float], str]] = {
-    "_g_per_l": "{:.3g} g/L".format,
+    "_g_per_l": amounts.dose,
     "_grams": lambda grams: amounts.mass(grams, None),
     "_c": lambda celsius: amounts.temperature(celsius, None),
     "_sg": amounts.gravity,

@@ -52,6 +52,7 @@ LITRES_PER_GALLON = {Gallon.US: LITRES_PER_GALLON_US, Gallon.IMPERIAL: LITRES_PE
 LITRES_PER_FLUID_OUNCE = {Gallon.US: LITRES_PER_GALLON_US / 128, Gallon.IMPERIAL: LITRES_PER_GALLON_IMPERIAL / 160}
 SMALL_L = 1.0  # a bottle, which in gallons would be 0.1
 GALLON_NAMES = {Gallon.US: "US gal", Gallon.IMPERIAL: "imp gal"}
+TYPED_GALLONS = {Gallon.US: "gal-US", Gallon.IMPERIAL: "gal-imp"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,10 +158,14 @@ class Voice:
         """A quantity out of a sentence, as this reader wants it."""
         if amount.kind is AmountKind.TEMPERATURE and self.units.fahrenheit:
             return amount.written(fahrenheit, " °F", amount.digits)
+        if amount.kind is AmountKind.TYPED_TEMPERATURE and self.units.fahrenheit:
+            return amount.written(fahrenheit, "F", 0)
         if amount.kind is AmountKind.WARMTH and self.units.fahrenheit:
             return amount.written(lambda kelvins: kelvins * 1.8, " °F", amount.digits)
         if amount.kind is AmountKind.GRAVITY and self.units.plato:
             return amount.written(_plato, " °P", 1)
+        if amount.kind is AmountKind.TYPED_GRAVITY and self.units.plato:
+            return amount.written(_plato, "P", 1)
         if amount.kind is AmountKind.POINTS and self.units.plato:
             return amount.written(lambda points: points * PLATO_PER_POINT, " °P", max(amount.digits or 0, 1))
         return amount.canonical() if self.units.gallon is None else self._customary(amount, self.units.gallon)
@@ -172,6 +177,11 @@ class Voice:
         if amount.kind is AmountKind.VOLUME:
             per, unit = LITRES_PER_GALLON[gallon], f" {GALLON_NAMES[gallon]}"
             return amount.written(lambda litres: litres / per, unit, max(amount.digits or 0, 1))
+        if amount.kind is AmountKind.TYPED_VOLUME:
+            return amount.written(lambda litres: litres / LITRES_PER_GALLON[gallon], TYPED_GALLONS[gallon], 1)
+        if amount.kind is AmountKind.DOSE:
+            ounces = LITRES_PER_GALLON[gallon] / GRAMS_PER_OUNCE
+            return amount.written(lambda grams: grams * ounces, f" oz/{GALLON_NAMES[gallon]}", 2)
         if amount.kind is AmountKind.PRESSURE:
             return amount.written(lambda bar: bar * PSI_PER_BAR, " psi", 0)
         if amount.kind is AmountKind.MASS:

@@ -15,7 +15,7 @@ from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.packaging import packaging_of
 from fermwatch.model.warmest import ACCIDENT, Warmest
 from fermwatch.saying import words
-from fermwatch.saying.voice import Voice
+from fermwatch.saying.voice import Gallon, Voice
 from fermwatch.science.carbonation import sugar_named
 from fermwatch.science.packages import CAUTION
 
@@ -27,6 +27,7 @@ WEIGH = "Weigh the sugar for the beer that is in the bucket, stir gently and who
 TELL_TALE = "Fill one PET bottle too: squeezed on days 3, 7 and 14, it tells of the others."
 SQUEEZE = "Squeeze them on days 3, 7 and 14: they grow as hard as a full one from the shop."
 VALVE = "Pull the relief valve once and see it close again; never block it."
+US_BOTTLE_L = 0.355  # 12 fl oz
 PRIMED_KEG = "Seal the lid with a little CO2, for the beer's own comes later. Weigh the sugar, stir gently and wholly."
 FORCED_KEG = (
     "Fill it through the outlet, close it, and let CO2 in and out three times so that no air stays. Look for leaks "
@@ -95,17 +96,18 @@ def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
     yield "judged at", judged_at(done.warmest)
     yield "pressure", _pressure(day)
     exceeds = "it exceeds" if day.is_keg else "a bottle exceeds"
-    yield "risk", f"chance that {exceeds} its limit: {chance_words(done.risk)}{_counted(day)}"
+    yield "risk", f"chance that {exceeds} its limit: {chance_words(done.risk)}{_counted(day, voice)}"
     if day.bottles is not None:
         yield "bottles", f"{day.bottles}, {amounts.volume(day.volume_l / day.bottles, 2)} each"
     yield "label", label(day, voice)
 
 
-def _counted(day: Day) -> str:
+def _counted(day: Day, voice: Voice) -> str:
     """The chance as a number of the bottles that there are."""
     if day.is_keg:
         return ""
-    bottles = round(day.volume_l / BOTTLE_L) if day.bottles is None else day.bottles
+    usual_l = US_BOTTLE_L if voice.units.gallon is Gallon.US else BOTTLE_L
+    bottles = round(day.volume_l / usual_l) if day.bottles is None else day.bottles
     return f", {of_bottles(day.filling.risk.chance_over_limit, bottles)}"
 
 
@@ -124,7 +126,7 @@ def _sugar(day: Day) -> str:
     done = day.filling
     if not done.flat:
         grams, volume = amounts.mass(done.sugar_g(day.volume_l)), amounts.volume(day.volume_l)
-        return f"{grams} of {sugar_named(done.dose.sugar).name} for {volume} ({done.dose.g_per_l:.2f} g/L)"
+        return f"{grams} of {sugar_named(done.dose.sugar).name} for {volume} ({amounts.dose(done.dose.g_per_l)})"
     holds = f"{done.residual.low:.1f} to {done.residual.high:.1f} volumes"
     if done.choice.volumes < done.residual.middle - ROUNDED:
         return f"no sugar is needed: the beer already holds {holds}"

@@ -132,7 +132,7 @@ def batch_rows(batch: Batch, now: datetime, voice: Voice) -> list[tuple[str, str
         ("yeast", _yeast_words(batch, voice)),
         ("range", _range(batch, voice)),
         ("attenuation", _attenuation(batch)),
-        ("adjuncts", ", ".join(f"{name} {grams:g} g/L" for name, grams in batch.extract_adjuncts_g_per_l.items())),
+        ("adjuncts", voice.text(_adjuncts(batch))),
         ("package", "" if batch.packaged_at is not None else voice.text(_package(batch))),
         ("judged at", voice.text(judged_words(batch))),
         ("rules", ", ".join(f"{name} {number:g}" for name, number in batch.rule_settings.items())),
@@ -256,3 +256,7 @@ def _line(batch: Batch, judgement: Judgement | None, site: Site) -> tuple[str, .
         state,
         batch.id,
     )
+
+
+def _adjuncts(batch: Batch) -> str:
+    return ", ".join(f"{name} {amounts.dose(grams, None)}" for name, grams in batch.extract_adjuncts_g_per_l.items())

@@ -5,6 +5,7 @@ import argparse
 from fermwatch.brewing.generic_yeasts import generic_yeast
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
+from fermwatch.model.amounts import typed_temperature_range
 from fermwatch.saying import for_programs
 from fermwatch.saying.voice import Voice
 from fermwatch.science.yeasts import YEASTS, YeastKind
@@ -24,8 +25,9 @@ def run(options: argparse.Namespace, context: Context) -> int:
         context,
         sheet.table(HEADER, [_line(kind, context.voice) for kind in YEASTS.values()], remarks=1),
         sheet.paragraph(
-            "Generic kinds, by common practice. The packet's own figures go over them: "
-            "--temperature 18-21C --attenuation 74-79 --lag-max 30h --alcohol-tolerance 9 --diastatic",
+            "Generic kinds, by common practice. The packet's own figures go over them: --temperature "
+            f"{context.voice.text(typed_temperature_range(18, 21))} --attenuation 74-79 "
+            "--lag-max 30h --alcohol-tolerance 9 --diastatic",
             sheet.width(context),
         ),
     )

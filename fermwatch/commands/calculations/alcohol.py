@@ -10,7 +10,7 @@ from fermwatch.science.extract import sg_to_plato
 
 PURPOSE = "alcohol, real extract, attenuation and energy, from OG and FG"
 GLASS_ML = 500.0
-GLASS_US_ML = 355.0
+GLASS_US_FL_OZ, GLASS_US_ML = 12, 355.0
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,8 +22,10 @@ def answer(options: argparse.Namespace) -> Calculated:
     og_sg, fg_sg = gravities(options.original, options.final)
     oe, ae = sg_to_plato(og_sg), sg_to_plato(fg_sg)
     kcal = alcohol.energy_kcal_per_100_ml(oe, ae)
-    glass_ml = GLASS_US_ML if is_us(options) else GLASS_ML
-    glass = f"{kcal * glass_ml / 100.0:.0f} kcal in {glass_ml:.0f} mL"
+    kj = kcal * alcohol.KJ_PER_KCAL
+    energy = f"{kcal:.0f} kcal ({kj:.0f} kJ) per 100 mL, {kcal * GLASS_ML / 100.0:.0f} kcal in {GLASS_ML:.0f} mL"
+    if is_us(options):
+        energy = f"{kcal * GLASS_US_ML / 100.0:.0f} kcal in {GLASS_US_FL_OZ} fl oz"
     figures = {
         "alcohol_by_volume_pct": rounded(alcohol.abv(oe, ae), 3),
         "alcohol_by_volume_uncertainty_pct": rounded(alcohol.abv_uncertainty(og_sg, fg_sg), 3),
@@ -32,7 +34,7 @@ def answer(options: argparse.Namespace) -> Calculated:
         "apparent_attenuation_pct": rounded(alcohol.apparent_attenuation(oe, ae), 2),
         "real_attenuation_pct": rounded(alcohol.real_attenuation(oe, ae), 2),
         "energy_kcal_per_100_ml": rounded(kcal, 2),
-        "energy_kj_per_100_ml": rounded(kcal * alcohol.KJ_PER_KCAL, 1),
+        "energy_kj_per_100_ml": rounded(kj, 1),
     }
     pairs = [
         ("original, final", f"{og_sg:.4f} ({oe:.2f} °P), {fg_sg:.4f} ({ae:.2f} °P)"),
@@ -44,7 +46,7 @@ def answer(options: argparse.Namespace) -> Calculated:
         ("real extract", f"{figures['real_extract_pct']:.2f} % by mass"),
         ("apparent attenuation", f"{figures['apparent_attenuation_pct']:.1f} %"),
         ("real attenuation", f"{figures['real_attenuation_pct']:.1f} %"),
-        ("energy", f"{kcal:.0f} kcal ({figures['energy_kj_per_100_ml']:.0f} kJ) per 100 mL, {glass}"),
+        ("energy", energy),
     ]
     return Calculated(figures, pairs)
 

@@ -14,6 +14,7 @@ from fermwatch.science.extract import sg_to_plato
 from fermwatch.science.solubility import GRAMS_PER_LITRE_PER_VOLUME
 
 PURPOSE = "warming and power of a fermentation, and its CO2"
+KG_PER_POUND, LITRES_PER_CUBIC_FOOT = 0.45359237, 28.316846592  # exact, by definition
 GAS_L_PER_KG = 1000.0 / GRAMS_PER_LITRE_PER_VOLUME * 293.15 / 273.15  # at 20 °C and 1 atm
 ROOM = (
     "A fridge, worse a chest freezer, is full of CO2: open it, wait a minute, keep your head out; ventilate the room."
@@ -50,7 +51,14 @@ def answer(options: argparse.Namespace) -> Calculated:
             ("warming, kept in", f"{rise}, if no heat were lost"),
             ("heat in all", f"{total_kj / 3600.0:.2f} kWh, good to {heat.HEAT_UNCERTAINTY:.0%}"),
             ("power", f"{power_w:.1f} W while {rate:g} % of extract ferment a day"),
-            ("CO2 in all", f"{co2_kg:.2f} kg, about {co2_kg * GAS_L_PER_KG:.0f} L of gas"),
+            ("CO2 in all", _co2_words(co2_kg, us=options.reader.gallon is not None)),
         ],
         cautions=[ROOM],
     )
+
+
+def _co2_words(kg: float, *, us: bool) -> str:
+    gas_l = kg * GAS_L_PER_KG
+    if us:
+        return f"{kg / KG_PER_POUND:.2f} lb, about {gas_l / LITRES_PER_CUBIC_FOOT:.0f} cubic feet of gas"
+    return f"{kg:.2f} kg, about {gas_l:.0f} L of gas"

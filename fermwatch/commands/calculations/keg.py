@@ -6,6 +6,7 @@ from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.errors import InputError
+from fermwatch.model.amounts import typed_temperature
 from fermwatch.science.solubility import pressure_bar_gauge, volumes
 
 PURPOSE = "keg pressure for a carbonation, or the reverse"
@@ -27,7 +28,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def answer(options: argparse.Namespace) -> Calculated:
     us = is_us(options)
     if (options.volumes is None) == (options.pressure is None):
-        raise InputError("Say the volumes wanted, or --pressure.", hint="As: fermwatch calc keg 2.4 --temperature 4C")
+        example = f"fermwatch calc keg 2.4 --temperature {typed_temperature(4)}"
+        raise InputError("Say the volumes wanted, or --pressure.", hint=f"As: {example}")
     temperatures: tuple[float, ...] = TABLE_C
     if options.temperature is not None:
         temperatures = (places.celsius(options.temperature, "--temperature", us=us),)

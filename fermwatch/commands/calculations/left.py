@@ -25,12 +25,13 @@ def answer(options: argparse.Namespace) -> Calculated:
         raise InputError(f"The end {end_sg:.3f} is above the gravity now {now_sg:.3f}: are the two swapped?")
     held = volumes_left(og_sg, now_sg, end_sg)
     grams = co2_from_gravity_drop_g_per_l(og_sg, now_sg, end_sg)
+    weighed = "" if options.reader.gallon else f" ({grams:.2f} g/L)"
     points = 1000.0 * (now_sg - end_sg)
     return Calculated(
         {"left_points": rounded(points, 2), "co2_g_per_l": rounded(grams), "co2_volumes": rounded(held)},
         [
             ("still to ferment", f"{points:.1f} points"),
-            ("CO2 from it", f"{held:.2f} volumes ({grams:.2f} g/L), on top of what the beer holds and of any sugar"),
+            ("CO2 from it", f"{held:.2f} volumes{weighed}, on top of what the beer holds and of any sugar"),
         ],
         cautions=[CAUTION],
     )

@@ -5,6 +5,7 @@ import argparse
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
+from fermwatch.model.amounts import pressure
 from fermwatch.model.batch import PackageChoice
 from fermwatch.model.warmest import warmest_of
 from fermwatch.science.packages import CAUTION, PACKAGES
@@ -18,7 +19,7 @@ SAFE_SIDE = (
 )
 NOTHING_LEFT = (
     "Nothing more ferments here and every bottle is alike; `calc risk` adds what may still ferment and uneven sugar, "
-    "which is 0.3 bar and more."
+    f"which is {pressure(0.3)} and more."
 )
 LIMITS = "Limits by common practice; the maker's figure goes over them."
 ANY_LIMIT_BAR = 5.0  # a bottle's own pressure does not depend on its limit

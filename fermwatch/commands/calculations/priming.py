@@ -6,6 +6,7 @@ from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places, residual
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.commands.calculations.risk import VALVE
+from fermwatch.saying.voice import Gallon
 from fermwatch.science.carbonation import SUGARS, Sugar, sugar_for_rise_g_per_l, sugar_named
 from fermwatch.science.packages import CAUTION
 from fermwatch.science.solubility import headspace_volumes
@@ -55,11 +56,11 @@ def answer(options: argparse.Namespace) -> Calculated:
         [
             ("carbonation wanted", f"{target:g} volumes"),
             ("CO2 in the beer", residual.words(held)),
-            ("in the headspace", f"{over_beer:.2f} volumes more, per litre of beer" if over_beer else ""),
+            ("in the headspace", f"{over_beer:.2f} volumes more" if over_beer else ""),
             ("beer", "" if volume_l is None else amounts.litres_said(volume_l, options.reader.gallon)),
         ],
-        ("sugar", "g/L", *(() if volume_l is None else ("in all",))),
-        [] if held_enough else [_row(sugar, dose, volume_l, us=us) for sugar, dose in doses],
+        ("sugar", amounts.dose_unit(options.reader.gallon), *(() if volume_l is None else ("in all",))),
+        [] if held_enough else [_row(sugar, dose, volume_l, options.reader.gallon) for sugar, dose in doses],
         [NO_SUGAR] if held_enough else [WEIGH],
         [VALVE if over_beer else CAUTION],
     )
@@ -82,7 +83,7 @@ def _figures(sugar: Sugar, dose: float, volume_l: float | None) -> dict[str, flo
     }
 
 
-def _row(sugar: Sugar, dose: float, volume_l: float | None, *, us: bool) -> tuple[str, ...]:
+def _row(sugar: Sugar, dose: float, volume_l: float | None, gallon: Gallon | None) -> tuple[str, ...]:
     name = f"{sugar.name} (±{sugar.spread:.0%}, common practice)" if sugar.common_practice else sugar.name
-    total = () if volume_l is None else (amounts.grams_said(dose * volume_l, us=us),)
-    return (name, f"{dose:.2f}", *total)
+    total = () if volume_l is None else (amounts.grams_said(dose * volume_l, us=gallon is not None),)
+    return (name, f"{amounts.dose_in(dose, gallon):.2f}", *total)

@@ -8,6 +8,7 @@ from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places, residual
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.judgement.filling import is_keg, most_volumes, packed, reckon, reckoned_dose, volumes_by_dose
+from fermwatch.model.amounts import dose as amount_of
 from fermwatch.model.batch import STANDS_AT_C, KegWay, PackageChoice
 from fermwatch.model.warmest import Warmest, conditioning_c, warmest_of
 from fermwatch.science.carbonation import ResidualCo2, sugar_named
@@ -139,7 +140,7 @@ def _share(options: argparse.Namespace, *, keg: bool) -> float | None:
 
 def _sugar_words(dose: SugarDose, choice: PackageChoice) -> str:
     if dose.g_per_l > 0.0:
-        return f"{dose.g_per_l:.2f} g/L of {sugar_named(dose.sugar).name}"
+        return f"{amount_of(dose.g_per_l)} of {sugar_named(dose.sugar).name}"
     return "none" if choice.volumes == 0.0 else "none is needed: the beer already holds more CO2 than that"
 
 

@@ -14,6 +14,7 @@ from fermwatch.desk.asking import new_id
 from fermwatch.desk.correcting import Corrected
 from fermwatch.desk.measuring import ByHand, by_hand
 from fermwatch.errors import InputError
+from fermwatch.model.amounts import typed_gravity, typed_temperature
 from fermwatch.model.batch import Batch, Instrument
 from fermwatch.saying import words
 from fermwatch.science.alcohol import abv_from_gravity
@@ -48,7 +49,8 @@ def _corrected(options: argparse.Namespace, batch: Batch) -> Corrected:
     if options.instrument is None or options.reading is None:
         raise InputError(
             "What was read, and by what?",
-            hint=f'As: fermwatch measure "{batch.name}" hydrometer 1.012 --sample 21C --degassed',
+            hint=f'As: fermwatch measure "{batch.name}" hydrometer {typed_gravity(1.012)} '
+            f"--sample {typed_temperature(21)} --degassed",
         )
     sample = Typed(
         options.sample,

@@ -120,7 +120,7 @@ def test_what_looks_like_a_rest_is_asked_about_once_and_is_quiet_for_a_day() -> 
     asked = story.decider.alarms[LOOKS_LIKE_REST, LEFT]
     assert asked.severity is Severity.ADVICE
     assert "beer 16.9 °C, 2.9 °C above the yeast's range late on: is this a diacetyl rest?" in plain(asked.statement)
-    assert "fermwatch note left rest --target 17C --until 3d" in asked.remedy
+    assert "fermwatch note left rest --target 17C --until 3d" in plain(asked.remedy)
     assert "you are asked" in story.decider.alarms[HIGH, LEFT].suppressed_by
     story.go_on(30 * HOUR, steady(17.0))
     assert loud(story) == {HIGH}  # a day later it speaks for itself, and the question beside it does not
