@@ -57,11 +57,14 @@ def _taken(file: Path, site: str, holder: str) -> LeaseTaken:
 def is_held(file: Path, locks: Path = Path("/proc/locks")) -> bool:
     """Whether a watcher holds the lease, by the kernel's own list: asking for the lock would take it for a moment.
 
-    False where the system has no such list (proc(5)).
+    False where the system has no such list (proc(5)). A file system without a device of its own, as one of subvolumes
+    or of layers, tells a file another device than the kernel lists: there the number of the file alone is looked for.
     """
     try:
         seen, listed = file.stat(), locks.read_text(encoding="ascii", errors="replace")
     except OSError:
         return False
-    wanted = f"{os.major(seen.st_dev):02x}:{os.minor(seen.st_dev):02x}:{seen.st_ino}"
-    return any("FLOCK" in line and wanted in line.split() for line in listed.splitlines())
+    device = "" if os.major(seen.st_dev) == 0 else f"{os.major(seen.st_dev):02x}:{os.minor(seen.st_dev):02x}"
+    wanted = f"{device}:{seen.st_ino}"
+    places = (line.split()[5] for line in listed.splitlines() if line.split()[1:2] == ["FLOCK"])
+    return any(place == wanted if device else place.endswith(wanted) for place in places)
