@@ -203,7 +203,8 @@ async def test_it_stops_and_frees_what_it_opened(bench: ControllerBench) -> None
         await asyncio.sleep(0.05)
         if turn == 0:
             before, threads = descriptors(), threading.active_count()
-    assert descriptors() == before
+    assert before is not None
+    assert descriptors() <= before
     assert threading.active_count() == threads
 
 

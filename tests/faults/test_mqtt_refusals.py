@@ -95,7 +95,7 @@ async def test_an_answer_that_is_no_mqtt_is_survived(
     async with server(babble) as port:
         before = len(asyncio.all_tasks()), descriptors()
         assert isinstance(await failure(driver_on(port)), ProbeUnavailable)
-        await eventually(lambda: (len(asyncio.all_tasks()), descriptors()) == before)
+        await eventually(lambda: len(asyncio.all_tasks()) <= before[0] and descriptors() <= before[1])
     gc.collect()
     assert not caplog.records, "nothing that only a programmer understands"
 
@@ -118,7 +118,7 @@ async def test_a_broker_that_goes_mad_is_one_clear_line_each_time(caplog: pytest
         before = descriptors()
         for _ in range(60):
             assert isinstance(await failure(driver_on(port)), ProbeUnavailable)
-        await eventually(lambda: descriptors() == before)
+        await eventually(lambda: descriptors() <= before)
     gc.collect()
     assert not caplog.records, "nothing that only a programmer understands"
 

@@ -99,7 +99,8 @@ async def test_a_line_cut_off_anywhere_never_becomes_a_number(board: Board) -> N
         before = before or descriptors()
     assert set(intake.values("t")) <= set(said)
     assert intake.values("t")
-    assert descriptors() == before
+    assert before is not None
+    assert descriptors() <= before
 
 
 async def test_the_board_is_found_again_behind_the_same_link(board: Board) -> None:

@@ -144,7 +144,6 @@ def test_a_store_that_is_cut_short_is_told_and_nothing_more_is_acknowledged_into
         with site.watched() as watching:
             watching.says("is connected")
             file = site.store / "home.db"
-            time.sleep(2)  # it is looked at about once a second
             os.truncate(file, file.stat().st_size // 2)
             watching.says("The store was cut short")
             assert GONE in watching.log()

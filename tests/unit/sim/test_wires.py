@@ -111,7 +111,7 @@ def test_pulling_the_plug_hangs_the_reader_up_and_leaks_nothing() -> None:
         board.close()
         assert hung_up(reader)
         os.close(reader)
-    assert len(list(Path("/proc/self/fd").iterdir())) == before
+    assert len(list(Path("/proc/self/fd").iterdir())) <= before  # what other tests left may go meanwhile
 
 
 def test_device_time_is_iso_8601_in_utc() -> None:
