@@ -51,7 +51,7 @@ def guard_set_point(
     ability = abilities.set_point
     if wanted is None or ability is None or not may(arming, SetPoint(wanted.target_c), abilities, seen):
         return Guarded(Setting(written_s=setting.written_s))  # who is armed later begins anew, within the same budget
-    if why := _outside(wanted, allowed, (ability.low_c, ability.high_c)):
+    if why := why_outside(wanted, allowed, (ability.low_c, ability.high_c)):
         return Guarded(Setting(written_s=setting.written_s), why=why)
     if seen.set_point_c is None:
         return Guarded(setting, why="The controller does not show its set point: nothing is written blindly.")
@@ -65,7 +65,7 @@ def guard_set_point(
     return Guarded(after, why=f"Its memory endures {budget} writes a day: the next waits." if waits else "")
 
 
-def _outside(wanted: SetPointWish, allowed: Band, of_device: tuple[float, float]) -> str:
+def why_outside(wanted: SetPointWish, allowed: Band, of_device: tuple[float, float]) -> str:
     """Why a target may not be written at all; empty where it may."""
     low_c, high_c = max(allowed.low_c, of_device[0]), min(allowed.high_c, of_device[1])
     if not within(wanted.target_c, Band(low_c, high_c)):
