@@ -22,11 +22,15 @@ from fermwatch.requests.controlling import repeats_caution
 from fermwatch.requests.shapes import ArmingAsked
 from fermwatch.saying import for_programs, words
 from fermwatch.saying.controlled import ControllerFacts
-from fermwatch.watching.controls import CONTROL
+from fermwatch.watching.controls import CONTROL, SWITCHED
 
 CAUTIONS = (
     "fermwatch is no safety device. What is heated needs an independent cut-out, and the controller limits of its own. "
     "Mains power near liquid is work for a licensed electrician, by the local code."
+)
+BY_OUTPUTS = (
+    "A compressor is switched at its plug only where its maker allows it: no inverter fridge. No belt round glass "
+    "above or near the liquid line. Off is not safe for beer in a hot room."
 )
 LINES = 10
 
@@ -55,19 +59,21 @@ def run(options: argparse.Namespace, context: Context) -> int:
 
 
 def _arm(options: argparse.Namespace, context: Context) -> int:
-    """Let it write set points: by the configuration, within its limits, after the caution was repeated."""
+    """Let it go as far as the configuration allows, within its limits, after the caution was repeated."""
     said = _configured(context, options.controller)
-    if said.degree is not Degree.SET:
+    if said.degree is Degree.OBSERVE:
         raise InputError(
             f"The configuration lets fermwatch only observe {said.source}.",
             hint='Write degree = "set", low_c and high_c into its [[controller]], and restart the watcher.',
         )
-    sheet.say(context, sheet.paragraph(CAUTIONS, sheet.width(context), mark="! "))
+    cautions = f"{CAUTIONS} {BY_OUTPUTS}" if said.degree is Degree.DRIVE else CAUTIONS
+    sheet.say(context, sheet.paragraph(cautions, sheet.width(context), mark="! "))
     repeated = options.repeat if options.repeat is not None else _asked(context)
     if not repeats_caution(repeated):
         raise InputError("It was not armed.", hint=f'Repeat the caution word for word: "{CAUTION}"')
-    reply = ask(context, ArmingAsked(said.source, Degree.SET, repeated))
-    done = f"Armed: the set point of {said.source} follows the plan of what is in {said.vessel}."
+    reply = ask(context, ArmingAsked(said.source, said.degree, repeated))
+    what = "the outputs of" if said.degree is Degree.DRIVE else "the set point of"
+    done = f"Armed: {what} {said.source} follow the plan of what is in {said.vessel}."
     return report(context, reply, f"{done} Back, at once: fermwatch controller observe {said.source}")
 
 
@@ -119,7 +125,7 @@ def _shown(facts: ControllerFacts, site: Site, size: int) -> list[str]:
         ("set point", target),
     ]
     pairs += [
-        ("" if index else "written", f"{words.moment(entry.at, site.now, voice)}: {voice.text(entry.text)}")
+        ("" if index else "done", f"{words.moment(entry.at, site.now, voice)}: {voice.text(entry.text)}")
         for index, entry in enumerate(facts.written)
     ]
     return sheet.rows(pairs, size)
@@ -142,7 +148,7 @@ def _facts(one: ControllerConfig, site: Site) -> ControllerFacts:
         one.low_c,
         one.high_c,
         heard.newest(reader, one.vessel, Quantity.SET_POINT, site.now),
-        reader.journal(kind=CONTROL, subject=subject, limit=LINES),
+        reader.journal(kind=SWITCHED if one.degree is Degree.DRIVE else CONTROL, subject=subject, limit=LINES),
     )
 
 
@@ -157,6 +163,6 @@ def _configured(context: Context, name: str) -> ControllerConfig:
 
 ACTS = {
     "show": ControllerAct("what it may, who said so, what was written", _show),
-    "arm": ControllerAct("let its set point follow the plan", _arm),
+    "arm": ControllerAct("let it follow the plan, as far as the configuration allows", _arm),
     "observe": ControllerAct("write nothing any more, at once", _observe),
 }

@@ -125,6 +125,13 @@ def _controller(
             line=line_of(text, place),
             hint='Its register map or options say so; leave degree = "observe".',
         )
+    if said.degree is Degree.DRIVE and not abilities.outputs:
+        raise ConfigError(
+            f"{source.name} has no output that can be switched.",
+            file=file,
+            line=line_of(text, place),
+            hint='Its register map or options say so; leave degree = "set" or "observe".',
+        )
     return loaded
 
 

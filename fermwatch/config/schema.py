@@ -88,17 +88,16 @@ class ControllerConfig(Strict):
     source: Slug = Field(description="The name of the source that it is read by, which is its own name too.")
     vessel: Slug = Field(description="The id of the fermenter whose temperature it regulates.")
     degree: Degree = Field(
-        Degree.OBSERVE, description="How far a person may let fermwatch go: observe, or set (its set point)."
+        Degree.OBSERVE,
+        description="How far a person may let fermwatch go: observe, set (its set point), or drive (its outputs).",
     )
-    low_c: float | None = Field(None, ge=-2.0, le=40.0, description="The coldest set point ever written, °C.")
-    high_c: float | None = Field(None, ge=-2.0, le=40.0, description="The warmest set point ever written, °C.")
+    low_c: float | None = Field(None, ge=-2.0, le=40.0, description="The coldest that the beer is ever to be, °C.")
+    high_c: float | None = Field(None, ge=-2.0, le=40.0, description="The warmest that the beer is ever to be, °C.")
 
     @model_validator(mode="after")
     def _limited(self) -> "ControllerConfig":
-        if self.degree is Degree.DRIVE:
-            raise misplaced("this fermwatch switches no outputs: observe or set", "degree")
-        if self.degree is Degree.SET and (self.low_c is None or self.high_c is None):
-            raise misplaced("is missing: no set point is written without both limits", "low_c")
+        if self.degree is not Degree.OBSERVE and (self.low_c is None or self.high_c is None):
+            raise misplaced("is missing: nothing is written without both limits", "low_c")
         if self.low_c is not None and self.high_c is not None and self.low_c >= self.high_c:
             raise misplaced("is not below high_c", "low_c")
         return self

@@ -11,7 +11,7 @@ from fermwatch.control.interlock import Outputs, Times, permit
 from fermwatch.control.thermostat import Felt, Thermostat, wish
 from fermwatch.model.intent import Band
 
-RENEW_S = 30.0  # of a lease; a device that misses one has three more
+RENEW_S = 30.0  # at the latest; a device that misses one renewal has three more
 NOTHING = frozenset[Output]()
 NO_EFFECT = (
     "Heat had no effect for 45 min: it is off until somebody looked (is the probe in its well?) and armed it anew."
@@ -64,7 +64,7 @@ def drive(
     if on is None:
         return Driven(replace(before, outputs=before.outputs.lost()), why="The controller does not show its outputs.")
     state = replace(before, outputs=before.outputs.seen(on, now_s))
-    if not may(arming, Switch(NOTHING, LEASE_S), abilities, sight.seen):
+    if not may(arming, Switch(NOTHING, lease_of(abilities)), abilities, sight.seen):
         return Driven(Driving(state.outputs))
     if state.armed_at != arming.at:
         state = replace(state, thermostat=Thermostat(), evidence=HeatEvidence(), armed_at=arming.at)
@@ -94,7 +94,8 @@ def _steered(state: Driving, felt: Felt, free: frozenset[Output], abilities: Abi
         if Output.HEAT in felt.on:
             return _dropped(state, felt.on, abilities, felt.now_s, why)
     permitted = permit(wished & free, state.outputs, felt.now_s, times).on
-    due = state.ordered_s is None or felt.now_s - state.ordered_s >= RENEW_S
+    renew_s = min(RENEW_S, lease_of(abilities) / 4.0)
+    due = state.ordered_s is None or felt.now_s - state.ordered_s >= renew_s
     if permitted == felt.on and not (permitted and due):
         return Driven(state, why=why)
     return _ordered(state, permitted, felt.on, abilities, felt.now_s, why)
@@ -105,12 +106,16 @@ def _dropped(state: Driving, on: frozenset[Output], abilities: Abilities, now_s:
     return _ordered(state, NOTHING, on, abilities, now_s, why) if on else Driven(state, why=why)
 
 
+def lease_of(abilities: Abilities) -> float:
+    """For how long what is switched stays on unless renewed, s."""
+    dead_man = abilities.dead_man
+    return min(LEASE_S, dead_man.after_s) if dead_man is not None and dead_man.told else LEASE_S
+
+
 def _ordered(
     state: Driving, wished: frozenset[Output], on: frozenset[Output], abilities: Abilities, now_s: float, why: str
 ) -> Driven:
-    dead_man = abilities.dead_man
-    lease_s = min(LEASE_S, dead_man.after_s) if dead_man is not None and dead_man.told else LEASE_S
     # What is told to go on counts as on, since a device may drop it by its dead-man before anybody looks again; what is
     # told to go off is off when it is seen so, since the order may be lost.
     told = replace(state, outputs=state.outputs.seen(wished | on, now_s), ordered_s=now_s)
-    return Driven(told, Switch(wished, lease_s), wished != on, why)
+    return Driven(told, Switch(wished, lease_of(abilities)), wished != on, why)

@@ -16,8 +16,6 @@ def arm(ledger: Ledger, asked: shapes.ArmingAsked, who: Who) -> Done:
     del ledger
     if not _SLUG.fullmatch(asked.controller):
         raise RequestRefused(f"{asked.controller!r:.40} is no controller's name.")
-    if asked.degree is Degree.DRIVE:
-        raise RequestRefused("This fermwatch writes set points; it switches no outputs.")
     if asked.degree is not Degree.OBSERVE and not repeats_caution(asked.repeated):
         raise RequestRefused(f'Repeat the caution to arm it: "{CAUTION}".')
     return Done(About.CONTROLLER.of(asked.controller), f"{asked.degree}: by {who.user}")

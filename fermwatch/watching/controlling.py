@@ -14,10 +14,12 @@ from typing import Protocol, TypeVar
 
 from fermwatch.clock import Clock
 from fermwatch.config.load import Loaded, LoadedController
-from fermwatch.contracts.controller import Controller, Order, OrderResult, SetPoint
+from fermwatch.contracts.controller import Controller, Order, OrderResult, Output, Seen, SetPoint, Switch
 from fermwatch.contracts.wire import Wires
 from fermwatch.control.degree import OBSERVING
-from fermwatch.control.guard import Guarded, guard_set_point
+from fermwatch.control.driving import Driving, Sight, drive
+from fermwatch.control.guard import guard_set_point
+from fermwatch.control.interlock import Outputs, Times
 from fermwatch.control.setting import READ_BACKS, TRIES, Setting
 from fermwatch.errors import ProbeError, StoreError
 from fermwatch.inbox.peeking import asked_to_observe
@@ -25,10 +27,12 @@ from fermwatch.model.amounts import plain
 from fermwatch.model.degree import Degree
 from fermwatch.model.intent import Band
 from fermwatch.rules.controlled import not_written
+from fermwatch.rules.situation import GoodReading
 from fermwatch.watching.boundary import in_one_line
 from fermwatch.watching.controls import Controls, ControlView
 
 EVERY_S = 5.0
+GAP_S = 15.0  # between two turns
 VIEW_WITHIN_S = 5.0  # that the store may take: what was wanted longer ago is not written
 ORDER_LASTS = timedelta(seconds=20)
 
@@ -76,7 +80,10 @@ class Controlling:
     def __init__(self, allowed: Allowed, controller: Controller, in_store: InStore, clock: Clock) -> None:
         self._allowed, self._controller, self._in_store, self._clock = allowed, controller, in_store, clock
         self._setting = Setting()
+        self._driving = Driving(Outputs(controller.abilities.outputs))
         self._recalled = False
+        self._turned: tuple[float, datetime] | None = None
+        self._believed_from: datetime | None = None
         self._told = ""
         self._number = 0
 
@@ -92,22 +99,69 @@ class Controlling:
             await asyncio.sleep(EVERY_S)
 
     async def turn(self) -> None:
-        """One look at the device and, where all allows it, one write. Raises ProbeError, StoreError, TimeoutError."""
-        allowed, limits = self._allowed, self._allowed.limits
+        """One look at the device and, where all allows it, one order. Raises ProbeError, StoreError, TimeoutError."""
+        allowed = self._allowed
         view = await self._view()
-        if allowed.degree is not Degree.SET or limits is None or view.arming.degree is not Degree.SET:
+        if allowed.limits is None or allowed.degree is Degree.OBSERVE or view.arming.degree is not allowed.degree:
             self._setting = Setting(written_s=self._setting.written_s)
-            await self._say(Guarded(self._setting))
+            self._lose_sight()
+            await self._say("")
             return
-        seen = await self._controller.read()
+        try:
+            seen = await self._controller.read()
+        except ProbeError:
+            self._lose_sight()
+            raise
+        if allowed.degree is Degree.SET:
+            await self._set(view, seen, allowed.limits)
+        else:
+            await self._drive(view, seen, allowed.limits)
+
+    def _lose_sight(self) -> None:
+        self._driving = replace(self._driving, outputs=self._driving.outputs.lost())
+
+    async def _set(self, view: ControlView, seen: Seen, limits: Band) -> None:
         abilities, now_s = self._controller.abilities, self._clock.monotonic_s()
         guarded = guard_set_point(view.wanted, self._setting, seen, view.arming, abilities, limits, now_s)
         if guarded.write_c is not None:  # into the journal first: what it refuses is not written, and is no try
-            await self._of_store(partial(Controls.note_write, controller=allowed.name, target_c=guarded.write_c))
+            await self._of_store(partial(Controls.note_write, controller=self._allowed.name, target_c=guarded.write_c))
         self._setting = guarded.setting
         if guarded.write_c is not None:
-            await self._write(guarded.write_c)
-        await self._say(guarded)
+            result = await self._order(SetPoint(guarded.write_c))
+            if result is OrderResult.REFUSED:  # for good: not to be repeated
+                self._setting = replace(self._setting, tries=TRIES, differed=READ_BACKS)
+        await self._say(guarded.why, given_up=guarded.given_up)
+
+    async def _drive(self, view: ControlView, seen: Seen, limits: Band) -> None:
+        """Into the journal first what goes on; what goes off goes off, whatever the journal says to that."""
+        abilities, now_s = self._controller.abilities, self._clock.monotonic_s()
+        sight = Sight(seen, self._believed(view.beer), self._believed(view.air), now_s)
+        driven = drive(self._driving, view.wanted, sight, view.arming, abilities, limits, Times())
+        on = frozenset[Output]() if driven.switch is None else driven.switch.on
+        note = partial(Controls.note_switch, controller=self._allowed.name, on=on, why=driven.why)
+        if driven.changes and on:
+            await self._of_store(note)
+        self._driving = driven.state
+        if driven.switch is not None:
+            await self._order(driven.switch)
+        if driven.changes and not on:
+            await self._of_store(note)
+        await self._say(driven.why, given_up=driven.state.evidence.dropped)
+
+    def _believed(self, reading: GoodReading | None) -> float | None:
+        """What was heard before we slept says nothing of now, however the clocks went on."""
+        since = self._believed_from
+        return None if reading is None or since is None or reading.at < since else reading.value
+
+    def _notice_a_gap(self, view: ControlView) -> None:
+        """Between two turns much more time went by than between two turns should: stopped, asleep, or starting."""
+        turned, self._turned = self._turned, (self._clock.monotonic_s(), self._clock.now())
+        if (
+            turned is None
+            or max(self._turned[0] - turned[0], abs((self._turned[1] - turned[1]) / timedelta(seconds=1))) > GAP_S
+        ):
+            self._believed_from = view.at
+            self._lose_sight()
 
     async def _view(self) -> ControlView:
         """What holds now; whoever asked to let it be is heard before the store has taken it up."""
@@ -118,29 +172,27 @@ class Controlling:
             self._setting = Setting(written_s=tuple(sorted(now_s - age_s for age_s in ages_s)))
             self._recalled = True
         view = await self._of_store(partial(Controls.view, controller=name, vessel=self._allowed.vessel))
+        self._notice_a_gap(view)
         return replace(view, arming=OBSERVING) if await self._is_let_be() else view
 
     async def _is_let_be(self) -> bool:
         allowed = self._allowed
         return await asyncio.to_thread(asked_to_observe, allowed.store, allowed.site, allowed.name)
 
-    async def _write(self, target_c: float) -> None:
-        """By an order that nothing delivers late."""
+    async def _order(self, what: SetPoint | Switch) -> OrderResult:
+        """Nothing delivers it late, and nobody who was let be gets it."""
         if await self._is_let_be():
-            return
+            return OrderResult.EXPIRED
         self._number += 1
         name, now = self._allowed.name, self._clock.now()
-        response = await self._controller.ask(
-            Order(f"{name}-{self._number}", now, now + ORDER_LASTS, SetPoint(target_c))
-        )
-        log.info("controller %s: set point %.2f °C: %s %s", name, target_c, response.result, response.detail)
-        if response.result is OrderResult.REFUSED:  # for good: not to be repeated
-            self._setting = replace(self._setting, tries=TRIES, differed=READ_BACKS)
+        response = await self._controller.ask(Order(f"{name}-{self._number}", now, now + ORDER_LASTS, what))
+        level = logging.DEBUG if isinstance(what, Switch) else logging.INFO
+        log.log(level, "controller %s: %s: %s %s", name, what, response.result, response.detail)
+        return response.result
 
-    async def _say(self, guarded: Guarded) -> None:
-        self._tell_once(guarded.why)
-        allowed = self._allowed
-        finding = not_written(allowed.vessel, allowed.name, guarded.why, given_up=guarded.given_up)
+    async def _say(self, why: str, *, given_up: bool = False) -> None:
+        self._tell_once(why)
+        finding = not_written(self._allowed.vessel, self._allowed.name, why, given_up=given_up)
         await self._of_store(partial(Controls.tell, finding=finding))
 
     def _tell_once(self, text: str, mistake: Exception | None = None) -> None:

@@ -59,7 +59,7 @@ class Logbook:
         self._judges = Judges(writer, self._boundary, Bench(make_judge), judging or AtOnce())
         self._keeper = Keeper(writer)
         self._planner = Planner(writer, self._after)
-        self.controls = Controls(writer, self._judges, self._keeper)
+        self.controls = Controls(writer, self._judges, self._keeper, self._memory)
         self._clerk = Clerk(writer, inbox, before=self._keeper.keep, after=self._after)
 
     def begin(self, now: datetime, sources: Collection[str] | None = None) -> None:

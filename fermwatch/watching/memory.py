@@ -25,6 +25,8 @@ from fermwatch.units import doubt
 
 log = logging.getLogger("fermwatch")
 
+LEAST_FRESH_S, MOST_FRESH_S = 60.0, 300.0  # how old what is driven by may be
+
 
 class Memory:
     """What the rules need to know of the last hours."""
@@ -125,6 +127,16 @@ class Memory:
             output=self._samples(numbers, Quantity.OUTPUT, now - WINDOW, now),
             probes=tuple(self._probe_state(number, now) for number in numbers),
         )
+
+    def last_good(self, vessel: str, quantity: Quantity, now: datetime) -> GoodReading | None:
+        """The newest believable reading, if it is no older than three times its probe's interval; None else."""
+        for number, one in self.series.items():
+            if one.probe.quantity is quantity and one.probe.vessel == vessel and (heard := self._recent.get(number)):
+                fresh_s = min(max(3.0 * one.probe.every_s, LEAST_FRESH_S), MOST_FRESH_S)
+                newest = heard[-1]
+                if timedelta() <= now - newest.at <= timedelta(seconds=fresh_s):
+                    return newest
+        return None
 
     def in_package(self, batch: Batch, now: datetime, events: tuple[Event, ...], stood: tuple[Stood, ...]) -> Situation:
         """The same for a beer that has left its fermenter: what is heard from there is none of its."""

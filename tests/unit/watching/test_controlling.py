@@ -12,13 +12,16 @@ import pytest
 from fermwatch.clock import ManualClock
 from fermwatch.contracts.controller import (
     Abilities,
+    DeadMan,
     Hearing,
     Order,
     OrderResult,
+    Output,
     Response,
     Seen,
     SetPoint,
     SetPointAbility,
+    Switch,
 )
 from fermwatch.control.degree import OBSERVING, Arming
 from fermwatch.control.guard import SetPointWish
@@ -28,6 +31,7 @@ from fermwatch.inbox.receiving import open_inbox
 from fermwatch.model.degree import Degree
 from fermwatch.model.finding import Finding
 from fermwatch.model.intent import Band
+from fermwatch.rules.situation import GoodReading
 from fermwatch.watching.controlling import Allowed, Controlling
 from fermwatch.watching.controls import ControlView
 from tests.support.running import ALE
@@ -46,6 +50,7 @@ class Device:
     gone: bool = False
     answers: OrderResult = OrderResult.TAKEN
     orders: list[Order] = field(default_factory=list)
+    on: frozenset[Output] = frozenset()
 
     async def run(self, hearing: Hearing) -> None:
         raise NotImplementedError
@@ -53,12 +58,14 @@ class Device:
     async def read(self) -> Seen:
         if self.gone:
             raise ProbeUnavailable("no answer")
-        return Seen(NOW, set_point_c=self.set_point_c)
+        return Seen(NOW, set_point_c=self.set_point_c, on=self.on)
 
     async def ask(self, request: Order) -> Response:
         self.orders.append(request)
         if self.answers is OrderResult.TAKEN and isinstance(request.what, SetPoint):
             self.set_point_c = request.what.target_c
+        if self.answers is OrderResult.TAKEN and isinstance(request.what, Switch):
+            self.on = request.what.on
         return Response(self.answers)
 
 
@@ -68,6 +75,7 @@ class Book:
 
     view_now: ControlView
     notes: list[float] = field(default_factory=list)
+    switched: list[tuple[frozenset[Output], str]] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     refuses: bool = False
     hangs: bool = False
@@ -86,6 +94,12 @@ class Book:
         if self.refuses:
             raise StoreError("the disk is full")
         self.notes.append(target_c)
+
+    def note_switch(self, _now: datetime, *, controller: str, on: frozenset[Output], why: str) -> None:
+        assert controller == "fridge"
+        if self.refuses:
+            raise StoreError("the disk is full")
+        self.switched.append((on, why))
 
     def tell(self, _now: datetime, *, finding: Finding) -> None:
         self.findings.append(finding)
@@ -109,7 +123,7 @@ def device() -> Device:
 
 @pytest.fixture
 def book() -> Book:
-    return Book(ControlView(SetPointWish(18.0, ALE), ARMED))
+    return Book(ControlView(NOW, SetPointWish(18.0, ALE), ARMED))
 
 
 @pytest.fixture
@@ -139,7 +153,7 @@ async def test_nothing_is_written_while_observing_or_where_the_configuration_all
     book.view_now = replace(book.view_now, arming=OBSERVING)
     await controlling.turn()
     only = Allowed("fridge", "left", Degree.OBSERVE, Band(1.0, 24.0), tmp_path, "home")
-    await Controlling(only, device, Book(ControlView(SetPointWish(18.0, ALE), ARMED)), ManualClock(NOW)).turn()
+    await Controlling(only, device, Book(ControlView(NOW, SetPointWish(18.0, ALE), ARMED)), ManualClock(NOW)).turn()
     assert device.orders == []
     assert not book.findings[-1].holds, "what was told while it was armed is over"
 
@@ -208,3 +222,48 @@ async def test_a_memory_that_wears_out_remembers_yesterday_over_a_restart(
     await Controlling(allowed, device, book, ManualClock(NOW)).turn()
     assert device.orders == []
     assert "endures 2 writes a day" in book.findings[-1].statement
+
+
+async def test_after_a_sleep_nothing_is_driven_by_what_was_heard_before(tmp_path: Path) -> None:
+    """However the clocks went on meanwhile: what is remembered moves along with one that was set."""
+    device = Device(Abilities(None, frozenset({Output.HEAT}), DeadMan(120.0, told=True)))
+    clock = ManualClock(NOW)
+    cold = GoodReading(NOW, 15.0)
+    book = Book(ControlView(NOW, SetPointWish(18.0, ALE), Arming(Degree.DRIVE, "anna", NOW), cold))
+    open_inbox(tmp_path, "home").close()
+    allowed = Allowed("fridge", "left", Degree.DRIVE, Band(1.0, 24.0), tmp_path, "home")
+    controlling = Controlling(allowed, device, book, clock)
+    await controlling.turn()
+    assert [order.what.on for order in device.orders if isinstance(order.what, Switch)] == [{Output.HEAT}]
+    device.orders.clear()
+    device.on = frozenset()
+    clock.advance(600.0)
+    for _ in range(3):
+        woken = clock.now()
+        book.view_now = replace(book.view_now, at=woken, beer=GoodReading(woken - timedelta(seconds=2), 15.0))
+        await controlling.turn()
+        assert device.orders == []
+        clock.advance(0.5)
+    book.view_now = replace(book.view_now, at=clock.now(), beer=GoodReading(clock.now(), 15.0))
+    await controlling.turn()
+    assert len(device.orders) == 1, "what is heard now is believed"
+
+
+async def test_what_goes_off_goes_off_though_the_journal_refuses_it(tmp_path: Path) -> None:
+    """And nothing goes on without its line."""
+    device = Device(Abilities(None, frozenset({Output.HEAT}), DeadMan(120.0, told=True)))
+    book = Book(ControlView(NOW, SetPointWish(18.0, ALE), Arming(Degree.DRIVE, "anna", NOW), GoodReading(NOW, 15.0)))
+    open_inbox(tmp_path, "home").close()
+    allowed = Allowed("fridge", "left", Degree.DRIVE, Band(1.0, 24.0), tmp_path, "home")
+    controlling = Controlling(allowed, device, book, ManualClock(NOW))
+    book.refuses = True
+    with pytest.raises(StoreError):
+        await controlling.turn()
+    assert device.on == frozenset()
+    book.refuses = False
+    await controlling.turn()
+    assert device.on == {Output.HEAT}
+    book.refuses, book.view_now = True, replace(book.view_now, beer=None)
+    with pytest.raises(StoreError):
+        await controlling.turn()
+    assert device.on == frozenset(), "the beer is not seen any more"

@@ -1,0 +1,137 @@
+"""A heating belt that is driven, and a watcher that dies, stands still or loses sight of the beer: the device drops it.
+
+The watcher is a process of its own; the device the invented controller, with a dead-man of its own, on a real port.
+"""
+
+import signal
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from fermwatch.contracts.controller import Output
+from fermwatch.model.degree import CAUTION
+from fermwatch_drivers.modbus.register_map import shipped_map
+from fermwatch_sim.modbus import ModbusFace
+from fermwatch_sim.virtual_controller import Mode, VirtualController
+from tests.support.modbus import serving
+from tests.support.running import Site, Watching, until, vessel
+
+LEASE_S = 20
+TABLES = """
+[[source]]
+name = "fridge"
+driver = "modbus-tcp"
+host = "127.0.0.1"
+port = {port}
+map_file = "{map_file}"
+every_s = 0.5
+
+[[probe]]
+id = "left-beer"
+vessel = "left"
+quantity = "beer-temperature"
+source = "fridge"
+channel = "measured"
+every_s = 1
+
+[[controller]]
+source = "fridge"
+vessel = "left"
+degree = "drive"
+low_c = 1.0
+high_c = 24.0
+"""
+MAP = """
+title = "an invented belt controller"
+unit = "°C"
+word_order = "high-first"
+
+[measured]
+function = "input"
+address = 1
+type = "int16"
+scale = 0.1
+low = -40.0
+high = 110.0
+broken = [32767]
+
+[outputs.heat]
+function = "input"
+address = 2
+bit = 1
+
+[switching]
+function = "holding"
+address = 20
+bits = {{ heat = 1 }}
+longest_lease_s = {lease_s}
+"""
+WORDS = (
+    ("batch", "open", "Porch Ale", "--vessel", "left", "--og", "1.050", "--yeast", "clean-ale", "--yes"),
+    ("plan", "use", "left", "--steps", "19C until told"),
+    ("controller", "arm", "fridge", "--repeat", CAUTION),
+)
+
+
+@pytest.fixture
+def device() -> VirtualController:
+    return VirtualController(mode=Mode.BY_COMMAND, measured_c=15.0)
+
+
+def heats(device: VirtualController) -> bool:
+    return Output.HEAT in device.on(time.monotonic())
+
+
+@contextmanager
+def driven(directory: Path, port: int, device: VirtualController) -> Iterator[tuple[Site, Watching]]:
+    """A site whose beer at 15 °C is heated."""
+    site, map_file = Site(directory / "site"), directory / "map.toml"
+    map_file.write_text(MAP.format(lease_s=LEASE_S), encoding="utf-8")
+    site.configure(vessel(), TABLES.format(port=port, map_file=map_file))
+    with site.watched() as watching:
+        watching.says("is connected")
+        for words in WORDS:
+            said = site.run(*words)
+            assert said.returncode == 0, said.stderr
+        until(lambda: heats(device), "cold beer is heated", seen=watching.log)
+        yield site, watching
+
+
+def test_a_watcher_that_dies_or_stands_still_leaves_nothing_on(tmp_path: Path, device: VirtualController) -> None:
+    face = ModbusFace(device, time.monotonic)
+    with serving(face), driven(tmp_path, face.port, device) as (site, watching):
+        time.sleep(LEASE_S + 5.0)
+        assert heats(device), "it is renewed while all is well"
+        watching.process.send_signal(signal.SIGSTOP)
+        until(lambda: not heats(device), "the dead-man of the device", guard_s=LEASE_S + 10.0)
+        device.measured_c = 25.0
+        changes = len(device.switched)
+        watching.process.send_signal(signal.SIGCONT)
+        time.sleep(12.0)
+        assert len(device.switched) == changes, "nothing stale is asserted: the beer is hot by now"
+        device.measured_c = 15.0
+        until(lambda: heats(device), "it goes on where it is cold again", seen=watching.log)
+        watching.kill()
+        until(lambda: not heats(device), "the dead-man of the device", guard_s=LEASE_S + 10.0)
+        assert "heat on, by the plan" in site.run("controller", "show").stdout
+
+
+def test_beer_that_is_not_seen_is_not_heated(tmp_path: Path, device: VirtualController) -> None:
+    face = ModbusFace(device, time.monotonic)
+    with serving(face), driven(tmp_path, face.port, device) as (site, watching):
+        device.probe_broken = True  # a number that means "broken": never a temperature
+        until(lambda: not heats(device), "off without a temperature", guard_s=90.0, seen=watching.log)
+        watching.says("The beer's temperature is not known: everything is off")
+        device.probe_broken = False
+        until(lambda: heats(device), "seen again, heated again", seen=watching.log)
+        assert site.run("controller", "observe", "fridge").returncode == 0
+        until(lambda: not heats(device), "let be: the lease ends", guard_s=LEASE_S + 10.0)
+        time.sleep(6.0)
+        assert not heats(device)
+
+
+def test_the_worked_map_can_be_driven() -> None:
+    assert shipped_map("worked-example").switching is not None
