@@ -9,7 +9,6 @@ from fermwatch.dashboard.events import (
     CursorMoved,
     Happening,
     MarkStepped,
-    PageOpened,
     TimeMoved,
     Wish,
     Zoomed,
@@ -105,7 +104,7 @@ ACTIONS = (
         "half a chart later",
         in_footer=False,
     ),
-    Action("open", ("enter",), "open", PageOpened(FERMENTER), (OVERVIEW,), "open the lane: its whole ferment"),
+    Action("open", ("enter",), "open", Wish.OPEN, (OVERVIEW,), "open the lane, or the packaged beers"),
     Action(
         "acknowledge",
         ("a",),

@@ -17,6 +17,7 @@ class Wish(Enum):
     BACK = auto()
     UNITS = auto()
     THEME = auto()
+    OPEN = auto()  # what is under the cursor
     WHY = auto()  # what is said rests on what
     ALARM_SEEN = auto()  # what waits on this page has been seen; which one is asked where there are several
     HELP = auto()

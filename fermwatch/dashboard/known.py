@@ -56,4 +56,12 @@ class Known:
         if self.snapshot is None:
             return ()
         own = (*(unseen(lane) if lane is not None else ()), *unseen_of_site(self.snapshot))
-        return own or tuple(alarm for one in self.snapshot.in_package for alarm in unseen(one))
+        return own or self.waiting_in_packages()
+
+    @property
+    def has_packages(self) -> bool:
+        return self.snapshot is not None and bool(self.snapshot.in_package)
+
+    def waiting_in_packages(self) -> tuple[Alarm, ...]:
+        beers = self.snapshot.in_package if self.snapshot is not None else ()
+        return tuple(alarm for one in beers for alarm in unseen(one))

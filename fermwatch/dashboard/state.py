@@ -89,7 +89,7 @@ def _wished(state: State, wish: Wish) -> Step:
     match wish:
         case Wish.BACK:
             return _back(state)
-        case Wish.WHY:
+        case Wish.WHY | Wish.OPEN:
             return _on_page(state, wish)
         case Wish.UNITS:
             units = known.units.following()

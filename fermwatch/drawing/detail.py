@@ -3,13 +3,14 @@
 from fermwatch.contracts.feed import Lane, Snapshot
 from fermwatch.drawing.lanes import Pen, alarm_lines, instruments, joined_words
 from fermwatch.drawing.lines import EMPTY, Line, Span, cut_line, wrap
+from fermwatch.drawing.packages import beer_lines
 from fermwatch.drawing.page import CURSOR, Sheet, showable
 from fermwatch.drawing.probe_list import probe_lines
 from fermwatch.model.amounts import volume
 from fermwatch.model.batch import Batch
 from fermwatch.model.finding import Alarm, Evidence
 from fermwatch.model.judgement import Judgement
-from fermwatch.saying import in_package, words
+from fermwatch.saying import words
 from fermwatch.saying.facts import LaneFacts, alarm_facts, lane_facts, worth_showing
 from fermwatch.saying.ink import Ink
 from fermwatch.saying.judged import further_reasons, of_phase_alone
@@ -122,16 +123,8 @@ def _batch(batch: Batch | None, pen: Pen) -> list[Line]:
 
 def _packaged(lane: Lane, snapshot: Snapshot, pen: Pen) -> list[Line]:
     """The beers that were in it and stand in their packages, with what concerns them."""
-    lines: list[Line] = []
-    for one in snapshot.in_package:
-        if one.batch.vessel != lane.vessel.slug:
-            continue
-        lines.append((Span(pen.voice.text(one.batch.name), Ink.STRONG),))
-        for alarm in worth_showing(one.alarms):
-            lines += alarm_lines(alarm_facts(alarm, pen.now, pen.voice), pen, 4)
-        for _, said in in_package.rows(one, pen.now, pen.voice):
-            lines += [(Span(text),) for text in wrap(said, pen.width, 3, pen.voice.ellipsis)]
-    return lines
+    out_of_it = (one for one in snapshot.in_package if one.batch.vessel == lane.vessel.slug)
+    return [line for one in out_of_it for line in beer_lines(one, pen)]
 
 
 def _measurements(lane: Lane, pen: Pen) -> list[Line]:

@@ -53,15 +53,15 @@ class Drawn:
 
 
 def overview(snapshot: Snapshot, sheet: Sheet, selected: int) -> Drawn:
-    """The whole page, exactly as high as the sheet."""
+    """The whole page, exactly as high as the sheet. selected: the number of a lane; one beyond them the packages."""
     voice = sheet.voice(snapshot)
     top = [_header(snapshot, sheet, voice)]
-    bottom = _bottom(snapshot, sheet, voice)
+    bottom, below = _bottom(snapshot, sheet, voice, selected)
     room = max(sheet.height - len(top) - len(bottom), 0)
     body, owners = _body(snapshot, sheet, voice, room, selected)
     blank = room - len(body)
     lines = showable([*top, *body, *[EMPTY] * blank, *bottom], sheet)
-    kept = [-1] * len(top) + owners + [-1] * (blank + len(bottom))
+    kept = [-1] * len(top) + owners + [-1] * blank + below
     return Drawn(tuple(lines[: sheet.height]), tuple(kept[: sheet.height]))
 
 
@@ -105,17 +105,23 @@ def _said(said: Said, *, strong: bool = False) -> Line:
     return (Span(f"{said.mark} {said.text}" if said.mark else said.text, ink),)
 
 
-def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
-    margin = Span(" " * CURSOR)
+def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice, selected: int) -> tuple[list[Line], list[int]]:
+    """The lines, and for each whether it belongs to the packages (as a lane of the number after the last)."""
+    margin, packages = Span(" " * CURSOR), len(snapshot.lanes)
     troubles = watch.site_troubles(snapshot, voice)
     lines: list[Line] = [(margin, *_said(said)) for said in troubles[:SITE_TROUBLES_SHOWN]]
-    lines += _in_package(snapshot, sheet, voice)
+    owners = [-1] * len(lines)
+    packaged = _in_package(snapshot, sheet, voice)
+    if selected == packages and packaged:
+        packaged[0] = (Span(sheet.glyphs.cursor.ljust(CURSOR), Ink.PICK), *packaged[0][1:])
+    lines, owners = [*lines, *packaged], [*owners, *[packages] * len(packaged)]
     hands = watch.next_hands(snapshot, voice)
     if hands is not None:
         room = sheet.width - CURSOR - cells(NEXT)
         lines.append((margin, Span(NEXT, Ink.FAINT), Span(next_step(hands, snapshot.now, voice, room))))
     lines.append((margin, *_said(watch.watcher_words(snapshot, voice))))
-    return [cut_line(line, sheet.width, voice.ellipsis) for line in lines]
+    owners += [-1] * (len(lines) - len(owners))
+    return [cut_line(line, sheet.width, voice.ellipsis) for line in lines], owners
 
 
 def next_step(task: Task, now: datetime, voice: Voice, size: int) -> str:
@@ -127,10 +133,15 @@ def next_step(task: Task, now: datetime, voice: Voice, size: int) -> str:
     return f"{cut(task.text, size - cells(tail), voice.ellipsis)}{tail}"
 
 
+def in_order(snapshot: Snapshot) -> list[InPackage]:
+    """The packaged beers, those that need somebody first."""
+    return sorted(snapshot.in_package, key=lambda one: not watch.unseen(one))
+
+
 def _in_package(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     """The beers that have left their fermenters, a line each, those that need somebody first with what they need."""
     room = min(max((sheet.height - LEAST_BESIDE) // 3, 1), IN_PACKAGE_ROWS)
-    beers = sorted(snapshot.in_package, key=lambda one: not watch.unseen(one))
+    beers = in_order(snapshot)
     lines: list[Line] = []
     for number, one in enumerate(beers):
         told = _package_rows(one, snapshot, voice)
@@ -139,7 +150,7 @@ def _in_package(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
             told = told[:1] if len(lines) + 1 + (left > 1) <= room else []
         if not told:
             count = f"{left} more" if lines else f"{left} packaged beer{'' if left == 1 else 's'}"
-            return [*lines, (Span(" " * CURSOR), Span(f"{count}: `fermwatch status`", Ink.FAINT))]
+            return [*lines, (Span(" " * CURSOR), Span(f"{count}: down, then enter", Ink.FAINT))]
         lines += told
     return lines
 

@@ -1,5 +1,7 @@
 """One table says what a person can do: every key in it works where it says, and footer and help are made from it."""
 
+from dataclasses import replace
+
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import OptionList, Static
@@ -8,15 +10,16 @@ from textual.widgets._footer import FooterKey
 from fermwatch.dashboard import actions
 from fermwatch.dashboard.actions import ACTIONS, CHOICE, HELP, OPENED, Action
 from fermwatch.dashboard.app import Dashboard
-from fermwatch.dashboard.events import PageOpened
+from fermwatch.dashboard.pages.fermenter import Fermenter
+from fermwatch.dashboard.pages.packages import Packages
 from fermwatch.dashboard.pages.registry import FIRST, PAGES
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
 from fermwatch.dashboard.screens.page import PageScreen
 from tests.dashboard.feeds import dashboard
-from tests.dashboard.snapshots import hot, snapshot, with_alarms
+from tests.dashboard.snapshots import hot, in_package, snapshot, with_alarms
 from tests.dashboard.test_keys import SIZE, until_shown
 
-OPENING = {one.event.name: one.keys[:1] for one in ACTIONS if isinstance(one.event, PageOpened) and FIRST in one.where}
+OPENING = {Fermenter.NAME: ("enter",), Packages.NAME: ("down", "enter")}  # of one lane, and a packaged beer below it
 WAY_TO = {FIRST: (), HELP: ("question_mark",), CHOICE: ("a",), **OPENING}
 EVERY_KEY = [(action, place, key) for action in ACTIONS for place in action.where for key in action.keys]
 
@@ -27,7 +30,8 @@ EVERY_KEY = [(action, place, key) for action in ACTIONS for place in action.wher
 async def test_every_key_does_what_the_table_says(
     action: Action, place: str, key: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    app = dashboard(snapshot(with_alarms(hot(), "cycling")), asked=[])
+    shown = replace(snapshot(with_alarms(hot(), "cycling")), in_package=(in_package("Brew", 3.0),))
+    app = dashboard(shown, asked=[])
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")
         for step in WAY_TO[place]:

@@ -163,6 +163,39 @@ async def test_where_no_lane_waits_the_key_is_for_packaged_beers() -> None:
     assert asked[0].payload == {"rule": "squeeze-the-bottle", "subject": "batch:brew"}
 
 
+async def test_enter_below_the_last_lane_opens_the_packaged_beers_and_escape_comes_back_to_them() -> None:
+    beers = (in_package("Stout", 20.0), in_package("Brew", 3.0, asks=True))
+    asked: list[Request] = []
+    app = dashboard(replace(snapshot(), in_package=beers), asked=asked)
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Brew")
+        await pilot.press("down", "down", "down", "down")  # three lanes, and no further than the beers
+        await until_shown(pilot, "▌ bottle  i Brew")
+        await pilot.press("enter")
+        shown = await until_shown(pilot, "Brew: squeeze the PET bottle")
+        assert "day 20 in the bottle" in shown
+        assert shown.index("Brew") < shown.index("Stout"), "who needs somebody stands first"
+        await pilot.press("a")
+        await until_asked(pilot, asked, 1)
+        await pilot.press("escape")
+        await until_shown(pilot, "▌ bottle  i Brew")
+        await pilot.press("up")
+        await until_shown(pilot, "▌ ! Right")
+    assert asked[0].payload == {"rule": "squeeze-the-bottle", "subject": "batch:brew"}
+
+
+async def test_packaged_beers_that_are_gone_leave_the_cursor_on_a_lane() -> None:
+    feed = StillFeed(replace(snapshot(healthy()), in_package=(in_package("Brew", 3.0),)))
+    app = dashboard(feed=feed)
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "Brew")
+        await pilot.press("down")
+        await until_shown(pilot, "▌ bottle")
+        assert app.state.page.about(app.state.known) == "packaged beers"
+        known = replace(app.state.known, snapshot=snapshot(healthy()))
+        assert app.state.page.about(known) == "left"
+
+
 async def test_the_key_reaches_an_alarm_of_the_site_from_any_lane() -> None:
     asked: list[Request] = []
     shown = snapshot(healthy())

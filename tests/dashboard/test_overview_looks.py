@@ -87,8 +87,8 @@ def test_however_many_there_are_the_lanes_keep_their_room(columns: int, rows: in
 
 
 def test_what_is_left_out_is_counted() -> None:
-    assert "7 more: `fermwatch status`" in text(with_packaged(12), Sheet(100, 40))
-    assert "12 packaged beers: `fermwatch status`" in text(with_packaged(12), Sheet(100, 11))
+    assert "7 more: down, then enter" in text(with_packaged(12), Sheet(100, 40))
+    assert "12 packaged beers: down, then enter" in text(with_packaged(12), Sheet(100, 11))
 
 
 def test_eighty_by_twentyfour_tells_three_whole_stories() -> None:

@@ -1,0 +1,32 @@
+"""Beers in their packages, with all that concerns them, as lines to be scrolled through."""
+
+from fermwatch.contracts.feed import InPackage, Snapshot
+from fermwatch.drawing.lanes import Pen, alarm_lines
+from fermwatch.drawing.lines import EMPTY, Line, Span, cut_line, wrap
+from fermwatch.drawing.page import CURSOR, Sheet, in_order, showable
+from fermwatch.saying import in_package
+from fermwatch.saying.facts import alarm_facts, worth_showing
+from fermwatch.saying.ink import Ink
+
+WIDEST = 120
+ALARM_ROWS, SAID_ROWS = 4, 3
+
+
+def lines(snapshot: Snapshot, sheet: Sheet) -> list[Line]:
+    """Every one of them, as they stand on the overview."""
+    voice = sheet.voice(snapshot)
+    pen = Pen(voice, sheet.glyphs, snapshot.now, min(max(sheet.width - CURSOR - 1, 20), WIDEST))
+    told: list[Line] = []
+    for one in in_order(snapshot):
+        told += [*beer_lines(one, pen), EMPTY]
+    return showable([cut_line((Span(" " * CURSOR), *line), sheet.width, voice.ellipsis) for line in told], sheet)
+
+
+def beer_lines(one: InPackage, pen: Pen) -> list[Line]:
+    """Its name, its alarms and what there is to say of it."""
+    told: list[Line] = [(Span(pen.voice.text(one.batch.name), Ink.STRONG),)]
+    for alarm in worth_showing(one.alarms):
+        told += alarm_lines(alarm_facts(alarm, pen.now, pen.voice), pen, ALARM_ROWS)
+    for _, said in in_package.rows(one, pen.now, pen.voice):
+        told += [(Span(text),) for text in wrap(said, pen.width, SAID_ROWS, pen.voice.ellipsis)]
+    return told
