@@ -124,4 +124,5 @@ def test_a_name_that_nothing_is_installed_for_lists_what_is(site: Site) -> None:
     install(site, BROKEN[0])
     status, _, error = check(site, THEIRS.replace('"theirs"', '"thiers"'))
     assert status == 78
-    assert "no driver is called 'thiers'.\n  Installed here: mqtt, serial-line, theirs." in error
+    assert "no driver is called 'thiers'.\n  Installed here: " in error
+    assert all(name in error for name in ("mqtt", "serial-line", "theirs."))

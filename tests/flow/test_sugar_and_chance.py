@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch.judgement.filling import of_bottles
+from fermwatch.judgement.filling import of_bottles, percent
 from tests.support.command_line import CommandLine, command_line
 
 PITCHED = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
@@ -63,6 +63,12 @@ def test_glass_of_which_one_in_twenty_may_be_over_its_limit_is_not_safe(desk: Co
     assert "Not ready to bottle: finished. Too much for this package: at most 3.0" in text
     assert "volumes in returnable-glass" in text
     assert "Next: Choose: At most 3.0" in text
+
+
+@pytest.mark.parametrize(("chance", "said"), [(0.72, "72.0%"), (0.013, "1.3%"), (0.0003, "0.03%"), (0.0, "0.0%")])
+def test_a_chance_that_is_told_in_bottles_is_never_nothing_in_percent(chance: float, said: str) -> None:
+    """It said "0.0%: about 1 bottle in 3300"."""
+    assert percent(chance) == said
 
 
 @pytest.mark.parametrize(
