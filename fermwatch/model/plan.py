@@ -14,7 +14,7 @@ from fermwatch.model.batch import Event, EventKind
 
 MOST_STEPS = 20
 COLDEST_C, WARMEST_C = -2.0, 40.0
-FASTEST_C_PER_DAY = 20.0
+SLOWEST_C_PER_DAY, FASTEST_C_PER_DAY = 0.1, 20.0
 LONGEST_DAYS = 120.0
 
 _TEMPERATURE = re.compile(r"(-?\d+(?:\.\d+)?) ?°?([CF])\b", re.IGNORECASE)
@@ -176,11 +176,12 @@ def _step(text: str, number: int) -> PlanStep:
         raise BadPlan(f"{place}: {temperature(target_c, None)} is no temperature of beer")
     rest, c_per_day = text[found.end() :].strip(), None
     if pace := _PACE.match(rest):
-        c_per_day = float(pace[1]) / (1.8 if pace[2].upper() == "F" else 1.0)
-        if not 0.0 < c_per_day <= FASTEST_C_PER_DAY:
-            raise BadPlan(f"{place}: a ramp goes by {warmth(FASTEST_C_PER_DAY)} a day at the most")
+        c_per_day = round(float(pace[1]) / (1.8 if pace[2].upper() == "F" else 1.0), 2)
+        if not SLOWEST_C_PER_DAY <= c_per_day <= FASTEST_C_PER_DAY:
+            least, most = warmth(SLOWEST_C_PER_DAY), warmth(FASTEST_C_PER_DAY)
+            raise BadPlan(f"{place}: a ramp goes by at least {least} and at most {most} a day")
         rest = rest[pace.end() :].strip()
-    return PlanStep(round(target_c, 2), _until(rest, place), None if c_per_day is None else round(c_per_day, 2))
+    return PlanStep(round(target_c, 2), _until(rest, place), c_per_day)
 
 
 def _until(text: str, place: str) -> Until:

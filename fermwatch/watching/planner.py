@@ -1,7 +1,7 @@
 """The planner: lets each plan of temperatures go on by itself, once what its step waits for is met."""
 
 import hashlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 
 from fermwatch.brewing.planning import due, state_of
@@ -39,7 +39,7 @@ class Planner:
         if why := self._refused.get(progress.id):
             raise RequestRefused(why)
         site, _ = self._store.site()
-        event = Event(_identity(progress), now, EventKind.PLAN, following.data())
+        event = Event(_identity(progress, said), now, EventKind.PLAN, following.data())
         request = Request(event.id, site, RequestKind.EVENT, to_plain(Happened(batch.id, event)), BY, now)
         outcome = self._store.apply(request, now)
         if outcome.state is not OutcomeState.DONE:
@@ -49,7 +49,8 @@ class Planner:
         return True
 
 
-def _identity(progress: PlanProgress) -> str:
-    """The same for the same step of the same plan, so that no step is begun twice."""
-    known = hashlib.sha256(f"{progress.id} {progress.number}".encode()).digest()
+def _identity(progress: PlanProgress, said: Sequence[Event]) -> str:
+    """The same for the same step of the same plan, so that no step is begun twice; another once somebody voided it."""
+    voided = sum(one.voided for one in said if one.kind is EventKind.PLAN)
+    known = hashlib.sha256(f"{progress.id} {progress.number} {voided}".encode()).digest()
     return new_ulid(to_ms(progress.begun_at), known[:RANDOM_BYTES])

@@ -156,6 +156,19 @@ def test_a_plan_is_held_goes_on_is_changed_and_given_up(desk: CommandLine) -> No
     assert desk.type("plan", "show", "left").error.startswith("fermwatch: Porch Ale has no plan.")
 
 
+def test_a_step_that_was_voided_can_begin_again(desk: CommandLine) -> None:
+    """Its identity was taken, and the batch could not be judged any more."""
+    desk.done("plan", "use", "left", "--steps", STEPS)
+    measure(desk, "1.024")
+    assert "step 2 of 3" in watch(desk, hours=6)
+    with desk.reader() as reader:
+        (step,) = [one for one in reader.events(reader.batches()[0].id) if one.data.get("step") == 2.0]
+    desk.done("note", "void", step.id, "--yes")
+    shown = watch(desk, hours=1)
+    assert "step 2 of 3" in shown
+    assert "cannot" not in shown
+
+
 def test_programs_are_told_in_canonical_units(desk: CommandLine) -> None:
     judge(desk, 0.30)
     desk.done("plan", "use", "left", "--steps", "64.4F until 60%; 68F at 3.6F/day until steady")
