@@ -9,7 +9,7 @@ from fermwatch.errors import StoreDamaged
 
 EVERY_S = 3600.0
 SUSPECTED_EVERY_S = 10.0  # at most, however often it is written to
-SHARE = 0.01  # of the time, at most: a large store on a slow card is read more seldom
+SHARE, SUSPECTED_SHARE = 0.01, 0.1  # of the time, at most: a large store on a slow card is read more seldom
 
 
 class Examiner:
@@ -45,8 +45,9 @@ class Examiner:
             return damage
         finally:
             now_s = self._monotonic_s()
-            rest_s = (now_s - begun_s) / SHARE
-            self._due_s, self._earliest_s = now_s + max(EVERY_S, rest_s), now_s + max(SUSPECTED_EVERY_S, rest_s)
+            took_s = now_s - begun_s
+            self._due_s = now_s + max(EVERY_S, took_s / SHARE)
+            self._earliest_s = now_s + max(SUSPECTED_EVERY_S, took_s / SUSPECTED_SHARE)
         return None
 
     def close(self) -> None:

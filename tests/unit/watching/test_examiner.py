@@ -59,17 +59,17 @@ async def test_what_is_suspected_is_looked_at_soon_and_not_again_and_again(store
     assert store.looks == 3
 
 
-async def test_a_store_that_takes_long_is_looked_at_for_a_hundredth_of_the_time(
-    store: Looked, examiner: Examiner
+@pytest.mark.parametrize(("suspected", "times"), [(False, 100), (True, 10)])
+async def test_a_store_that_takes_long_is_looked_at_for_a_small_part_of_the_time(
+    suspected: bool, times: int, store: Looked, examiner: Examiner
 ) -> None:
     store.takes_s = 60.0
     await examiner.turn()
-    store.clock.advance(EVERY_S)
-    examiner.suspect()
-    await examiner.turn()
+    store.clock.advance(60.0 * times - 1.0)
+    await examiner.turn(written=suspected)
     assert store.looks == 1
-    store.clock.advance(60.0 * 100 - EVERY_S)
-    await examiner.turn()
+    store.clock.advance(1.0)
+    await examiner.turn(written=suspected)
     assert store.looks == 2
 
 

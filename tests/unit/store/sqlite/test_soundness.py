@@ -10,8 +10,6 @@ from fermwatch.store.sqlite.soundness import check_sound
 from tests.support.samples import NOW, PROBES, VESSELS, reading
 from tests.support.stores import open_writer
 
-PAGE = 4096
-
 
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
@@ -31,10 +29,11 @@ def test_a_store_as_it_was_written_is_sound(file: Path) -> None:
 
 @pytest.mark.parametrize("page", [1, 2, 8, -2])
 def test_any_page_that_was_wiped_is_found(file: Path, page: int) -> None:
-    pages = file.stat().st_size // PAGE
     with file.open("r+b") as opened:
-        opened.seek((page if page > 0 else pages + page) * PAGE)
-        opened.write(bytes(PAGE))
+        size = int.from_bytes(opened.read(18)[16:18], "big")  # sqlite.org/fileformat.html, section 1.3.2
+        pages = file.stat().st_size // size
+        opened.seek((page if page > 0 else pages + page) * size)
+        opened.write(bytes(size))
     with pytest.raises(StoreDamaged, match=r"home\.db is damaged") as told:
         check_sound(file, never)
     assert "put a backup in its place" in told.value.hint
