@@ -16,6 +16,7 @@ MOST_STEPS = 20
 COLDEST_C, WARMEST_C = -2.0, 40.0
 SLOWEST_C_PER_DAY, FASTEST_C_PER_DAY = 0.1, 20.0
 LONGEST_DAYS = 120.0
+LONGEST = timedelta(days=366)  # that a step may last
 
 _TEMPERATURE = re.compile(r"(-?\d+(?:\.\d+)?) ?°?([CF])\b", re.IGNORECASE)
 _PACE = re.compile(r"at (\d+(?:\.\d+)?) ?°?([CF]) ?(?:/ ?|a )day\b", re.IGNORECASE)
@@ -148,11 +149,18 @@ def progress_by(event: Event) -> PlanProgress | None:
         event.id,
         plan,
         max(int(step) - 1, 0) if isinstance(step, int | float) else 0,
-        event.at if not isinstance(begun, str) else datetime.fromisoformat(begun).astimezone(UTC),
+        _begun(begun, event.at),
         float(from_c) if isinstance(from_c, int | float) else None,
         held=bool(data.get("held")),
         although=str(data.get("although", "")),
     )
+
+
+def _begun(said: object, at: datetime) -> datetime:
+    """No step begins after the event that tells of it, nor so long before that a calendar ends."""
+    if not isinstance(said, str):
+        return at
+    return min(max(datetime.fromisoformat(said).astimezone(UTC), at - LONGEST), at)
 
 
 def plan_of(text: str, name: str = "") -> Plan:

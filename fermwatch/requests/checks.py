@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from fermwatch.errors import InputError, RequestRefused
 from fermwatch.model import event_data
 from fermwatch.model.batch import LEAST_SD_POINTS, Batch, Event, GravityMeasurement, PackageChoice
+from fermwatch.model.plan import LONGEST
 from fermwatch.model.rule_settings import wrong_setting
 from fermwatch.model.yeast import Yeast
 from fermwatch.plain_data import Malformed
@@ -64,6 +65,10 @@ def checked_event(event: Event, now: datetime) -> Event:
         checked = replace(event, data=event_data.read(event.kind, event.data))
     except Malformed as error:
         raise RequestRefused(f"{event.kind}: {clean(str(error), 200)}.") from None
+    if (begun := checked.data.get("begun")) is not None and not (
+        timedelta() <= event.at - datetime.fromisoformat(str(begun)) <= LONGEST
+    ):
+        raise RequestRefused(f"{event.kind}: begun: no step begins after it is told, or more than a year before.")
     for key in ("by", "until"):
         if (ends := checked.data.get(key)) is not None:
             _check_end(datetime.fromisoformat(str(ends)), event.at, f"{event.kind}: {key}")

@@ -6,11 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from fermwatch.desk import asking
+from fermwatch.inbox.sending import put
 from fermwatch.model.amounts import plain
-from fermwatch.model.batch import EventKind
+from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
 from fermwatch.report.status import status_text
+from fermwatch.requests.shapes import Happened
 from tests.support.command_line import CommandLine, command_line
 from tests.support.stores import open_feed, open_writer
 
@@ -199,3 +202,27 @@ def test_what_cannot_be_planned_is_told_with_its_remedy(desk: CommandLine, words
     assert said.status != 0
     assert error in in_one_line(said.error)
     assert len(said.error.splitlines()) >= 2, "the remedy stands under it"
+
+
+@pytest.mark.parametrize(
+    "begun", ["9999-12-31T23:59:59+00:00", "2026-04-01T00:00:00+00:00", "1990-01-01T00:00:00+00:00"]
+)
+def test_a_plan_that_somebody_forged_is_refused_at_the_door(desk: CommandLine, begun: str) -> None:
+    with desk.reader() as reader:
+        (batch,) = reader.batches()
+    data: dict[str, float | str | bool] = {"steps": "18C at 1C/day", "begun": begun, "from_c": 20.0}
+    asked = Happened(batch.id, Event("FORGED", NOW, EventKind.PLAN, data))
+    put(desk.directory, asking.request(asked, site="home", user="eve", now=NOW))
+    (outcome,) = desk.attend()
+    assert outcome.state == "refused"
+    assert "no step begins after it is told" in outcome.reason
+
+
+def test_a_forged_step_into_the_cold_needs_a_reason_too(desk: CommandLine) -> None:
+    with desk.reader() as reader:
+        (batch,) = reader.batches()
+    asked = Happened(batch.id, Event("FORGED", NOW, EventKind.PLAN, {"steps": "18C; 2C", "step": 2.0}))
+    put(desk.directory, asking.request(asked, site="home", user="eve", now=NOW))
+    (outcome,) = desk.attend()
+    assert outcome.state == "refused"
+    assert "A cold step needs a reason" in outcome.reason

@@ -108,6 +108,21 @@ def test_what_an_event_holds_is_what_was_meant() -> None:
     assert progress_by(event) == meant
 
 
+@given(
+    st.datetimes(timezones=st.just(UTC)),
+    st.floats(-5.0, 100.0),
+    st.sampled_from(("2C at 0.1C/day for 120 days", "40C at 20C/day", "18C for 0.001h")),
+)
+def test_no_event_that_was_ever_stored_stops_the_clockwork(begun: datetime, from_c: float, steps: str) -> None:
+    """A begin at the end of the calendar made every look at the batch fail."""
+    data = read(EventKind.PLAN, {"steps": steps, "begun": begun.isoformat(), "from_c": from_c})
+    found = progress_by(Event("1", AT, EventKind.PLAN, data))
+    assert found is not None
+    set_point_c = found.set_point_c(AT + DAY)
+    assert set_point_c is not None
+    assert -5.0 <= set_point_c <= 100.0
+
+
 @pytest.mark.parametrize("data", [{"steps": "nothing"}, {"steps": ALE, "step": 5.0}, {"steps": ALE, "step": 0.0}, {}])
 def test_the_door_lets_no_plan_in_that_is_none(data: dict[str, float | str | bool]) -> None:
     with pytest.raises(Malformed):
