@@ -189,6 +189,8 @@ def _rests_on(view: View, last: Measured) -> str:
         why = "a refractometer, which tells no level in fermenting beer"
     elif last.by == "probe":
         why = "a probe that is not heard any more"
+    elif view.readings and view.readings[-1].level_known:
+        why = "a hydrometer before what was added or moved since"
     else:
         why = "a hydrometer in beer that was not degassed"
     return f", by {why}: {_last_heard(view)}"

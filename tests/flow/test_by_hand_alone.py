@@ -85,6 +85,19 @@ def test_how_warm_it_stands_is_no_sign_of_life(desk: CommandLine) -> None:
     assert "something was noted" not in flat(desk.type("bottle", "left").text)
 
 
+def test_a_degassed_reading_before_the_hops_is_called_that(desk: CommandLine) -> None:
+    """It was told as one of beer that was not degassed."""
+    pitch(desk)
+    desk.clock.advance(9 * DAY)
+    measure(desk, "1.020")
+    desk.clock.advance(2 * DAY)
+    desk.done("add", "left", "dry-hop", "--grams", "60", "--yes")
+    desk.clock.advance(3 * HOUR)
+    bottle = flat(desk.type("bottle", "left").text)
+    assert "by a hydrometer before what was added or moved since: last measured 1.020" in bottle
+    assert "not degassed" not in bottle
+
+
 def hear(desk: CommandLine, hours: int, celsius: float) -> None:
     now = desk.clock.now()
     desk.hear("left-beer", {now - timedelta(hours=step / 2.0): celsius - 0.5 for step in range(2 * hours)})
