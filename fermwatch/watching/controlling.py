@@ -34,7 +34,8 @@ from fermwatch.watching.controls import Controls, ControlView
 EVERY_S = 5.0
 GAP_S = 15.0  # between two turns
 VIEW_WITHIN_S = 5.0  # that the store may take: what was wanted longer ago is not written
-ORDER_LASTS = timedelta(seconds=20)
+ORDER_LASTS = timedelta(seconds=10)  # from the look that it rests on
+HEARD_ANEW = timedelta(seconds=5)  # after a sleep: what comes sooner may have lain in a buffer since before
 
 log = logging.getLogger("fermwatch")
 
@@ -84,6 +85,7 @@ class Controlling:
         self._recalled = False
         self._turned: tuple[float, datetime] | None = None
         self._believed_from: datetime | None = None
+        self._began = clock.now()
         self._told = ""
         self._number = 0
 
@@ -100,7 +102,7 @@ class Controlling:
 
     async def turn(self) -> None:
         """One look at the device and, where all allows it, one order. Raises ProbeError, StoreError, TimeoutError."""
-        allowed = self._allowed
+        allowed, self._began = self._allowed, self._clock.now()
         view = await self._view()
         if allowed.limits is None or allowed.degree is Degree.OBSERVE or view.arming.degree is not allowed.degree:
             self._setting = Setting(written_s=self._setting.written_s)
@@ -125,9 +127,11 @@ class Controlling:
         guarded = guard_set_point(view.wanted, self._setting, seen, view.arming, abilities, limits, now_s)
         if guarded.write_c is not None:  # into the journal first: what it refuses is not written, and is no try
             await self._of_store(partial(Controls.note_write, controller=self._allowed.name, target_c=guarded.write_c))
-        self._setting = guarded.setting
+        before, self._setting = self._setting, guarded.setting
         if guarded.write_c is not None:
             result = await self._order(SetPoint(guarded.write_c))
+            if result is OrderResult.EXPIRED:  # it was not sent
+                self._setting = before
             if result is OrderResult.REFUSED:  # for good: not to be repeated
                 self._setting = replace(self._setting, tries=TRIES, differed=READ_BACKS)
         await self._say(guarded.why, given_up=guarded.given_up)
@@ -160,7 +164,7 @@ class Controlling:
             turned is None
             or max(self._turned[0] - turned[0], abs((self._turned[1] - turned[1]) / timedelta(seconds=1))) > GAP_S
         ):
-            self._believed_from = view.at
+            self._believed_from = view.at + HEARD_ANEW
             self._lose_sight()
 
     async def _view(self) -> ControlView:
@@ -180,12 +184,14 @@ class Controlling:
         return await asyncio.to_thread(asked_to_observe, allowed.store, allowed.site, allowed.name)
 
     async def _order(self, what: SetPoint | Switch) -> OrderResult:
-        """Nothing delivers it late, and nobody who was let be gets it."""
+        """Nothing delivers it later than a moment after the look that it rests on, also where we were stopped between;
+        and nobody who was let be gets it.
+        """
         if await self._is_let_be():
             return OrderResult.EXPIRED
         self._number += 1
-        name, now = self._allowed.name, self._clock.now()
-        response = await self._controller.ask(Order(f"{name}-{self._number}", now, now + ORDER_LASTS, what))
+        name, began = self._allowed.name, self._began
+        response = await self._controller.ask(Order(f"{name}-{self._number}", began, began + ORDER_LASTS, what))
         level = logging.DEBUG if isinstance(what, Switch) else logging.INFO
         log.log(level, "controller %s: %s: %s %s", name, what, response.result, response.detail)
         return response.result

@@ -51,6 +51,7 @@ class Device:
     answers: OrderResult = OrderResult.TAKEN
     orders: list[Order] = field(default_factory=list)
     on: frozenset[Output] = frozenset()
+    stopped_for: Callable[[], None] = lambda: None
 
     async def run(self, hearing: Hearing) -> None:
         raise NotImplementedError
@@ -58,6 +59,7 @@ class Device:
     async def read(self) -> Seen:
         if self.gone:
             raise ProbeUnavailable("no answer")
+        self.stopped_for()
         return Seen(NOW, set_point_c=self.set_point_c, on=self.on)
 
     async def ask(self, request: Order) -> Response:
@@ -233,20 +235,45 @@ async def test_after_a_sleep_nothing_is_driven_by_what_was_heard_before(tmp_path
     open_inbox(tmp_path, "home").close()
     allowed = Allowed("fridge", "left", Degree.DRIVE, Band(1.0, 24.0), tmp_path, "home")
     controlling = Controlling(allowed, device, book, clock)
-    await controlling.turn()
+    await heard_anew(controlling, book, clock)
     assert [order.what.on for order in device.orders if isinstance(order.what, Switch)] == [{Output.HEAT}]
     device.orders.clear()
     device.on = frozenset()
     clock.advance(600.0)
-    for _ in range(3):
-        woken = clock.now()
-        book.view_now = replace(book.view_now, at=woken, beer=GoodReading(woken - timedelta(seconds=2), 15.0))
+    for late_s in (-2.0, 0.0, 0.0):  # what lay in a buffer is heard as of now
+        heard = clock.now() + timedelta(seconds=late_s)
+        book.view_now = replace(book.view_now, at=clock.now(), beer=GoodReading(heard, 15.0))
         await controlling.turn()
         assert device.orders == []
-        clock.advance(0.5)
+        clock.advance(2.0)
+    await heard_anew(controlling, book, clock)
+    assert len(device.orders) == 1, "what is heard now is believed"
+
+
+async def heard_anew(controlling: Controlling, book: "Book", clock: ManualClock) -> None:
+    """Two turns, between which the beer is heard again."""
+    for _ in range(2):
+        beer = None if book.view_now.beer is None else GoodReading(clock.now(), book.view_now.beer.value)
+        book.view_now = replace(book.view_now, at=clock.now(), beer=beer)
+        await controlling.turn()
+        clock.advance(5.0)
+
+
+async def test_what_was_seen_before_a_stop_is_not_ordered_after_it(tmp_path: Path) -> None:
+    """Stopped between a look and its order, it went on to switch on what was cold twenty seconds ago."""
+    device = Device(Abilities(None, frozenset({Output.HEAT}), DeadMan(120.0, told=True)))
+    clock = ManualClock(NOW)
+    book = Book(ControlView(NOW, SetPointWish(18.0, ALE), Arming(Degree.DRIVE, "anna", NOW), GoodReading(NOW, 15.0)))
+    open_inbox(tmp_path, "home").close()
+    allowed = Allowed("fridge", "left", Degree.DRIVE, Band(1.0, 24.0), tmp_path, "home")
+    controlling = Controlling(allowed, device, book, clock)
+    await heard_anew(controlling, book, clock)
+    assert device.orders
+    device.orders.clear()
+    device.on, device.stopped_for = frozenset(), lambda: clock.advance(20.0)
     book.view_now = replace(book.view_now, at=clock.now(), beer=GoodReading(clock.now(), 15.0))
     await controlling.turn()
-    assert len(device.orders) == 1, "what is heard now is believed"
+    assert [order.expired(clock.now()) for order in device.orders] == [True]
 
 
 async def test_what_goes_off_goes_off_though_the_journal_refuses_it(tmp_path: Path) -> None:
@@ -255,13 +282,14 @@ async def test_what_goes_off_goes_off_though_the_journal_refuses_it(tmp_path: Pa
     book = Book(ControlView(NOW, SetPointWish(18.0, ALE), Arming(Degree.DRIVE, "anna", NOW), GoodReading(NOW, 15.0)))
     open_inbox(tmp_path, "home").close()
     allowed = Allowed("fridge", "left", Degree.DRIVE, Band(1.0, 24.0), tmp_path, "home")
-    controlling = Controlling(allowed, device, book, ManualClock(NOW))
+    clock = ManualClock(NOW)
+    controlling = Controlling(allowed, device, book, clock)
     book.refuses = True
     with pytest.raises(StoreError):
-        await controlling.turn()
+        await heard_anew(controlling, book, clock)
     assert device.on == frozenset()
     book.refuses = False
-    await controlling.turn()
+    await heard_anew(controlling, book, clock)
     assert device.on == {Output.HEAT}
     book.refuses, book.view_now = True, replace(book.view_now, beer=None)
     with pytest.raises(StoreError):
