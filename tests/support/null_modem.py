@@ -14,6 +14,7 @@ class NullModem:
         self.here = here
         self._here: int | None = None
         self._there, self._far = os.openpty()
+        os.set_blocking(self._there, False)  # else a port that hangs up just before it is read stops the loop
         tty.setraw(self._far)  # kept open: the far end never sees a hang-up
         self._loop = asyncio.get_running_loop()
         self._loop.add_reader(self._there, self._carry, self._there)
@@ -24,6 +25,7 @@ class NullModem:
 
     def plug_in(self) -> None:
         self._here, near = os.openpty()
+        os.set_blocking(self._here, False)
         tty.setraw(near)
         self.here.unlink(missing_ok=True)
         self.here.symlink_to(os.ttyname(near))
@@ -48,6 +50,8 @@ class NullModem:
         other = self._there if end == self._here else self._here
         try:
             data = os.read(end, 4096)
+        except BlockingIOError:
+            return
         except OSError:  # nobody has that port open at the moment
             self._loop.remove_reader(end)
             self._loop.call_later(0.01, self._listen_again, end)
