@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+from collections.abc import Coroutine
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import partial
@@ -162,6 +163,24 @@ def _tell(options: argparse.Namespace, context: Context, directory: Path) -> int
     story = Story(scenario, start, context.say, context.units)
     pace = running.Pace(TEXT_STEP, options.speed, start + timedelta(hours=scenario.length_h))
     audience = running.Audience(begins=story.begin, changed=story.changed, wrote=story.wrote)
-    asyncio.run(running.run(scenario, directory, start, pace, audience))
+    asyncio.run(_until_told(running.run(scenario, directory, start, pace, audience)))
+    signal.signal(signal.SIGTERM, _leave)  # which the loop put back
     story.end(directory)
     return 0
+
+
+async def _until_told(work: Coroutine[object, object, None]) -> None:
+    """An exception raised by a signal is lost where it meets a finalizer: while a loop runs, the loop is told."""
+    task, told = asyncio.ensure_future(work), asyncio.Event()
+
+    def end() -> None:
+        told.set()
+        task.cancel()
+
+    asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, end)
+    try:
+        await task
+    except asyncio.CancelledError:
+        if told.is_set():
+            raise _Ended(signal.SIGTERM) from None
+        raise

@@ -165,6 +165,8 @@ class Watcher:
 
     async def _commit(self, intake: Intake) -> None:
         await self._look()
+        if self._timekeeper is None:  # whoever looks knows the time by it: nothing stored must ever lie ahead of that
+            await self._beat()
         appended = await self._in_thread(self._book().take, self._hold.bound(intake))
         self._status = replace(
             self._status,
@@ -178,7 +180,6 @@ class Watcher:
     async def _after_commit(self, intake: Intake) -> None:
         """Whatever goes wrong here, the readings are stored, and are not taken again."""
         if self._timekeeper is None:  # a clock that commits drive waits for what is decided upon them
-            await self._beat()  # whoever looks knows the time by it, and nothing that is stored lies ahead of that
             await self._decide_when_due()
         self._hooks.committed(intake)
 
