@@ -16,6 +16,7 @@ from fermwatch.desk import planning
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.happening import noted
 from fermwatch.errors import InputError
+from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.plan import HOW, PlanProgress
 from fermwatch.saying import for_programs, planned, words
@@ -43,7 +44,7 @@ def arguments(parser: argparse.ArgumentParser) -> Sequence[argparse.ArgumentPars
         made[name].add_argument("batch", nargs="?", metavar="BATCH", help="identity, beginning of one, name, fermenter")
     for name in ("show", "preview"):
         made[name].add_argument("--json", action="store_true", help="as JSON")
-    how = f"without it, what suits the yeast. {HOW}".replace("%", "%%")
+    how = f"without it, what suits the yeast. {plain(HOW)}".replace("%", "%%")
     for name in ("preview", "use", "change"):
         made[name].add_argument("--steps", metavar="TEXT", help=how)
         made[name].add_argument("--name", default="", help="what you call it")

@@ -8,6 +8,7 @@ from datetime import datetime
 from fermwatch.commands.context import Context
 from fermwatch.contracts.store import Reader, deciding_now
 from fermwatch.errors import InputError
+from fermwatch.model.amounts import typed_gravity
 from fermwatch.model.batch import Batch
 from fermwatch.saying.voice import Voice, zone_of
 
@@ -32,6 +33,11 @@ def open_site(context: Context) -> Iterator[Site]:
         yield Site(reader, Voice(context.units, context.ascii_only, zone_of(timezone)), now)
 
 
+def open_command(vessel: str = "SLUG") -> str:
+    """How a batch is opened, as an example to be typed."""
+    return f"fermwatch batch open NAME --vessel {vessel} --og {typed_gravity(1.052)} --yeast clean-ale"
+
+
 def find_batch(site: Site, words: str | None) -> Batch:
     """The batch of an identity, the beginning of one, a name or a fermenter; the only open one where nothing is said.
 
@@ -48,8 +54,7 @@ def find_batch(site: Site, words: str | None) -> Batch:
                 return _only(found, found, words)
     if any(vessel.slug.casefold() == words.strip().casefold() for vessel in site.reader.vessels()):
         slug = words.strip()
-        hint = f"Open one in it: fermwatch batch open NAME --vessel {slug} --og 1.052 --yeast clean-ale"
-        raise InputError(f"The fermenter {slug} holds no open batch.", hint=hint)
+        raise InputError(f"The fermenter {slug} holds no open batch.", hint=f"Open one in it: {open_command(slug)}")
     return _only([], still_open, words)
 
 
@@ -71,9 +76,7 @@ def _only(found: list[Batch], known: list[Batch], words: str) -> Batch:
         return found[0]
     there = ", ".join(f"{batch.name} ({batch.vessel}, {batch.id})" for batch in known[-6:])
     if not found and not known:
-        hint = "Open one: fermwatch batch open NAME --vessel SLUG --og 1.052 --yeast clean-ale"
-        raise InputError(
-            "There is no open batch." if words == "a batch" else f"There is no batch {words!r:.60}.", hint=hint
-        )
+        missing = "There is no open batch." if words == "a batch" else f"There is no batch {words!r:.60}."
+        raise InputError(missing, hint=f"Open one: {open_command()}")
     what = f"Several batches are meant by {words!r:.60}." if found else f"There is no batch {words!r:.60}."
     raise InputError("Several batches are open: say which." if words == "a batch" else what, hint=f"There is: {there}.")

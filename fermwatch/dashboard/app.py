@@ -162,12 +162,12 @@ class Dashboard(App[None]):
                 self._ask_which(alarms)
             case Acknowledge(alarms):
                 self._send(alarms)
-            case KeepUnits(units):
-                if self._remember is None:
-                    self._say(f"Now {units.named}, until you leave.")
-                else:
+            case KeepUnits(units, then):
+                self.clear_notifications()  # of the units before these
+                kept = "until you leave" if self._remember is None else "also for bare numbers that you type"
+                self._say(f"Now {units.named}, {kept}. Next by u: {then.named}.")
+                if self._remember is not None:
                     self._keep_units(self._remember, units)
-                    self._say(f"Now {units.named}, also for bare numbers that you type. Back: u, or fermwatch units.")
             case AwaitOutcomes(request_keys):
                 self.set_timer(WAIT_S, partial(self.absorb, WaitedLong(request_keys)))
             case Do.SHOW_HELP:

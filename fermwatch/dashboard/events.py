@@ -139,7 +139,10 @@ class Acknowledge(NamedTuple):
 
 
 class KeepUnits(NamedTuple):
+    """then: what the key turns to next."""
+
     units: Units
+    then: Units
 
 
 class AwaitOutcomes(NamedTuple):

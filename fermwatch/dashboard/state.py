@@ -34,6 +34,7 @@ from fermwatch.dashboard.known import Known
 from fermwatch.dashboard.pages.page import Page
 from fermwatch.dashboard.pages.registry import FIRST, PAGES
 from fermwatch.saying import asking
+from fermwatch.saying.voice import Units, turns
 
 Told = SnapshotRead | ReadingFailed | Answered | RequestsKept | WaitedLong | Failed
 Step = tuple["State", tuple[Effect, ...]]
@@ -50,11 +51,15 @@ class Awaited:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """pages: as they were opened one from the other; the last one is shown."""
+    """pages: as they were opened one from the other; the last one is shown.
+
+    to_come: the units that the key turns to next, as soon as it was used.
+    """
 
     known: Known = field(default_factory=Known)
     pages: tuple[Page, ...] = field(default_factory=lambda: (PAGES[FIRST](""),))
     awaited: tuple[Awaited, ...] = ()
+    to_come: tuple[Units, ...] = ()
 
     @property
     def page(self) -> Page:
@@ -92,8 +97,9 @@ def _wished(state: State, wish: Wish) -> Step:
         case Wish.WHY | Wish.OPEN:
             return _on_page(state, wish)
         case Wish.UNITS:
-            units = known.units.following()
-            return replace(state, known=replace(known, units=units)), (KeepUnits(units),)
+            units, *then = state.to_come or turns(known.units)
+            turned = replace(state, known=replace(known, units=units), to_come=(*then, units))
+            return turned, (KeepUnits(units, then=then[0]),)
         case Wish.THEME:
             return replace(state, known=replace(known, dark=not known.dark)), ()
         case Wish.ALARM_SEEN:

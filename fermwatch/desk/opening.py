@@ -8,7 +8,15 @@ from fermwatch.contracts.store import Reader
 from fermwatch.desk import heard
 from fermwatch.errors import InputError
 from fermwatch.judgement.filling import asleep, awake, judged_at, most_volumes, packed, too_full
-from fermwatch.model.amounts import points, temperature, temperature_range, volume, warmth
+from fermwatch.model.amounts import (
+    points,
+    temperature,
+    temperature_range,
+    typed_gravity,
+    typed_temperature,
+    volume,
+    warmth,
+)
 from fermwatch.model.batch import Batch, GravityOrigin, PackageChoice
 from fermwatch.model.probe import Vessel
 from fermwatch.model.quantity import Quantity
@@ -46,18 +54,20 @@ def forced_ferment(batch: Batch, now: datetime) -> str:
             "A forced ferment shows nothing with this yeast: it ferments what others leave, or leaves what others "
             "ferment. Hydrometer readings weeks apart, warm, take its place."
         )
+    sample, kept = volume(0.25, 2), typed_temperature(25.0)
+    entered = f'fermwatch note "{batch.name}" forced-ferment --gravity {typed_gravity(1.010)} --kept-at {kept}'
     if now - batch.pitched_at > WORT_IS_WORT:
         return (
-            f"A forced ferment can still be made: 250 mL of the beer with fresh, active yeast, at "
+            f"A forced ferment can still be made: {sample} of the beer with fresh, active yeast, at "
             f"{temperature_range(24, 27)} under loose foil (never sealed), until two readings a day apart agree. Where "
-            f'it ends, this beer ends. Then: fermwatch note "{batch.name}" forced-ferment --gravity 1.010'
+            f"it ends, this beer ends. Then: {entered}"
         )
     mixed = "" if batch.original_origin is GravityOrigin.MEASURED else " of the mixed, topped-up wort"
     return (
-        f"Keep 250 mL{mixed} now, with plenty of the same yeast, at {temperature_range(24, 27)} under loose foil "
+        f"Keep {sample}{mixed} now, with plenty of the same yeast, at {temperature_range(24, 27)} under loose foil "
         "(never sealed), until two readings a day apart agree, 2 to 5 days. Where it ends, this beer ends: the surest "
         "evidence for bottling. "
-        f'Then: fermwatch note "{batch.name}" forced-ferment --gravity 1.010 --kept-at 25C'
+        f"Then: {entered}"
     )
 
 

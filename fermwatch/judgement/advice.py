@@ -24,15 +24,16 @@ from fermwatch.judgement.next_reading import Asked
 from fermwatch.judgement.phase import SLOW_START_GRACE_H, STARTED_FALL, PhaseMemory
 from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.view import View
-from fermwatch.model.amounts import gravity, instant, points
+from fermwatch.model.amounts import gravity, instant, points, volume
 from fermwatch.model.finding import Phase, VerdictKind
 
 RETEST_H = 48.0
 FORECAST_FROM_H = 36.0
 SAMPLE_UNTIL_H = 24.0
-SAMPLE = "Keep 250 mL of the wort for a forced ferment test, read on day 4: where it ends, this beer ends. "
+ENOUGH = volume(0.25, 2)  # of a sample, to float a hydrometer in
+SAMPLE = f"Keep {ENOUGH} of the wort for a forced ferment test, read on day 4: where it ends, this beer ends. "
 FORCED = (
-    "Start a forced ferment test: 250 mL of the beer with plenty of fresh yeast of its kind, warm, loosely covered."
+    f"Start a forced ferment test: {ENOUGH} of the beer with plenty of fresh yeast of its kind, warm, loosely covered."
 )
 # Which way the top of the range lies is for the alarm to say, which knows the temperature and the set point.
 ROUSE = "Rouse it gently, at the top of its yeast's range. Never aerate."

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
-from fermwatch.model.amounts import temperature, warmth
+from fermwatch.model.amounts import temperature, typed_temperature, warmth
 from fermwatch.model.batch import Event, EventKind
 
 MOST_STEPS = 20
@@ -26,9 +26,13 @@ _JOINED = re.compile(r",| and ", re.IGNORECASE)
 _OPENING = re.compile(r"^(?:until|for)\b", re.IGNORECASE)
 _WORDS = {"steady": "steady", "tested": "tested", "told": "told"}
 
+_EXAMPLE = (
+    f"{typed_temperature(18.0)} until 60%; {typed_temperature(20.0)} until steady and tested; "
+    f"{typed_temperature(2.0)} for 2 days"
+)
 HOW = (
-    'Each step is a temperature, and what ends it: "18C until 60%; 20C until steady and tested; 2C for 2 days". '
-    'A ramp: "16C at 2C/day for 3 days". What ends a step: a share of the way (60%), steady, tested (the warm-sample '
+    f'Each step is a temperature, and what ends it: "{_EXAMPLE}". A ramp: "{typed_temperature(16.0)} at '
+    f'{warmth(2.0, None)}/day for 3 days". What ends a step: a share of the way (60%), steady, tested (the warm-sample '
     "test passed), told (you say so: fermwatch plan skip), or days; all that are named must be met."
 )
 
@@ -178,7 +182,7 @@ def _step(text: str, number: int) -> PlanStep:
     place = f"step {number}"
     found = _TEMPERATURE.match(text)
     if found is None:
-        raise BadPlan(f"{place}: {text[:40]!r} does not begin with a temperature, as 18C or 64F")
+        raise BadPlan(f"{place}: {text[:40]!r} does not begin with a temperature, as {typed_temperature(18.0)}")
     target_c = _celsius(found)
     if not COLDEST_C <= target_c <= WARMEST_C:
         raise BadPlan(f"{place}: {temperature(target_c, None)} is no temperature of beer")

@@ -63,12 +63,6 @@ class Units:
     plato: bool = False
     gallon: Gallon | None = None
 
-    def following(self) -> "Units":
-        """The next of the four pairs of temperature and gravity. US gallons come and go with °F."""
-        warm = not self.fahrenheit
-        gallon = self.gallon if self.gallon is Gallon.IMPERIAL else Gallon.US if warm else None
-        return Units(fahrenheit=warm, plato=self.plato ^ self.fahrenheit, gallon=gallon)
-
     @property
     def pair(self) -> str:
         return f"{'°F' if self.fahrenheit else '°C'} and {'°P' if self.plato else 'SG'}"
@@ -90,6 +84,16 @@ class Units:
 
 CANONICAL = Units()
 US = Units(fahrenheit=True, gallon=Gallon.US)
+USUAL_UNITS = (US, CANONICAL, Units(plato=True))
+
+
+def turns(chosen: Units) -> tuple[Units, ...]:
+    """What one key turns to, one after another: each of the usual sets once, and last what was chosen again."""
+    place = USUAL_UNITS.index(chosen) + 1 if chosen in USUAL_UNITS else 0
+    others = (*USUAL_UNITS[place:], *USUAL_UNITS[:place])
+    return (*(one for one in others if one != chosen), chosen)
+
+
 _CHANGES: Mapping[str, Callable[[Units], Units]] = {
     "metric": lambda units: replace(CANONICAL, plato=units.plato),
     "us": lambda units: replace(US, plato=units.plato),

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import OptionList
+from textual.widgets._toast import Toast
 
 from fermwatch.contracts.inbox import Request, RequestKind
 from fermwatch.dashboard.app import Dashboard
@@ -14,7 +15,7 @@ from fermwatch.dashboard.widgets.paper import Paper
 from fermwatch.drawing.lines import Line, plain
 from fermwatch.errors import ConfigError, StoreError
 from fermwatch.saying import asking
-from fermwatch.saying.voice import US, Units
+from fermwatch.saying.voice import CANONICAL, US, Units
 from tests.dashboard.feeds import StillFeed, dashboard
 from tests.dashboard.snapshots import healthy, hot, in_package, snapshot, stalled, with_alarms
 
@@ -43,6 +44,14 @@ async def until_asked(pilot: Pilot[None], asked: list[Request], count: int) -> N
             return
         await pilot.pause(0.02)
     raise AssertionError(f"asked {len(asked)} of {count}")
+
+
+async def until_told(pilot: Pilot[None]) -> None:
+    for _ in range(GUARD):
+        if any(toast.region.height for toast in pilot.app.screen.query(Toast)):
+            return
+        await pilot.pause(0.02)
+    raise AssertionError("nothing was told")
 
 
 @pytest.mark.parametrize("key", ["q", "ctrl+q"])
@@ -97,9 +106,9 @@ async def test_units_go_round() -> None:
     app = dashboard()
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "19.2 °C")
-        for reading in ("66.6 °F", "6.2 °P", "66.6 °F", "1.024"):
+        for readings in (("19.2 °C", "6.2 °P"), ("66.6 °F", "1.024"), ("19.2 °C", "1.024")):
             await pilot.press("u")
-            assert reading in shown_text(app)
+            assert all(reading in shown_text(app) for reading in readings)
 
 
 async def test_theme_turns_between_dark_and_light() -> None:
@@ -254,10 +263,35 @@ async def test_what_the_units_key_turns_to_is_remembered() -> None:
         await app.workers.wait_for_complete()
         await pilot.pause()
         told = [one.message for one in app._notifications]
-    assert kept == [Units(plato=True)]
-    assert any(
-        "Now °C and °P, also for bare numbers that you type. Back: u, or fermwatch units." in one for one in told
-    )
+    assert kept == [CANONICAL]
+    assert told == ["Now °C and SG, also for bare numbers that you type. Next by u: °C and °P."]
+
+
+async def test_the_units_key_comes_back_to_what_was_chosen() -> None:
+    """From the US it led to °C and °P and then to °F and °P, both kept."""
+    kept: list[Units] = []
+    app = dashboard(units=Units(fahrenheit=True, plato=True), remember=kept.append)
+    async with app.run_test(size=SIZE) as pilot:
+        await until_shown(pilot, "66.6 °F")
+        for _ in range(4):
+            await pilot.press("u")
+            await app.workers.wait_for_complete()
+    assert kept == [US, CANONICAL, Units(plato=True), Units(fahrenheit=True, plato=True)]
+
+
+async def test_what_is_told_hides_no_lane() -> None:
+    app = dashboard(units=US, remember=lambda _units: None)
+    async with app.run_test(size=SIZE, notifications=True) as pilot:
+        await until_shown(pilot, "66.6 °F")
+        owners = app.state.page.draw(app.state.known, SIZE[0], SIZE[1] - 1).owners
+        last = max(row for row, owner in enumerate(owners) if owner >= 0)
+        for _ in range(2):
+            await pilot.press("u")
+            await pilot.pause()
+            await until_told(pilot)
+        toasts = app.screen.query(Toast)
+        assert len(toasts) == 1, "the units before these are no news"
+        assert all(toast.region.height and toast.region.y > last for toast in toasts)
 
 
 async def test_units_that_cannot_be_kept_still_hold_and_say_so() -> None:
@@ -268,7 +302,7 @@ async def test_units_that_cannot_be_kept_still_hold_and_say_so() -> None:
     async with app.run_test(size=SIZE, notifications=True) as pilot:
         await until_shown(pilot, "19.2 °C")
         await pilot.press("u")
-        await until_shown(pilot, "66.6 °F")
+        await until_shown(pilot, "6.2 °P")
         await app.workers.wait_for_complete()
         await pilot.pause()
         assert any("hold until you leave" in one.message for one in app._notifications)

@@ -46,6 +46,7 @@ from fermwatch.drawing.page import Drawn
 from fermwatch.model.finding import Alarm
 from fermwatch.model.window import Window, last_day
 from fermwatch.saying import asking
+from fermwatch.saying.voice import US
 from tests.dashboard.feeds import StillFeed, dashboard
 from tests.dashboard.snapshots import NOW, healthy, hot, snapshot, stalled, with_alarms
 from tests.dashboard.test_keys import SIZE, until_shown
@@ -107,7 +108,7 @@ def test_what_changes_nothing_is_the_same_state() -> None:
 
 def test_units_are_turned_for_every_page_and_kept() -> None:
     turned = after(START, OPEN, Wish.UNITS)
-    assert effects(START, Wish.UNITS) == (KeepUnits(turned.known.units),)
+    assert effects(START, Wish.UNITS) == (KeepUnits(turned.known.units, then=US),)
     assert turned.known.units != START.known.units
 
 

@@ -115,7 +115,7 @@ def test_a_package_that_will_not_do_is_told_of_at_the_pitch(
 
 def test_a_forced_ferment_sample_is_asked_for_every_time(desk: CommandLine) -> None:
     for _ in range(2):
-        assert "Keep 250 mL" in " ".join(desk.type(*ALE, "--yes").text.split())
+        assert "Keep 0.25 L" in " ".join(desk.type(*ALE, "--yes").text.split())
 
 
 @pytest.mark.parametrize(

@@ -138,7 +138,7 @@ def test_a_forced_ferment_is_asked_of_wort_only_at_the_pitch(open_batch: Callabl
         *("--pitched-at", "2026-02-11 18:00"),
     )
     assert "now, with plenty of the same yeast" not in flat(late.text)
-    assert "250 mL of the beer with fresh, active yeast" in flat(late.text)
+    assert "0.25 L of the beer with fresh, active yeast" in flat(late.text)
 
 
 def test_one_way_of_saying_a_rate(open_batch: Callable[[str], CommandLine]) -> None:

@@ -48,8 +48,12 @@ ASKED_BACK = (
     ("note", "left", "blend"),
     ("add", "left", "blend"),
     ("measure", "left"),
+    ("plan", "change", "left"),
+    ("plan", "use", "left", "--steps", "64"),
+    ("batch", "show", "nowhere"),
+    ("batch", "open", "Porch Ale", "--vessel", "spare"),
 )
-IN_OTHER_UNITS = re.compile(r"°C|\b0\.99\d|\b1\.[01]\d\d\b|\d points?\b|\d ?L\b|\d bar\b|\b\d+C\b|g/L")
+IN_OTHER_UNITS = re.compile(r"°C|\b0\.99\d|\b1\.[01]\d\d\b|\d points?\b|\d ?L\b|\d bar\b|\b\d+C\b|g/L|\bm[lL]\b")
 ABOUT_THEM = (
     ("status",),
     ("alarms",),
@@ -70,13 +74,11 @@ ABOUT_THEM = (
     ("batch", "edit", "left", "--volume", "5"),
     ("batch", "package", "left", "--package", "returnable-glass", "--volumes", "2.4"),
 )
-# What the program says of how to type something.
-EXAMPLES = re.compile(r"NAME.*|note [\"'].*")
 
 
 def wrong(text: str, own_words: Iterable[str]) -> list[str]:
     """Where it is in other units, with what stands around it; a person's own words stay as they were said."""
-    told = " ".join(EXAMPLES.sub("", text).split())
+    told = " ".join(text.split())
     for words in own_words:
         told = told.replace(" ".join(words.split()), "")
     return [told[max(found.start() - 60, 0) : found.end() + 20] for found in IN_OTHER_UNITS.finditer(told)]

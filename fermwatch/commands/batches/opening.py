@@ -13,6 +13,7 @@ from fermwatch.commands.site import Site, open_site
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.opening import check_fits, fermenters, forced_ferment, free_vessel, warnings, wort_temperature
 from fermwatch.errors import InputError
+from fermwatch.model.amounts import typed_gravity
 from fermwatch.model.batch import Batch, Instrument
 
 USUAL_FILL = 0.8  # of the fermenter, where no volume is said
@@ -41,7 +42,11 @@ def run(options: argparse.Namespace, context: Context) -> int:
 def opened(options: argparse.Namespace, site: Site, batch_id: str) -> Batch:
     """The batch that the options describe. InputError for what is missing or cannot be."""
     fields = describing.described(options, site, {})
-    for needed, example in (("vessel", "--vessel SLUG"), ("original_sg", "--og 1.052"), ("yeast", "--yeast clean-ale")):
+    for needed, example in (
+        ("vessel", "--vessel SLUG"),
+        ("original_sg", f"--og {typed_gravity(1.052)}"),
+        ("yeast", "--yeast clean-ale"),
+    ):
         if needed not in fields:
             raise InputError(f"{example.split()[0]} is needed to open a batch.", hint=_hint(needed, example, site))
     vessel = free_vessel(site.reader, fields.pop("vessel"))

@@ -7,7 +7,7 @@ from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.commands import sheet
 from fermwatch.commands.batches.package_words import judged_words, package_words
 from fermwatch.commands.context import Context
-from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.commands.site import Site, find_batch, open_command, open_site
 from fermwatch.contracts.feed import InPackage
 from fermwatch.desk.opening import headspace
 from fermwatch.judgement.filling import is_keg
@@ -78,9 +78,8 @@ def list_all(options: argparse.Namespace, context: Context) -> int:
         sheet.say_json(context, {"batches": [for_programs.batch(batch) for batch in batches], "misread": misread})
         return 0
     if not batches:
-        sheet.say(
-            context, "No batch is open. Open one: fermwatch batch open NAME --vessel SLUG --og 1.052 --yeast lager"
-        )
+        told = site.voice.text(f"No batch is open. Open one: {open_command()}")
+        sheet.say(context, sheet.paragraph(told, sheet.width(context)))
         return 0
     unit = " °P" if site.voice.units.plato else ""
     header = ("BATCH", "FERMENTER", "DAY", f"OG{unit}", "NOW", "STATE", "IDENTITY")

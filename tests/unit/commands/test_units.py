@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from fermwatch.cli import main
 from fermwatch.commands.context import Context
 from fermwatch.errors import InputError
-from fermwatch.saying.voice import CANONICAL, US, Gallon, Units, units_of
+from fermwatch.saying.voice import CANONICAL, US, Gallon, Units, turns, units_of
 
 
 @pytest.fixture
@@ -102,17 +102,8 @@ def test_words_are_taken_from_left_to_right() -> None:
         units_of("us furlongs", what="--units")
 
 
-def test_turning_units_goes_through_four_pairs_and_back() -> None:
-    turned, seen = US, []
-    for _ in range(4):
-        turned = turned.following()
-        seen.append(turned)
-    assert seen == [
-        Units(plato=True),
-        Units(fahrenheit=True, plato=True, gallon=Gallon.US),
-        CANONICAL,
-        US,
-    ]
+def test_us_units_turn_to_metric_ones_to_plato_and_back() -> None:
+    assert turns(US) == (CANONICAL, Units(plato=True), US)
 
 
 def test_a_person_without_a_home_is_told_so() -> None:

@@ -1,5 +1,6 @@
 """A plan of temperatures: as people write it, as it is stored, and where its set point is."""
 
+import re
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -10,6 +11,7 @@ from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.model.event_data import read
 from fermwatch.model.plan import (
+    HOW,
     BadPlan,
     Plan,
     PlanProgress,
@@ -21,6 +23,7 @@ from fermwatch.model.plan import (
     text_of,
 )
 from fermwatch.plain_data import Malformed
+from fermwatch.saying.voice import CANONICAL, US, Units, Voice
 
 AT = datetime(2026, 3, 1, 12, tzinfo=UTC)
 DAY = timedelta(days=1)
@@ -34,6 +37,13 @@ def test_a_plan_is_read_as_people_write_it() -> None:
         PlanStep(20.0, Until(steady=True, tested=True), 2.0),
         PlanStep(2.0, Until(days=2.0)),
     )
+
+
+@pytest.mark.parametrize("units", [CANONICAL, US])
+def test_the_examples_are_plans_in_whatever_units_they_are_said(units: Units) -> None:
+    examples = re.findall('"([^"]+)"', Voice(units).text(HOW))
+    assert [len(plan_of(example).steps) for example in examples] == [3, 1]
+    assert [round(plan_of(example).steps[0].target_c) for example in examples] == [18, 16]
 
 
 def test_a_step_that_names_no_end_waits_for_a_word() -> None:

@@ -1,6 +1,6 @@
 """Times, ages and rates as people say them."""
 
-from dataclasses import fields, replace
+from dataclasses import fields
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -12,7 +12,7 @@ from fermwatch.contracts.feed import Freshness
 from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.model.quantity import Quantity
 from fermwatch.saying import words
-from fermwatch.saying.voice import CANONICAL, US, Units, Voice, to_ascii, zone_of
+from fermwatch.saying.voice import USUAL_UNITS, Gallon, Units, Voice, to_ascii, turns, zone_of
 from tests.dashboard.snapshots import NOW, view
 
 OSLO = Voice(zone=ZoneInfo("Europe/Oslo"))
@@ -90,13 +90,12 @@ def test_freshness_tells_live_stale_and_never_heard_apart() -> None:
     assert never.freshness is Freshness.NEVER
 
 
-@given(st.sampled_from([CANONICAL, US, replace(CANONICAL, plato=True), replace(US, plato=True)]))
-def test_units_come_round_after_four_turns(units: Units) -> None:
-    seen = [units]
-    for _ in range(4):
-        seen.append(seen[-1].following())
-    assert len(set(seen)) == 4
-    assert seen[-1] == units
+@given(st.builds(Units, st.booleans(), st.booleans(), st.sampled_from((None, *Gallon))))
+def test_units_come_back_to_what_was_chosen_by_each_usual_set_once(chosen: Units) -> None:
+    turned = turns(chosen)
+    assert turned[-1] == chosen
+    assert len(turned) == len(set(turned))
+    assert set(turned) == {*USUAL_UNITS, chosen}
 
 
 @given(st.text())
