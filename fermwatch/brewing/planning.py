@@ -157,7 +157,7 @@ def state_of(batch: Batch, judgement: Judgement | None, events: Iterable[Event])
     if judgement is None:
         return BeerState(tested=_tested(events))
     trend, phase, verdict = judgement.trend, judgement.phase, judgement.verdict
-    expected = (batch.yeast.attenuation_low + batch.yeast.attenuation_high) / 2
+    expected = batch.yeast.attenuation_expected
     safe = verdict is not None and verdict.kind is VerdictKind.SAFE
     return BeerState(
         attenuated=None if trend is None else trend.apparent_attenuation / max(expected, 0.01),

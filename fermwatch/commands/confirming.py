@@ -26,11 +26,17 @@ def confirmed(context: Context, question: str, *, yes: bool) -> bool:
     return False
 
 
-def refuse_doubted(reasons: Sequence[str], *, yes: bool, despite: bool, option: str, remedy: str = "") -> None:
+BESIDE_YES = " beside --yes"
+
+
+def refuse_doubted(
+    reasons: Sequence[str], *, yes: bool, despite: bool, option: str, remedy: str = "", beside: str = BESIDE_YES
+) -> None:
     """InputError where what was just doubted would be stored by a mere `--yes`, which nobody may have looked at.
 
     reasons: what is doubted, one sentence or two each. At a terminal the question is asked below them instead.
+    beside: empty for a command that never asks, and so has no `--yes`.
     """
     if reasons and yes and not despite:
-        hint = f"{remedy} Meant all the same? Add {option} beside --yes.".strip()
+        hint = f"{remedy} Meant all the same? Add {option}{beside}.".strip()
         raise InputError(f"Nothing was stored. {' '.join(reasons)}", hint=hint)

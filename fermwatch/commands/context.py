@@ -3,6 +3,7 @@
 import os
 import shutil
 import sys
+import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, tzinfo
@@ -19,6 +20,8 @@ from fermwatch.model.amounts import Amount, AmountKind, said
 from fermwatch.saying.voice import CANONICAL, Units, Voice, to_ascii, units_of, zone_of
 from fermwatch.store import open_store
 from fermwatch.text import clean
+
+LEAST_WIDTH = 40
 
 
 @dataclass(frozen=True)
@@ -112,8 +115,21 @@ class Context:
         self._complain(error, units)
 
     def _complain(self, error: FermwatchError, units: Units) -> None:
-        lines = [f"fermwatch: {clean(self._said(error.message, Voice(units)), 600)}"]
-        if error.hint:
-            lines.append(f"  {clean(self._said(error.hint, Voice(units)), 600)}")
+        """A line for each in a pipe; on a terminal broken between words."""
+        told = [("fermwatch: ", error.message), *([("  ", error.hint)] if error.hint else [])]
+        marked = [(mark, clean(self._said(text, Voice(units)), 600)) for mark, text in told]
+        lines = [f"{mark}{text}" for mark, text in marked]
+        if sys.stderr.isatty():
+            lines = [
+                line
+                for mark, text in marked
+                for line in textwrap.wrap(
+                    f"{mark}{text}",
+                    max(self.width, LEAST_WIDTH),
+                    subsequent_indent="  ",
+                    break_on_hyphens=False,
+                    break_long_words=False,
+                )
+            ]
         encoding = sys.stderr.encoding or "ascii"
         sys.stderr.write("\n".join(lines).encode(encoding, "replace").decode(encoding) + "\n")

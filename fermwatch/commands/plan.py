@@ -16,14 +16,15 @@ from fermwatch.desk import planning
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.happening import noted
 from fermwatch.errors import InputError
-from fermwatch.model.amounts import plain
+from fermwatch.model.amounts import plain, temperature
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.plan import HOW, PlanProgress
 from fermwatch.saying import for_programs, planned, words
 from fermwatch.saying.planned import PlanView, view_of
 
-NO_CONTROLLER = (
-    "Nothing is set by itself: the plan says what to set and when, as an alarm. A rest or crash of it counts "
+BY_HAND = (
+    "Set the controller, or the fridge, to {target} now: only a controller that was armed (fermwatch controller arm) "
+    "is set by the plan. What to set later is told when it is time, as an alarm. A rest or crash of the plan counts "
     "as declared."
 )
 
@@ -49,7 +50,8 @@ def arguments(parser: argparse.ArgumentParser) -> Sequence[argparse.ArgumentPars
         made[name].add_argument("--steps", metavar="TEXT", help=how)
         made[name].add_argument("--name", default="", help="what you call it")
     for name in ("preview", "use"):
-        made[name].add_argument("--from", dest="number", type=int, default=1, metavar="STEP", help="begin in this step")
+        help_from = "begin in this step; without it, in the first that the beer has not behind it"
+        made[name].add_argument("--from", dest="number", type=int, metavar="STEP", help=help_from)
     for name in ("use", "skip", "change"):
         made[name].add_argument("--although", default="", metavar="TEXT", help="why it may be made cold all the same")
     return tuple(made.values())
@@ -82,7 +84,8 @@ def _use(options: argparse.Namespace, context: Context) -> int:
         plan = planning.plan_for(batch, options.steps, options.name)
         progress = planning.begun(site.reader, batch, plan, options.number, site.now)
         _tell(context, site, batch, progress, options)
-        sheet.say(context, "", [*sheet.paragraph(NO_CONTROLLER, sheet.width(context)), ""])
+        target = site.voice.text(temperature(progress.set_point_c(site.now) or 0.0))
+        sheet.say(context, ["", *sheet.paragraph(BY_HAND.format(target=target), sheet.width(context)), ""])
         return _store(context, site, batch, progress, options.although)
 
 
@@ -129,7 +132,7 @@ def _store(context: Context, site: Site, batch: Batch, progress: PlanProgress, a
     progress = planning.reasoned(site.reader, batch, progress, although)
     event = planning.event_of(progress, new_id(context.clock.now()), site.now)
     doubts = [site.voice.text(doubt) for doubt in planning.doubts(site.reader, batch, event)]
-    refuse_doubted(doubts, yes=True, despite=bool(although), option='--although "WHY"')
+    refuse_doubted(doubts, yes=True, despite=bool(although), option='--although "WHY"', beside="")
     cautions = tuple(planning.cautions(site.reader, batch, event, site.now))
     found = noted(site.reader, batch, event, site.now, cautions)
     return happenings.store(context, site, found, argparse.Namespace(yes=True, even_so=True))
@@ -153,11 +156,14 @@ def _tell(context: Context, site: Site, batch: Batch, progress: PlanProgress, op
         sheet.say_json(context, {"batch": for_programs.batch(batch), "plan": plain})
         return
     title = f"{site.voice.text(batch.name)}: {planned.plan_words(view, site.now, site.voice)}."
+    begins = ""
+    if not progress.id and options.number is None and progress.number:
+        begins = f"It begins in step {progress.number + 1}: what ends the one before is met already."
     size = sheet.width(context)
-    sheet.say(context, sheet.paragraph(title, size), _table(view, ahead, site))
+    sheet.say(context, sheet.paragraph(f"{title} {begins}".rstrip(), size), _table(view, ahead, site, size))
 
 
-def _table(view: PlanView, ahead: Sequence[planned.Ahead], site: Site) -> list[str]:
+def _table(view: PlanView, ahead: Sequence[planned.Ahead], site: Site, size: int) -> list[str]:
     progress, voice, coming = view.progress, site.voice, {one.number: one for one in ahead}
     rows = []
     for number, step in enumerate(progress.plan.steps, 1):
@@ -171,7 +177,7 @@ def _table(view: PlanView, ahead: Sequence[planned.Ahead], site: Site) -> list[s
     over = planned.over_at(view, site.now)
     if over is not None:
         rows.append(("", "over", f"about {_day(over, site)}"))
-    return sheet.table(("STEP", "SET POINT, AND WHAT ENDS IT", "BEGINS"), rows, left=3)
+    return sheet.table(("STEP", "SET POINT, AND WHAT ENDS IT", "BEGINS"), rows, left=3, size=size)
 
 
 def _when(one: planned.Ahead, site: Site) -> str:

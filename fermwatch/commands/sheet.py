@@ -62,19 +62,48 @@ def rows(pairs: Pairs, size: int, *, label: int = LABEL) -> list[str]:
     return lines
 
 
-def table(header: Sequence[str], body: Sequence[Sequence[str]], *, left: int = 1, remarks: int = 0) -> list[str]:
-    """Columns as wide as what stands in them: the first `left` and last `remarks` to the left, numbers right."""
+def table(
+    header: Sequence[str],
+    body: Sequence[Sequence[str]],
+    *,
+    left: int = 1,
+    remarks: int = 0,
+    size: int | None = None,
+) -> list[str]:
+    """Columns as wide as what stands in them: the first `left` and last `remarks` to the left, numbers right.
+
+    size: cells that there are; where that is too much, the widest columns hang under themselves, broken between words.
+    """
     numbers = range(left, len(header) - remarks)
     widths = [max(cells(row[column]) for row in (header, *body)) for column in range(len(header))]
-    return [
-        (" " * GAP)
-        .join(
-            _padded(text, size, to_left=index not in numbers)
-            for index, (text, size) in enumerate(zip(row, widths, strict=True))
-        )
-        .rstrip()
-        for row in (header, *body)
-    ]
+    if size is not None:
+        widths = _narrowed(widths, [_longest_word(column) for column in zip(header, *body, strict=True)], size)
+    lines = []
+    for row in (header, *body):
+        hanging = [paragraph(text, widest) or [""] for text, widest in zip(row, widths, strict=True)]
+        for number in range(max(map(len, hanging))):
+            texts = [column[number] if number < len(column) else "" for column in hanging]
+            padded = (
+                _padded(text, widest, to_left=index not in numbers)
+                for index, (text, widest) in enumerate(zip(texts, widths, strict=True))
+            )
+            lines.append((" " * GAP).join(padded).rstrip())
+    return lines
+
+
+def _longest_word(column: Sequence[str]) -> int:
+    return max(cells(word) for text in column for word in glued(text).split(" "))
+
+
+def _narrowed(widths: Sequence[int], least: Sequence[int], size: int) -> list[int]:
+    """The widest column gives way first, a cell at a time, and none below its longest word."""
+    narrowed = list(widths)
+    for _ in range(sum(widths) + GAP * (len(widths) - 1) - size):
+        giving = [index for index, widest in enumerate(narrowed) if widest > least[index]]
+        if not giving:
+            break
+        narrowed[max(giving, key=narrowed.__getitem__)] -= 1
+    return narrowed
 
 
 def _padded(text: str, size: int, *, to_left: bool) -> str:

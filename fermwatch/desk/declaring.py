@@ -120,7 +120,7 @@ def _against_warmth(judgement: Judgement | None, batch: Batch, target_c: float) 
     if target_c > most_c:
         yield f"{temperature(target_c)} is warmer than a rest of this yeast goes: {temperature(most_c)} at the most."
     trend = judgement.trend if judgement is not None else None
-    expected = (yeast.attenuation_low + yeast.attenuation_high) / 2
+    expected = yeast.attenuation_expected
     if trend is not None and trend.apparent_attenuation < REST_FROM * expected:
         yield (
             f"Only {max(trend.apparent_attenuation, 0.0):.0%} of about {expected:.0%} is attenuated: warmth this early "

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from fermwatch.brewing.plan_library import usual_plan
-from fermwatch.brewing.planning import begun_by, gone_on, is_cold, mistakes, state_of, why_cold
+from fermwatch.brewing.planning import begun_by, gone_on, is_cold, lacks, mistakes, next_step, state_of, why_cold
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import declaring, heard
 from fermwatch.errors import InputError
@@ -35,12 +35,21 @@ def plan_for(batch: Batch, steps: str | None, name: str = "") -> Plan:
     return plan
 
 
-def begun(reader: Reader, batch: Batch, plan: Plan, number: int, now: datetime) -> PlanProgress:
-    """The plan in its step `number`, from 1 on; from where the beer is, where that is known."""
-    if not 1 <= number <= len(plan.steps):
+def begun(reader: Reader, batch: Batch, plan: Plan, number: int | None, now: datetime) -> PlanProgress:
+    """The plan in its step `number`, from 1 on; from where the beer is, where that is known.
+
+    None: in the first step that this beer does not have behind it already.
+    """
+    if number is not None and not 1 <= number <= len(plan.steps):
         raise InputError(f"--from: there is no step {number} of {len(plan.steps)}.", hint="Steps count from 1.")
     here_c = heard.newest(reader, batch.vessel, Quantity.BEER_TEMPERATURE, now)
-    return PlanProgress("", plan, number - 1, now, here_c)
+    progress = PlanProgress("", plan, (number or 1) - 1, now, here_c)
+    if number is not None:
+        return progress
+    seen = state_of(batch, reader.judgement(batch.id), reader.events(batch.id, strict=False))
+    while next_step(progress) is not None and not lacks(progress, seen, batch.yeast, now):
+        progress = replace(progress, number=progress.number + 1)
+    return progress
 
 
 def in_force(reader: Reader, batch: Batch, now: datetime) -> PlanProgress:

@@ -27,8 +27,11 @@ WITHIN_REACH = 0.05  # of apparent attenuation, before the least that the yeast 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
+    """settles_h: when it, or one after it, may settle the verdict at the earliest; None where nothing tells."""
+
     hour: float
     why: str
+    settles_h: float | None = None
 
 
 def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Sequence[Checked]) -> Asked | None:
@@ -43,7 +46,8 @@ def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Seq
     if _too_early(view, phase.phase):
         return None
     if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:
-        return Asked(_due(said, view), f"One that reads near {_sg(view.gravity)} may settle it{_but_for(unmet, view)}.")
+        due_h = _due(said, view)
+        return Asked(due_h, f"One that reads near {_sg(view.gravity)} may settle it{_but_for(unmet, view)}.", due_h)
     return _next(view, unmet) if levels(view) else _first(view, unmet)
 
 
@@ -52,14 +56,15 @@ def _next(view: View, unmet: Collection[Gate]) -> Asked:
     read, now_h = levels(view), _not_before_h(view, unmet)
     again_h = max(read[-1].hour + LATER_H, now_h)
     if Gate.CREEP in unmet:
-        return Asked(max(_creep_told_h(read), now_h), f"It tells whether it creeps{_but_for(unmet, view)}.")
+        told_h = max(_creep_told_h(read), now_h)
+        return Asked(told_h, f"It tells whether it creeps{_but_for(unmet, view)}.", told_h)
     expected = view.remaining.gravity if view.probed else read[-1].gravity
     hour = _settles_at(view, read[-1].hour, expected, now_h)
     if hour is None or hour > again_h:
-        return Asked(again_h, "It tells how far the beer has come.")
+        return Asked(again_h, "It tells how far the beer has come.", hour or again_h + apart_h(view))
     most = _at_most(view, hour)
     then = f"near {_sg(expected)}" if most is None else f"{_sg(most)} or less"
-    return Asked(hour, f"One that reads {then} may settle it{_but_for(unmet, view)}.")
+    return Asked(hour, f"One that reads {then} may settle it{_but_for(unmet, view)}.", hour)
 
 
 def _not_before_h(view: View, unmet: Collection[Gate]) -> float:
@@ -85,9 +90,9 @@ def _first(view: View, unmet: Collection[Gate]) -> Asked | None:
     again_h = hour + DAY_H * math.ceil(apart_h(view) / DAY_H)
     most = _at_most(view, hour, again_h)
     if most is None:
-        return Asked(hour, "It tells how far the beer has come.")
+        return Asked(hour, "It tells how far the beer has come.", again_h)
     again = f"another on {instant(view.facts.at(again_h))} that says the same may settle it{_but_for(unmet, view)}"
-    return Asked(hour, f"If it reads {_sg(most)} or less, {again}.")
+    return Asked(hour, f"If it reads {_sg(most)} or less, {again}.", again_h)
 
 
 def _at_most(view: View, *hours: float) -> float | None:

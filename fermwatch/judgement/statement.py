@@ -4,14 +4,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from fermwatch.judgement.advice import advise
+from fermwatch.judgement.advice import Advice, advise
 from fermwatch.judgement.bottling import VerdictMemory, unread_days
 from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.filling import judged_at, named
 from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import Checked, Gate, first_heard
 from fermwatch.judgement.kalman import DRIFT, FOAM, OFFSET, SHARE
-from fermwatch.judgement.next_reading import next_reading
+from fermwatch.judgement.next_reading import Asked, next_reading
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.view import Measured, View
 from fermwatch.model.amounts import points
@@ -193,7 +193,17 @@ def _verdict(step: Step, outlook: Outlook | None, instant: Instant) -> Verdict:
         sentence=told.sentence,
         next_step=told.step,
         next_at=None if told.hour is None else instant(told.hour),
+        safe_from=_safe_from(step, asked, told, instant),
     )
+
+
+def _safe_from(step: Step, asked: Asked | None, told: Advice, instant: Instant) -> datetime | None:
+    """By the readings that are asked for; where none is, once what is waited for is over."""
+    if step.verdict.kind is VerdictKind.SAFE:
+        return None
+    waits_alone = all(checked.met for checked in step.gates)
+    settles_h = asked.settles_h if asked is not None else told.hour if waits_alone else None
+    return None if settles_h is None else instant(max(settles_h, step.view.hour))
 
 
 def _said_of(checked: Checked, kind: VerdictKind) -> Evidence:

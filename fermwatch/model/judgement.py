@@ -81,6 +81,7 @@ class Verdict:
     next_reading_at: when the next hydrometer reading would settle it; `next_reading_why` says how.
     sentence: the verdict in one sentence, as a brewer would say it.
     next_step: the one thing to do or to wait for; next_at: when, where that is known and not now.
+    safe_from: the earliest that it may be called safe as things stand; None where nothing tells, and where it is.
     """
 
     kind: VerdictKind
@@ -92,6 +93,7 @@ class Verdict:
     sentence: str = ""
     next_step: str = ""
     next_at: datetime | None = None
+    safe_from: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

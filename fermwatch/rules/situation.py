@@ -78,8 +78,7 @@ class Situation:
         """How far it is on its way: apparent attenuation as a share of the middle of what is expected."""
         if self.batch is None or self.judgement is None or self.judgement.trend is None:
             return None
-        expected = (self.batch.yeast.attenuation_low + self.batch.yeast.attenuation_high) / 2
-        return self.judgement.trend.apparent_attenuation / max(expected, 0.01)
+        return self.judgement.trend.apparent_attenuation / max(self.batch.yeast.attenuation_expected, 0.01)
 
     @property
     def late(self) -> bool:

@@ -247,6 +247,7 @@ def _verdict(one: Verdict) -> Object:
         "evidence": [_evidence(each) for each in one.evidence],
         "next_step": one.next_step or None,
         "next_at": _value(one.next_at),
+        "safe_from": _value(one.safe_from),
         "next_reading_at": _value(one.next_reading_at),
         "next_reading_why": one.next_reading_why or None,
     }

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from fermwatch.brewing.planning import Lack, gone_on, lacks, next_step, state_of, state_words, step_words
 from fermwatch.model.batch import Batch, Event
-from fermwatch.model.finding import Phase
+from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.plan import PlanProgress, PlanStep, progress_by, progress_of
 from fermwatch.saying import words
@@ -80,13 +80,20 @@ def lacking_words(view: PlanView, now: datetime, voice: Voice) -> str:
 def _lack(view: PlanView, lack: Lack, now: datetime, voice: Voice) -> str:
     step = view.progress.step
     if step is not None and lack is Lack.WAY and step.until.way is not None:
-        share = state_of(view.batch, view.judgement, ()).attenuated
-        here = "nothing measured yet" if share is None else f"now at {max(share, 0.0) * 100:.0f} % of the way"
-        return f"the beer, {here}"
+        return f"the beer, {_way_words(view)}"
     if step is not None and lack is Lack.DAYS and step.until.days is not None:
         over = view.progress.there_at + timedelta(days=step.until.days)
         return words.moment(over, now, voice).removeprefix("on ")
     return LACK_WORDS[lack]
+
+
+def _way_words(view: PlanView) -> str:
+    """now at 39 % of the way (attenuation 30 of 78 %)."""
+    share = state_of(view.batch, view.judgement, ()).attenuated
+    if share is None:
+        return "nothing measured yet"
+    here, expected = max(share, 0.0), view.batch.yeast.attenuation_expected
+    return f"now at {here * 100:.0f} % of the way (attenuation {here * expected * 100:.0f} of {expected * 100:.0f} %)"
 
 
 def listed(said: list[str]) -> str:
@@ -138,9 +145,17 @@ def _met(lack: Lack, progress: PlanProgress, view: PlanView, fan: Fan | None, fr
     if lack is Lack.WAY and step.until.way is not None:
         return None if fan is None else _reaches(fan, _gravity_at(view.batch, step.until.way))
     done_at = view.judgement.forecast.done_at if view.judgement and view.judgement.forecast else None
-    if done_at is None and _finished(view.judgement):
-        return from_at
-    return None if done_at is None else done_at + STEADY_AFTER
+    steady_at = from_at if done_at is None and _finished(view.judgement) else done_at and done_at + STEADY_AFTER
+    return steady_at if lack is Lack.STEADY else _safe_at(view, steady_at)
+
+
+def _safe_at(view: PlanView, steady_at: datetime | None) -> datetime | None:
+    """No sooner than its verdict may say so."""
+    verdict = view.judgement.verdict if view.judgement is not None else None
+    if verdict is None or verdict.kind is VerdictKind.HOLD:
+        return None
+    known = [at for at in (steady_at, verdict.safe_from) if at is not None]
+    return max(known, default=None)
 
 
 def _finished(judgement: Judgement | None) -> bool:
@@ -148,8 +163,7 @@ def _finished(judgement: Judgement | None) -> bool:
 
 
 def _gravity_at(batch: Batch, way: float) -> float:
-    expected = (batch.yeast.attenuation_low + batch.yeast.attenuation_high) / 2
-    return batch.original_sg - (batch.original_sg - 1.0) * expected * way
+    return batch.original_sg - (batch.original_sg - 1.0) * batch.yeast.attenuation_expected * way
 
 
 def _reaches(fan: Fan, gravity_sg: float) -> datetime | None:

@@ -193,6 +193,16 @@ def test_an_edit_of_nothing_is_refused(desk: CommandLine) -> None:
     assert "Nothing would change" in desk.type("batch", "edit", "left", "--yes").error
 
 
+def test_the_list_fits_80_columns_whatever_a_beer_is_called(desk: CommandLine) -> None:
+    name = "Harvest Supper Ale of May"
+    desk.done("batch", "open", name, *ALE[3:], "--yes")
+    listed = desk.type("batch", "list").text
+    assert max(map(len, listed.splitlines())) <= 80
+    told = only(desk)
+    assert told.id in listed, "an identity is copied as a whole"
+    assert " ".join(line[:12].strip() for line in listed.splitlines()[1:]).split()[:3] == ["Harvest", "Supper", "Ale"]
+
+
 def test_an_ended_batch_leaves_the_list_and_stays_in_the_history(desk: CommandLine) -> None:
     desk.done(*ALE, "--yes")
     desk.done("batch", "end", "left", "--yes")

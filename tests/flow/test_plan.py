@@ -68,6 +68,7 @@ def test_a_plan_is_looked_at_before_it_is_begun(desk: CommandLine) -> None:
     assert said.status == 0, said.error
     told = in_one_line(said.text)
     assert "plan: step 1 of 3, 18 °C until 60 % of the way; waits for the beer, now at 39 % of the way" in told
+    assert "39 % of the way (attenuation 30 of 77 %)" in told
     assert "2 20 °C until steady and tested about tomorrow 09:15" in told
     assert "3 2 °C for 2 days about 17 Mar 19:30, once it is safe" in told
     assert desk.type("plan", "show", "left").status != 0, "nothing was begun"
@@ -76,10 +77,53 @@ def test_a_plan_is_looked_at_before_it_is_begun(desk: CommandLine) -> None:
 def test_what_suits_the_yeast_is_used_where_nothing_is_said(desk: CommandLine) -> None:
     said = in_one_line(desk.done("plan", "use", "left").text)
     assert "plan ale: step 1 of 3, 18.5 °C until 60 % of the way" in said
-    assert "Nothing is set by itself" in said
+    assert "Set the controller, or the fridge, to 18.5 °C now: only a controller that was armed" in said
     assert "Plan ale: step 1 of 3, 18.5 °C until 60 % of the way; waits for the beer, nothing measured yet" in watch(
         desk, hours=0
     )
+
+
+def test_no_crash_is_dated_before_the_beer_can_be_called_safe(desk: CommandLine) -> None:
+    """By the forecast alone it began on Tuesday, before the reading that the verdict asks for."""
+    desk.done("batch", "edit", "left", "--package", "returnable-glass", "--volumes", "2.3", "--storage", "25C", "--yes")
+    dated = []
+    for gravity, hours in (("1.030", 0), ("1.018", 24), ("1.012", 48)):
+        desk.clock.advance(hours * 3600.0)
+        desk.hear_steady("left-beer", 19.0, hours=24)
+        measure(desk, gravity)
+        watch(desk, hours=3)
+        verdict = json.loads(desk.type("bottle", "left", "--json").text)["judgement"]["verdict"]
+        previewed = json.loads(desk.type("plan", "preview", "left", "--json").text)["plan"]
+        assert verdict["safe_from"] >= (verdict["next_reading_at"] or ""), "a reading settles it when it is taken"
+        dated.append((previewed["steps"][2]["begins_at"], verdict["safe_from"]))
+    known = [(crash, safe) for crash, safe in dated if crash is not None]
+    assert known
+    assert all(crash >= safe for crash, safe in known)
+
+
+def test_a_plan_begins_where_the_beer_is(desk: CommandLine) -> None:
+    """It began in a step that was over, and went on from a temperature that nobody had set."""
+    measure(desk, "1.020")
+    watch(desk, hours=3)
+    desk.hear_steady("left-beer", 17.5)
+    previewed = in_one_line(desk.type("plan", "preview", "left").text)
+    assert "step 2 of 3, 20.5 °C by 1.0 °C a day until steady and tested; by now at 18.0 °C" in previewed
+    assert "It begins in step 2: what ends the one before is met already." in previewed
+    desk.done("plan", "use", "left")
+    with desk.reader() as reader:
+        (step,) = [one for one in reader.events(reader.batches()[0].id) if one.kind is EventKind.PLAN]
+    assert (step.data["step"], step.data["from_c"]) == (2.0, 18.0)
+    assert "step 1 of 3" in in_one_line(desk.type("plan", "preview", "left", "--from", "1").text)
+
+
+def test_on_80_columns_no_word_is_broken(desk: CommandLine, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    shown = desk.type("plan", "preview", "left", "--steps", f"{STEPS}; 18C at 2C/day until told").text
+    assert max(map(len, shown.splitlines())) <= 80
+    _, table = shown.split("\n\n")
+    column = table.splitlines()[0].index("BEGINS")
+    begins = " ".join(line[column:].strip() for line in table.splitlines())
+    assert begins == "BEGINS now not known yet not known yet, once it is safe not known yet"
 
 
 def test_a_plan_goes_on_by_the_beer_and_never_cold_before_it_is_safe(desk: CommandLine) -> None:
@@ -132,7 +176,7 @@ def test_cold_by_somebodys_word_needs_a_reason_that_is_kept(desk: CommandLine) -
     refused = desk.type("plan", "skip", "left")
     assert refused.status != 0
     assert "It has not finished" in refused.error
-    assert "--although" in refused.error
+    assert 'Meant all the same? Add --although "WHY".' in refused.error
     assert "step 1 of 2" in status(desk)
     said = in_one_line(desk.done("plan", "skip", "left", "--although", "a fridge that is needed").text)
     assert "Cooling beer draws air in" in said

@@ -39,6 +39,20 @@ def test_what_cannot_be_said_is_one_sentence(tmp_path: Path, words: str, redirec
     assert len(done.stderr.splitlines()) == 2
 
 
+def test_an_error_on_a_terminal_is_broken_between_words(tmp_path: Path) -> None:
+    """80 columns cut "Add --although" in two; in a pipe it is a line for the error and one for its remedy."""
+    words = "bottle nothing-of-that-name --units furlongs"
+    told = shell(tmp_path, words).stderr
+    seen, terminal = os.openpty()
+    with os.fdopen(terminal, "wb") as errors, os.fdopen(seen, "rb", buffering=0) as screen:
+        environment = {**os.environ, "XDG_CONFIG_HOME": str(tmp_path), "COLUMNS": "60"}
+        command = [sys.executable, "-m", "fermwatch", *words.split()]
+        subprocess.run(command, stderr=errors, stdin=subprocess.DEVNULL, check=False, timeout=30, env=environment)
+        shown = screen.read(4096).decode().splitlines()
+    assert max(map(len, shown)) <= 60 < max(map(len, told.splitlines()))
+    assert " ".join(" ".join(shown).split()) == " ".join(told.split())
+
+
 def test_a_command_whose_every_stream_is_closed_ends(tmp_path: Path) -> None:
     assert shell(tmp_path, "calc gravity 1.052", ">&- 2>&- <&-").returncode == 74
     assert shell(tmp_path, "calc gravity nonsense", "2>&-").returncode == 2

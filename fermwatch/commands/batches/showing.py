@@ -84,12 +84,13 @@ def list_all(options: argparse.Namespace, context: Context) -> int:
     unit = " °P" if site.voice.units.plato else ""
     header = ("BATCH", "FERMENTER", "DAY", f"OG{unit}", "NOW", "STATE", "IDENTITY")
     listed = [_line(batch, judgements[batch.id], site) for batch in batches if not batch.in_package]
-    table = sheet.table(header, listed, left=7) if listed else []
-    sheet.say(context, *([table] if table else []), _packaged_table(packaged, site))
+    size = sheet.width(context)
+    table = sheet.table(header, listed, left=7, size=size) if listed else []
+    sheet.say(context, *([table] if table else []), _packaged_table(packaged, site, size))
     return 0
 
 
-def _packaged_table(packaged: list[InPackage], site: Site) -> list[str]:
+def _packaged_table(packaged: list[InPackage], site: Site, size: int) -> list[str]:
     """Beers in their bottles and kegs: they have left their fermenters."""
     if not packaged:
         return []
@@ -103,7 +104,7 @@ def _packaged_table(packaged: list[InPackage], site: Site) -> list[str]:
         )
         for one in packaged
     ]
-    return sheet.table(("PACKAGED", "SINCE", "NEXT", "IDENTITY"), rows, left=4)
+    return sheet.table(("PACKAGED", "SINCE", "NEXT", "IDENTITY"), rows, left=4, size=size)
 
 
 def _packaged(beer: InPackage, site: Site) -> list[tuple[str, str]]:
