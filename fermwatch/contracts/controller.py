@@ -17,19 +17,13 @@ from fermwatch.clock import Clock
 from fermwatch.contracts.driver import Listener
 from fermwatch.contracts.plug_in import Group
 from fermwatch.contracts.wire import Wires
+from fermwatch.model.degree import Output
 from fermwatch.model.quantity import Unit
 from fermwatch.model.reading import RawReading
 
 OptionsT = TypeVar("OptionsT", bound=BaseModel)
 
 CONTRACT_VERSION = 1
-
-
-class Output(StrEnum):
-    """What a controller can switch."""
-
-    HEAT = "heat"
-    COOL = "cool"
 
 
 @dataclass(frozen=True, slots=True)

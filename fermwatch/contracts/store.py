@@ -16,6 +16,7 @@ from typing import Protocol, Self
 from fermwatch.contracts.inbox import Outcome, Request
 from fermwatch.contracts.outbox import Change, Outbox
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.degree import Degree, Output
 from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Probe, Vessel
@@ -46,6 +47,32 @@ class SourceStatus:
     rejected: int = 0
     last_rejection: str = ""
     unbound_channels: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ControllerStatus:
+    """What a controller does that fermwatch may do more with than read it, as the watcher saw it last.
+
+    name: its source's. degree: how far fermwatch may go with it now. target_c: where the plan wants the beer; None
+    where no plan is under way. set_point_c, on: as the device showed at `at`; None what it does not show. at: None
+    where it was never seen. alarms: the alarm bits that it shows. trouble: why what the plan wants is not done, or why
+    it cannot be read; empty where all is well.
+    """
+
+    name: str
+    vessel: str
+    degree: Degree
+    target_c: float | None = None
+    set_point_c: float | None = None
+    on: tuple[Output, ...] | None = None
+    at: datetime | None = None
+    alarms: tuple[str, ...] = ()
+    trouble: str = ""
+
+    @property
+    def aim_c(self) -> float | None:
+        """What it goes by: the plan's target where fermwatch switches its outputs, else its own set point."""
+        return self.target_c if self.degree is Degree.DRIVE else self.set_point_c
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,6 +263,9 @@ class Reader(Past, Protocol):
 
     def alarms(self) -> tuple[Alarm, ...]: ...
     def sources(self) -> tuple[SourceStatus, ...]: ...
+    def controllers(self) -> tuple[ControllerStatus, ...]:
+        """Those that are configured now, by name."""
+
     def journal(self, *, limit: int = 50, kind: str = "", subject: str = "") -> tuple[JournalEntry, ...]: ...
     def outcome(self, request_key: str) -> Outcome | None:
         """What came of the request of this key."""
@@ -269,6 +299,10 @@ class Writer(Reader, Outbox, Protocol):
 
     def beat(self, status: WatcherStatus) -> None: ...
     def set_source(self, status: SourceStatus) -> None: ...
+    def set_controller(self, status: ControllerStatus) -> None: ...
+    def forget_controllers(self, but: Collection[str]) -> None:
+        """What is kept of all but these goes: they are configured no more."""
+
     def save_alarms(
         self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry], changes: Sequence[Change] = ()
     ) -> None:

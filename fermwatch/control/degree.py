@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from fermwatch.contracts.controller import Abilities, Output, Seen, SetPoint, Switch
-from fermwatch.model.degree import CAUTION, Degree
+from fermwatch.contracts.controller import Abilities, Seen, SetPoint, Switch
+from fermwatch.model.degree import CAUTION, Degree, Output
 
 LEASE_S = 120.0  # for which an output is switched on at a time, and the longest that a device may take to drop it
 

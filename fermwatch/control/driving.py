@@ -3,14 +3,16 @@
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from fermwatch.contracts.controller import Abilities, Output, Seen, Switch
+from fermwatch.contracts.controller import Abilities, Seen, Switch
 from fermwatch.control.degree import LEASE_S, Arming, drivable, may
 from fermwatch.control.evidence import HeatEvidence, heated
 from fermwatch.control.guard import SetPointWish, why_outside
 from fermwatch.control.interlock import Outputs, Times, permit
 from fermwatch.control.thermostat import Felt, Thermostat, wish
+from fermwatch.model.degree import Output
 from fermwatch.model.intent import Band
 
+UNSEEN = "The beer's temperature is not known: everything is off."
 RENEW_S = 30.0  # at the latest; a device that misses one renewal has three more
 NOTHING = frozenset[Output]()
 NO_EFFECT = (
@@ -73,7 +75,7 @@ def drive(
     if why := why_outside(wanted, allowed, (allowed.low_c, allowed.high_c)):
         return _dropped(state, on, abilities, now_s, why)
     if sight.beer_c is None:
-        return _dropped(state, on, abilities, now_s, "The beer's temperature is not known: everything is off.")
+        return _dropped(state, on, abilities, now_s, UNSEEN)
     felt = Felt(wanted.target_c, sight.beer_c, sight.air_c, on, now_s)
     return _steered(state, felt, _may_be_on(felt, sight.seen, abilities, allowed), abilities, times)
 

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, replace
 
-from fermwatch.contracts.controller import Output
 from fermwatch.control.thermostat import NEUTRAL_C, Felt
+from fermwatch.model.degree import Output
 
 WITHOUT_EFFECT_S = 45.0 * 60.0  # of heat: common practice, as is the rise
 RISE_C = 0.2

@@ -80,6 +80,11 @@ def why_outside(wanted: SetPointWish, allowed: Band, of_device: tuple[float, flo
 
 def _not_taken(setting: Setting, shown_c: float) -> str:
     target_c = setting.target_c if setting.target_c is not None else shown_c
+    if setting.turned:
+        return (
+            f"The controller shows {temperature(shown_c)}, although {temperature(target_c)} stood in it: somebody "
+            f"turned it, or it forgot. Written {setting.tries} times, it is left as it is."
+        )
     return (
         f"The controller shows {temperature(shown_c)} after {temperature(target_c)} was written {setting.tries} times: "
         "it has limits of its own, or does not listen."

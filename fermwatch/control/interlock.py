@@ -7,7 +7,7 @@ not known counts as just switched off.
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from fermwatch.contracts.controller import Output
+from fermwatch.model.degree import Output
 
 HOUR_S = 3600.0
 

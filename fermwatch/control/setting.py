@@ -15,13 +15,15 @@ class Setting:
     """What is being written, and how it goes.
 
     target_c: as last wished, in the device's steps. tries: writes of it so far. agreed, differed: read-backs in a row
-    since the last write. written_s: all writes of the last day on the caller's clock, also those of a journal.
+    since the last write. turned: it stood there, and shows another since: somebody turned it, or it forgot. written_s:
+    all writes of the last day on the caller's clock, also those of a journal.
     """
 
     target_c: float | None = None
     tries: int = 0
     agreed: int = 0
     differed: int = 0
+    turned: bool = False
     written_s: tuple[float, ...] = ()
 
     @property
@@ -55,7 +57,8 @@ def step(
         return setting, False
     if abs(shown_c - target_c) < ability.step_c / 2:
         return replace(setting, agreed=setting.agreed + 1, differed=0), False
-    setting = replace(setting, agreed=0, differed=setting.differed + 1)
+    turned = setting.turned or setting.confirmed
+    setting = replace(setting, agreed=0, differed=setting.differed + 1, turned=turned)
     spent = (budget := writes_a_day(ability)) is not None and len(recent_s) >= budget
     waits = setting.tries > 0 and setting.differed < READ_BACKS
     if spent or waits or setting.tries >= TRIES:

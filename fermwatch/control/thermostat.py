@@ -11,7 +11,7 @@ bounds of the air are common practice.
 
 from dataclasses import dataclass, replace
 
-from fermwatch.contracts.controller import Output
+from fermwatch.model.degree import Output
 
 AHEAD_S = 5400.0  # how far ahead the beer is seen by its own course
 BAND_C = 0.2  # of that, above the target, where it is cooled

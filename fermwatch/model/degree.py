@@ -9,3 +9,10 @@ class Degree(StrEnum):
     OBSERVE = "observe"  # reads only
     SET = "set"  # writes set points to a controller that regulates by itself
     DRIVE = "drive"  # switches outputs
+
+
+class Output(StrEnum):
+    """What a controller can switch."""
+
+    HEAT = "heat"
+    COOL = "cool"

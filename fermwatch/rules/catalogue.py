@@ -9,7 +9,18 @@ from functools import lru_cache
 from fermwatch.model import too_early
 from fermwatch.model.finding import Finding, Timing
 from fermwatch.model.rule_settings import RuleSettings
-from fermwatch.rules import asking, controlled, gravity, instruments, packaged, planned, temperature, unjudged
+from fermwatch.rules import (
+    asking,
+    controlled,
+    effect,
+    gravity,
+    instruments,
+    managing,
+    packaged,
+    planned,
+    temperature,
+    unjudged,
+)
 from fermwatch.rules.situation import Situation
 
 Evaluate = Callable[[Situation, RuleSettings], Iterable[Finding]]
@@ -17,8 +28,10 @@ Evaluate = Callable[[Situation, RuleSettings], Iterable[Finding]]
 EVALUATIONS: tuple[Evaluate, ...] = (
     temperature.outside_range,
     temperature.leaving_range,
-    temperature.off_set_point,
-    temperature.cycling,
+    managing.without_effect,
+    managing.off_set_point,
+    managing.cycling,
+    managing.fighting,
     temperature.near_freezing,
     asking.looks_meant,
     planned.planned,
@@ -78,8 +91,10 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(planned.SET_BY_HAND, Timing(_minutes(15))),
         Rule(planned.WAITS, speaks=Speaks.DIGEST),
         Rule(controlled.NOT_WRITTEN, Timing(_minutes(2))),
-        Rule(temperature.AWAY, Timing(_hours(settings.away_from_set_point_h), _minutes(30))),
-        Rule(temperature.CYCLING, steady, Speaks.DIGEST),
+        Rule(effect.NO_EFFECT, Timing(_minutes(10), _minutes(15)), Speaks.ANY_HOUR),
+        Rule(managing.AWAY, Timing(_hours(settings.away_from_set_point_h), _minutes(30))),
+        Rule(managing.CYCLING, steady, Speaks.DIGEST),
+        Rule(managing.FIGHTING, Timing(_minutes(10), _hours(1))),
         Rule(temperature.NEAR_FREEZING, Timing(_minutes(10), _minutes(30)), Speaks.ANY_HOUR),
         Rule(gravity.SLOW_START),
         Rule(gravity.STALLED, speaks=Speaks.DIGEST),

@@ -4,8 +4,9 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
 
-from fermwatch.contracts.store import SourceState, SourceStatus
+from fermwatch.contracts.store import ControllerStatus, SourceState, SourceStatus
 from fermwatch.model.amounts import temperature, warmth
+from fermwatch.model.degree import Degree
 from fermwatch.model.finding import Finding, Severity
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import RuleSettings
@@ -95,10 +96,14 @@ def beer_probe(situation: Situation, settings: RuleSettings) -> Iterable[Finding
     )
 
 
-def sources(statuses: Sequence[SourceStatus], mute: Mapping[str, Sequence[str]]) -> Iterable[Finding]:
+def sources(
+    statuses: Sequence[SourceStatus],
+    mute: Mapping[str, Sequence[str]],
+    controllers: Mapping[str, ControllerStatus] | None = None,
+) -> Iterable[Finding]:
     """A source that is lost, or that waits for a person, or that is there and none of whose probes speaks any more.
 
-    mute: the probes of each source of the last kind.
+    mute: the probes of each source of the last kind. controllers: of the sources that are controllers, by name.
     """
     for status in statuses:
         lost = status.state in {SourceState.UNAVAILABLE, SourceState.REFUSED}
@@ -111,8 +116,23 @@ def sources(statuses: Sequence[SourceStatus], mute: Mapping[str, Sequence[str]])
             holds=None if unknown else lost or bool(silent),
             severity=Severity.WARNING,
             statement=_source_statement(status, silent, lost=lost),
-            remedy=f"{look}Nothing that hangs on it is watched until it is back.",
+            remedy=f"{look}Nothing that hangs on it is watched until it is back."
+            f"{_meanwhile((controllers or {}).get(status.name))}",
         )
+
+
+def _meanwhile(controller: ControllerStatus | None) -> str:
+    """What becomes of the beer while nobody speaks with the controller."""
+    if controller is None:
+        return ""
+    if controller.degree is Degree.DRIVE:
+        return (
+            f" Nothing is switched for {controller.vessel} meanwhile: what was on is dropped by the device itself, "
+            "where it has a dead-man, else it stays on. Look at the beer now."
+        )
+    held = "" if controller.set_point_c is None else f" at {temperature(controller.set_point_c)}"
+    waits = " The plan's next step is not written until then." if controller.degree is Degree.SET else ""
+    return f" The controller goes on by itself{held}, as it was set last.{waits}"
 
 
 def _source_statement(status: SourceStatus, silent: Sequence[str], *, lost: bool) -> str:

@@ -40,7 +40,7 @@ def _to_set(situation: Situation, batch: Batch, progress: PlanProgress) -> Findi
     if step is None or target_c is None:
         raise ValueError("a plan that is over has nothing to set")
     cold = is_cold(step, batch.yeast)
-    holds = not _is_set(situation, progress, target_c)
+    holds = not situation.by_plan and not _is_set(situation, progress, target_c)
     by_and_by = situation.now < progress.there_at
     today = f"today {temperature(target_c, None)}, on the way" if by_and_by else temperature(target_c, None)
     return Finding(

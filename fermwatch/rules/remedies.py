@@ -8,8 +8,11 @@ from enum import StrEnum
 
 from fermwatch.model.amounts import temperature, typed_temperature, warmth
 from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.degree import Output
 from fermwatch.model.finding import Phase
 from fermwatch.model.intent import FINISHED, Band, Course, Side, band_of
+from fermwatch.model.subject import About
+from fermwatch.rules.effect import NO_EFFECT, Suspect, suspect
 from fermwatch.rules.situation import Situation, median_of
 
 APART_C = 1.0  # of the set point: beyond that the controller is not managing
@@ -48,6 +51,8 @@ class Circumstances:
     events: tuple[Event, ...] = ()
     late: bool = False  # most of the fermentation is over
     read_by_hand: bool = False  # lately enough
+    by_plan: bool = False  # fermwatch itself sets or drives the controller
+    suspect: Suspect | None = None  # what is on and has no effect
 
     @property
     def band(self) -> Band:
@@ -73,12 +78,14 @@ def circumstances(situation: Situation) -> Circumstances:
         batch=situation.batch,
         now=situation.now,
         temperature_c=median_of(situation.beer, situation.now, timedelta(hours=1)),
-        set_point_c=situation.set_point[-1].value if situation.set_point else None,
+        set_point_c=situation.aim_c,
         phase=situation.phase,
         course=situation.course,
         events=situation.events,
         late=situation.late,
         read_by_hand=situation.read_by_hand,
+        by_plan=situation.by_plan,
+        suspect=suspect(situation, standing=situation.stands(NO_EFFECT, About.FERMENTER.of(situation.vessel))),
     )
 
 
@@ -97,14 +104,33 @@ def _cooling(known: Circumstances) -> str:
     aim, set_c = temperature(known.aim_c, None), known.set_point_c
     if known.course.crashed:
         aim = f"{temperature(known.aim_c, None)}, as the planned crash has it"
+    if found := _found(known, Output.COOL):
+        return found
     if set_c is None:
         return f"Cool it toward {aim}: lower the set point, close the door, or move it"
     if set_c > known.band.high_c:
-        return f"Lower its set point to {aim}: {temperature(set_c)} is above {known.band.name} itself"
+        return f"Lower {_knob(known)} to {aim}: {temperature(set_c)} is above {known.band.name} itself{_how(known)}"
     if known.temperature_c is not None and known.temperature_c - set_c > APART_C:
         by = f"set point {temperature(set_c)}, {warmth(known.temperature_c - set_c)} below the beer"
         return f"{NOT_MANAGING} ({by}): {LOOK}, and move it somewhere cooler meanwhile"
-    return f"Lower its set point from {temperature(set_c)} to {aim}"
+    return f"Lower {_knob(known)} from {temperature(set_c)} to {aim}{_how(known)}"
+
+
+def _found(known: Circumstances, output: Output) -> str:
+    """What the output that should bring it back looks like, where it is on and has no effect; empty where it has."""
+    found = known.suspect
+    if found is None or found.output is not output:
+        return ""
+    return f"{found.statement[:1].upper()}{found.statement[1:]}. {found.remedy}"
+
+
+def _knob(known: Circumstances) -> str:
+    """What a person changes: where fermwatch sets or drives the controller, a knob does not stay where it is turned."""
+    return "the plan's target" if known.by_plan else "its set point"
+
+
+def _how(known: Circumstances) -> str:
+    return f" (fermwatch plan change {known.batch.vessel})" if known.by_plan else ""
 
 
 def of_cold(known: Circumstances) -> Remedy:
@@ -115,17 +141,19 @@ def of_cold(known: Circumstances) -> Remedy:
 
 def _warming(known: Circumstances) -> str:
     aim, set_c = temperature(known.aim_c, None), known.set_point_c
+    if found := _found(known, Output.HEAT):
+        return found
     if set_c is None:
         return f"Warm it slowly toward {aim}"
     if set_c < known.band.low_c:
-        return f"Raise its set point to {aim}: {temperature(set_c)} is below {known.band.name} itself"
+        return f"Raise {_knob(known)} to {aim}: {temperature(set_c)} is below {known.band.name} itself{_how(known)}"
     if known.temperature_c is not None and set_c - known.temperature_c > APART_C:
         by = f"set point {temperature(set_c)}, {warmth(set_c - known.temperature_c)} above the beer"
         return f"{NOT_MANAGING} ({by}): {LOOK_AT_HEATING}, and move it somewhere warmer meanwhile"
-    return f"Raise its set point from {temperature(set_c)} to {aim}"
+    return f"Raise {_knob(known)} from {temperature(set_c)} to {aim}{_how(known)}"
 
 
-def of_frost(temperature_c: float, set_point_c: float | None) -> Remedy:
+def of_frost(temperature_c: float, set_point_c: float | None, *, by_plan: bool = False) -> Remedy:
     """For a beer that is about to freeze."""
     ends = "Frozen beer pushes out of its fermenter and can break glass."
     if set_point_c is not None and set_point_c - temperature_c > APART_C:
@@ -135,7 +163,8 @@ def of_frost(temperature_c: float, set_point_c: float | None) -> Remedy:
             f"dry hands, and let it warm up. {ends}",
         )
     by = "" if set_point_c is None else f" from {temperature(set_point_c)}"
-    return Remedy(Direction.WARM, f"Raise the set point{by} now. {ends}")
+    knob = "the plan's target" if by_plan else "the set point"
+    return Remedy(Direction.WARM, f"Raise {knob}{by} now. {ends}")
 
 
 def of_a_stall(known: Circumstances) -> Remedy:

@@ -5,8 +5,10 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from statistics import median
 
+from fermwatch.contracts.store import ControllerStatus
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.conditioning import Stood
+from fermwatch.model.degree import Degree
 from fermwatch.model.finding import Alarm, Phase
 from fermwatch.model.intent import Course, course_of, warmed_at
 from fermwatch.model.judgement import Judgement
@@ -46,6 +48,8 @@ class ProbeState:
 class Situation:
     """A fermenter now. Samples are of the last hours (at least `WINDOW`), oldest first.
 
+    air: of the fridge. cool, heat: what outputs were, 0..1. controller: that which fermwatch may do more with than
+    read.
     store, stood: of a packaged beer, where it stands: the last hours, and the means since it was packaged.
     standing: the alarms as they are, so that a rule can apply its deadband.
     """
@@ -57,7 +61,10 @@ class Situation:
     events: tuple[Event, ...] = ()
     beer: tuple[GoodReading, ...] = ()
     set_point: tuple[GoodReading, ...] = ()
-    output: tuple[GoodReading, ...] = ()
+    air: tuple[GoodReading, ...] = ()
+    cool: tuple[GoodReading, ...] = ()
+    heat: tuple[GoodReading, ...] = ()
+    controller: ControllerStatus | None = None
     probes: tuple[ProbeState, ...] = ()
     store: tuple[GoodReading, ...] = ()
     stood: tuple[Stood, ...] = ()
@@ -90,6 +97,28 @@ class Situation:
         """Whether a hydrometer reading is fresh enough to go by, as judged."""
         verdict = None if self.judgement is None else self.judgement.verdict
         return verdict is not None and any(one.met for one in verdict.evidence if one.name == HYDROMETER_READING)
+
+    @property
+    def aim_c(self) -> float | None:
+        """What the controller goes by: what the plan wants where fermwatch drives it, else the set point it shows."""
+        if self.driven and self.controller is not None:
+            return self.controller.aim_c
+        return self.set_point[-1].value if self.set_point else None
+
+    @property
+    def driven(self) -> bool:
+        """Whether fermwatch switches its outputs."""
+        return self.controller is not None and self.controller.degree is Degree.DRIVE
+
+    @property
+    def by_plan(self) -> bool:
+        """Whether fermwatch itself sets or drives it, so that a knob that is turned does not stay where it is."""
+        at_work = self.controller is not None and self.controller.degree is not Degree.OBSERVE
+        return at_work and self.controller is not None and self.controller.target_c is not None
+
+    def teller(self, subject: str, *rules: str) -> str:
+        """The first of these rules whose alarm speaks of it, which tells of the same cause; empty where none does."""
+        return next((rule for rule in rules if self.speaks(rule, subject)), "")
 
     def stands(self, rule: str, subject: str) -> bool:
         alarm = self.standing.get((rule, subject))

@@ -1,6 +1,5 @@
 """Rules about the beer's temperature: outside the yeast's range, about to leave it, off set point, near freezing."""
 
-import itertools
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
@@ -25,13 +24,12 @@ from fermwatch.model.intent import (
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.model.subject import About
 from fermwatch.rules.asking import looks_like_rest, not_yet_answered
+from fermwatch.rules.effect import NO_EFFECT
 from fermwatch.rules.remedies import circumstances, of_cold, of_frost, of_heat
 from fermwatch.rules.situation import WINDOW, Situation, median_of, since, slope_c_per_h
 
 HIGH, LOW = HEAT_RULE, COLD_RULE
 LEAVING = "leaving-range"
-AWAY = "away-from-set-point"
-CYCLING = "cycling"
 NEAR_FREEZING = "near-freezing"
 
 HOUR = timedelta(hours=1)
@@ -39,7 +37,6 @@ QUARTER = timedelta(minutes=15)
 SIDES = {rule: side for side, rule in RULES_OF_SIDES.items()}
 MUCH_HEAT_C = 6.0  # beyond its range, which no rest goes to
 BACK_WITHIN = timedelta(hours=48)  # after a rest or crash: the way back into the range
-NEARING_C_PER_H = 0.1
 
 
 def outside_range(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
@@ -183,46 +180,7 @@ def leaving_range(situation: Situation, settings: RuleSettings) -> Iterable[Find
         severity=Severity.ADVICE,
         statement=f"beer {temperature(here)}, {warmth(slope, signed=True)} an hour: {ahead}",
         remedy=f"Look at the set point and at the door now: it is still inside {band.name}.",
-    )
-
-
-def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
-    """The controller says one thing and the beer another, and does not come nearer either."""
-    subject = About.FERMENTER.of(situation.vessel)
-    if situation.batch is None:
-        yield Finding(AWAY, subject, holds=False, statement="no beer is in it")
-        return
-    beer = median_of(situation.beer, situation.now, HOUR)
-    if beer is None or not situation.set_point:
-        missing = "beer temperature for over an hour" if beer is None else "set point"
-        yield Finding(AWAY, subject, holds=None, statement=f"no {missing}")
-        return
-    target = situation.set_point[-1].value
-    apart = beer - target
-    limit = settings.away_from_set_point_c * (0.6 if situation.stands(AWAY, subject) else 1.0)
-    slope = slope_c_per_h(since(situation.beer, situation.now, 3 * HOUR)) or 0.0
-    nearing = slope * apart < 0 and abs(slope) > NEARING_C_PER_H
-    yield Finding(
-        AWAY,
-        subject,
-        holds=abs(apart) > limit and (situation.stands(AWAY, subject) or not nearing),
-        statement=f"beer {temperature(beer)}, {warmth(apart, signed=True)} from its set point of {temperature(target)}",
-        remedy="The controller is not managing: look at the door, the compressor, and where its probe sits.",
-        told_by=next((rule for rule in (HIGH, LOW) if situation.speaks(rule, subject)), ""),
-    )
-
-
-def cycling(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
-    """A compressor that starts too often wears out."""
-    recent = since(situation.output, situation.now, 2 * HOUR)
-    starts = sum(1 for a, b in itertools.pairwise(recent) if a.value < 0.5 <= b.value) / 2
-    yield Finding(
-        CYCLING,
-        About.FERMENTER.of(situation.vessel),
-        holds=starts > settings.compressor_starts_per_h if recent else None,
-        severity=Severity.ADVICE,
-        statement=f"{starts:.1f} compressor starts an hour over 2 h, more than {settings.compressor_starts_per_h:g}",
-        remedy="Widen the deadband, or put the controller's probe on the beer instead of in the air.",
+        told_by=situation.teller(subject, NO_EFFECT),
     )
 
 
@@ -239,12 +197,11 @@ def near_freezing(situation: Situation, settings: RuleSettings) -> Iterable[Find
         yield Finding(NEAR_FREEZING, subject, holds=None, statement="no beer temperature for over an hour")
         return
     limit = settings.freezing_c if situation.course.cold else settings.near_freezing_c
-    set_point_c = situation.set_point[-1].value if situation.set_point else None
     yield Finding(
         NEAR_FREEZING,
         subject,
         holds=now_c < limit + (0.3 if situation.stands(NEAR_FREEZING, subject) else 0.0),
         severity=Severity.CRITICAL,
         statement=f"beer {temperature(now_c)}, below {temperature(limit, None)}",
-        remedy=of_frost(now_c, set_point_c).text,
+        remedy=of_frost(now_c, situation.aim_c, by_plan=situation.by_plan).text,
     )

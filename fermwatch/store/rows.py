@@ -16,7 +16,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Generic, TypeVar
 
-from fermwatch.contracts.store import SourceStatus, WatcherStatus
+from fermwatch.contracts.store import ControllerStatus, SourceStatus, WatcherStatus
 from fermwatch.errors import UnreadableRow
 from fermwatch.model import event_data
 from fermwatch.model.batch import LEAST_SD_POINTS, Batch, Event, GravityMeasurement
@@ -135,6 +135,18 @@ EVENT = Shape(Event, "event", mended=_with_its_own_data)
 JUDGEMENT = Shape(Judgement, "judgement", ("at",))
 ALARM = Shape(Alarm, "alarm", ("rule", "subject"))
 SOURCE = Shape(SourceStatus, "source", ("name",))
+CONTROLLER = Shape(ControllerStatus, "controller", ("name",))
 WATCHER = Shape(WatcherStatus, "sign of life", ("pid",))
 
-SHAPES: tuple[Shape[Any], ...] = (VESSEL, PROBE, BATCH, MEASUREMENT, EVENT, JUDGEMENT, ALARM, SOURCE, WATCHER)
+SHAPES: tuple[Shape[Any], ...] = (
+    VESSEL,
+    PROBE,
+    BATCH,
+    MEASUREMENT,
+    EVENT,
+    JUDGEMENT,
+    ALARM,
+    SOURCE,
+    CONTROLLER,
+    WATCHER,
+)

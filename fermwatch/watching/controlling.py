@@ -14,17 +14,18 @@ from typing import Protocol, TypeVar
 
 from fermwatch.clock import Clock
 from fermwatch.config.load import Loaded, LoadedController
-from fermwatch.contracts.controller import Controller, Order, OrderResult, Output, Seen, SetPoint, Switch
+from fermwatch.contracts.controller import Controller, Order, OrderResult, Seen, SetPoint, Switch
+from fermwatch.contracts.store import ControllerStatus
 from fermwatch.contracts.wire import Wires
 from fermwatch.control.degree import OBSERVING
-from fermwatch.control.driving import Driving, Sight, drive
+from fermwatch.control.driving import UNSEEN, Driving, Sight, drive
 from fermwatch.control.guard import guard_set_point
 from fermwatch.control.interlock import Outputs, Times
 from fermwatch.control.setting import READ_BACKS, TRIES, Setting
 from fermwatch.errors import ProbeError, StoreError
 from fermwatch.inbox.peeking import asked_to_observe
 from fermwatch.model.amounts import plain
-from fermwatch.model.degree import Degree
+from fermwatch.model.degree import Degree, Output
 from fermwatch.model.intent import Band
 from fermwatch.rules.controlled import not_written
 from fermwatch.rules.situation import GoodReading
@@ -88,36 +89,64 @@ class Controlling:
         self._began = clock.now()
         self._told = ""
         self._number = 0
+        self._status = ControllerStatus(allowed.name, allowed.vessel, Degree.OBSERVE)
 
     async def run(self) -> None:
         """Until cancelled. Whatever goes wrong in one turn is told once, and the next one begins from a new reading."""
         while True:
             try:
                 await self.turn()
-            except (ProbeError, StoreError, TimeoutError) as error:
+            except ProbeError as error:  # its source's alarm tells of it
+                await self._show(f"nothing is written: {error}")
+            except (StoreError, TimeoutError) as error:
                 self._tell_once(f"nothing is written: {str(error) or 'the store is busy'}")
             except Exception as error:  # noqa: BLE001 - a mistake ends this turn, and nothing else
-                self._tell_once(f"nothing is written, by a mistake of fermwatch: {in_one_line(error)}", error)
+                await self._show(f"nothing is written, by a mistake of fermwatch: {in_one_line(error)}", error)
             await asyncio.sleep(EVERY_S)
+
+    async def _show(self, trouble: str, mistake: Exception | None = None) -> None:
+        """What came of a turn that came to nothing, for the log and for whoever looks."""
+        self._tell_once(trouble, mistake)
+        self._status = replace(self._status, trouble=trouble)
+        try:
+            await self._of_store(partial(Controls.note_status, status=self._status))
+            if mistake is not None:
+                finding = not_written(self._allowed.vessel, self._allowed.name, trouble, given_up=True)
+                await self._of_store(partial(Controls.tell, finding=finding))
+        except (StoreError, TimeoutError) as error:
+            log.debug("controller %s: that could not be shown either: %s", self._allowed.name, error)
 
     async def turn(self) -> None:
         """One look at the device and, where all allows it, one order. Raises ProbeError, StoreError, TimeoutError."""
         allowed, self._began = self._allowed, self._clock.now()
         view = await self._view()
-        if allowed.limits is None or allowed.degree is Degree.OBSERVE or view.arming.degree is not allowed.degree:
+        armed = allowed.limits is not None and view.arming.degree is allowed.degree
+        degree = allowed.degree if armed else Degree.OBSERVE
+        target_c = None if view.wanted is None else view.wanted.target_c
+        self._status = replace(self._status, degree=degree, target_c=target_c)
+        if degree is Degree.OBSERVE:
             self._setting = Setting(written_s=self._setting.written_s)
             self._lose_sight()
+        seen = await self._look_at(view)
+        if degree is Degree.OBSERVE or allowed.limits is None:
             await self._say("")
             return
+        if allowed.degree is Degree.SET:
+            await self._set(view, seen, allowed.limits)
+        else:
+            await self._drive(view, seen, allowed.limits)
+
+    async def _look_at(self, view: ControlView) -> Seen:
+        """Raises ProbeError."""
         try:
             seen = await self._controller.read()
         except ProbeError:
             self._lose_sight()
             raise
-        if allowed.degree is Degree.SET:
-            await self._set(view, seen, allowed.limits)
-        else:
-            await self._drive(view, seen, allowed.limits)
+        on = None if seen.on is None else tuple(sorted(seen.on))
+        alarms = tuple(sorted(seen.alarms))
+        self._status = replace(self._status, set_point_c=seen.set_point_c, on=on, alarms=alarms, at=view.at)
+        return seen
 
     def _lose_sight(self) -> None:
         self._driving = replace(self._driving, outputs=self._driving.outputs.lost())
@@ -126,7 +155,9 @@ class Controlling:
         abilities, now_s = self._controller.abilities, self._clock.monotonic_s()
         guarded = guard_set_point(view.wanted, self._setting, seen, view.arming, abilities, limits, now_s)
         if guarded.write_c is not None:  # into the journal first: what it refuses is not written, and is no try
-            await self._of_store(partial(Controls.note_write, controller=self._allowed.name, target_c=guarded.write_c))
+            turned_to_c = seen.set_point_c if guarded.setting.turned else None
+            note = partial(Controls.note_write, target_c=guarded.write_c, turned_to_c=turned_to_c)
+            await self._of_store(partial(note, controller=self._allowed.name))
         before, self._setting = self._setting, guarded.setting
         if guarded.write_c is not None:
             result = await self._order(SetPoint(guarded.write_c))
@@ -198,8 +229,12 @@ class Controlling:
 
     async def _say(self, why: str, *, given_up: bool = False) -> None:
         self._tell_once(why)
-        finding = not_written(self._allowed.vessel, self._allowed.name, why, given_up=given_up)
-        await self._of_store(partial(Controls.tell, finding=finding))
+        self._status = replace(self._status, trouble=why)
+        await self._of_store(partial(Controls.note_status, status=self._status))
+        degree, vessel = self._status.degree, self._allowed.vessel
+        finding = not_written(vessel, self._allowed.name, why, degree=degree, given_up=given_up)
+        unseen_in = vessel if why == UNSEEN else ""
+        await self._of_store(partial(Controls.tell, finding=finding, unseen_in=unseen_in))
 
     def _tell_once(self, text: str, mistake: Exception | None = None) -> None:
         if text and text != self._told:

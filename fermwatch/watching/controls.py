@@ -2,21 +2,22 @@
 the lines of the journal for all that was done.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from fermwatch.brewing.planning import declares
-from fermwatch.contracts.controller import Output
-from fermwatch.contracts.store import JournalEntry, Writer
+from fermwatch.contracts.store import ControllerStatus, JournalEntry, Writer
 from fermwatch.control.degree import OBSERVING, Arming, arming_said
 from fermwatch.control.guard import SetPointWish
 from fermwatch.control.setting import DAY_S
 from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Batch, EventKind
+from fermwatch.model.degree import Output
 from fermwatch.model.finding import Finding
 from fermwatch.model.plan import PlanProgress, progress_of
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.subject import About
+from fermwatch.rules.instruments import FAULT, SILENT, SOURCE_LOST
 from fermwatch.rules.situation import GoodReading
 from fermwatch.watching.deciding import AlarmChange
 from fermwatch.watching.judges import Judges
@@ -25,6 +26,7 @@ from fermwatch.watching.memory import Memory
 
 CONTROL = "control"  # the journal's kind for set points, which wear a memory out
 SWITCHED = "switch"  # and for outputs
+KEPT_EVERY = timedelta(minutes=1)  # what a controller does, also where nothing is new
 MOST_WRITES = 500  # of a day that are looked for in the journal
 
 
@@ -46,6 +48,8 @@ class Controls:
 
     def __init__(self, store: Writer, judges: Judges, keeper: Keeper, memory: Memory) -> None:
         self._store, self._judges, self._keeper, self._memory = store, judges, keeper, memory
+        self.statuses: dict[str, ControllerStatus] = {}  # by the name of its source
+        self._kept: dict[str, tuple[datetime, ControllerStatus]] = {}  # as the store has it, and since when
 
     def view(self, now: datetime, *, controller: str, vessel: str) -> ControlView:
         subject = About.CONTROLLER.of(controller)
@@ -68,9 +72,14 @@ class Controls:
         ages = ((now - entry.at) / timedelta(seconds=1) for entry in entries)
         return tuple(age_s for age_s in ages if 0.0 <= age_s < DAY_S)
 
-    def note_write(self, now: datetime, *, controller: str, target_c: float) -> None:
-        """Before it is written: a write that is not in the journal is not made. Raises StoreError."""
-        text = f"the set point {temperature(target_c)} is written, by the plan"
+    def note_write(self, now: datetime, *, controller: str, target_c: float, turned_to_c: float | None) -> None:
+        """Before it is written: a write that is not in the journal is not made. turned_to_c: what it shows although the
+        target stood in it; None where it never did. Raises StoreError.
+        """
+        turned = (
+            "" if turned_to_c is None else f": it was turned to {temperature(turned_to_c)} at the device, or forgot"
+        )
+        text = f"the set point {temperature(target_c)} is written, by the plan{turned}"
         self._store.enter([JournalEntry(now, CONTROL, About.CONTROLLER.of(controller), text)])
 
     def note_switch(self, now: datetime, *, controller: str, on: frozenset[Output], why: str) -> None:
@@ -79,10 +88,36 @@ class Controls:
         text = f"{what}: {why}" if why else f"{what}, by the plan"
         self._store.enter([JournalEntry(now, SWITCHED, About.CONTROLLER.of(controller), text)])
 
-    def tell(self, now: datetime, *, finding: Finding) -> list[AlarmChange]:
-        changes = self._keeper.decider.absorb([finding], now)
+    def note_status(self, now: datetime, *, status: ControllerStatus) -> None:
+        """What it does now; kept for those who look when it is news, and otherwise once a minute. Raises StoreError."""
+        kept = self._kept.get(status.name)
+        news = replace(status, at=None)
+        self.statuses[status.name] = status
+        if kept is None or kept[1] != news or now - kept[0] >= KEPT_EVERY or now < kept[0]:
+            self._store.set_controller(status)
+            self._kept[status.name] = (now, news)
+
+    def of_vessel(self, vessel: str) -> ControllerStatus | None:
+        return next((one for one in self.statuses.values() if one.vessel == vessel), None)
+
+    def tell(self, now: datetime, *, finding: Finding, unseen_in: str = "") -> list[AlarmChange]:
+        """unseen_in: the fermenter whose beer's temperature is not known, which is the cause."""
+        teller = self._why_unseen(unseen_in) if unseen_in else ""
+        changes = self._keeper.decider.absorb([replace(finding, told_by=teller)], now)
         self._keeper.keep(changes)
         return changes
+
+    def _why_unseen(self, vessel: str) -> str:
+        """The rule whose alarm tells already why the beer's temperature is not known; empty where none does."""
+        for one in self._memory.series.values():
+            if one.probe.vessel != vessel or one.probe.quantity is not Quantity.BEER_TEMPERATURE:
+                continue
+            probe = About.PROBE.of(one.probe.slug)
+            for key in ((SOURCE_LOST, About.SOURCE.of(one.probe.source)), (SILENT, probe), (FAULT, probe)):
+                alarm = self._keeper.decider.alarms.get(key)
+                if alarm is not None and alarm.stands and not alarm.suppressed_by:
+                    return alarm.rule
+        return ""
 
 
 def wanted_by(progress: PlanProgress, batch: Batch, now: datetime) -> SetPointWish | None:

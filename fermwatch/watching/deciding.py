@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from fermwatch.alarms.life import Transition, shift, step
-from fermwatch.contracts.store import SourceStatus
+from fermwatch.contracts.store import ControllerStatus, SourceStatus
 from fermwatch.model.finding import Alarm, Condition, Finding
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.rules.catalogue import EVALUATIONS, IMMEDIATE, Evaluate, rules
@@ -70,10 +70,16 @@ class Decider:
         return self._absorb(findings, now, self._settings)
 
     def decide_sources(
-        self, statuses: Sequence[SourceStatus], now: datetime, mute: Mapping[str, Sequence[str]] | None = None
+        self,
+        statuses: Sequence[SourceStatus],
+        now: datetime,
+        mute: Mapping[str, Sequence[str]] | None = None,
+        controllers: Mapping[str, ControllerStatus] | None = None,
     ) -> list[AlarmChange]:
-        """What changes for the sources. mute: the probes of each that is connected and none of whose probes speaks."""
-        return self._absorb(list(sources(statuses, mute or {})), now, self._settings)
+        """What changes for the sources. mute: the probes of each that is connected and none of whose probes speaks.
+        controllers: what those do that are controllers, by name.
+        """
+        return self._absorb(list(sources(statuses, mute or {}, controllers)), now, self._settings)
 
     def shift(self, by: timedelta, now: datetime) -> list[AlarmChange]:
         """The clock was set: no timer may run out by that."""

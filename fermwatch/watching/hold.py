@@ -113,7 +113,9 @@ class Hold:
             inbox = open_inbox(self._loaded.store, config.site.name)
             numbers = declare(writer, config, now)
             book = Logbook(writer, inbox, config.rule_settings, judging=self._judging)
-            book.begin(now, [one.name for one in self._loaded.sources])
+            book.begin(
+                now, [one.name for one in self._loaded.sources], [one.said.source for one in self._loaded.controllers]
+            )
         except BaseException:
             writer.close()
             raise

@@ -62,11 +62,13 @@ class Logbook:
         self.controls = Controls(writer, self._judges, self._keeper, self._memory)
         self._clerk = Clerk(writer, inbox, before=self._keeper.keep, after=self._after)
 
-    def begin(self, now: datetime, sources: Collection[str] | None = None) -> None:
+    def begin(self, now: datetime, sources: Collection[str] | None = None, controllers: Collection[str] = ()) -> None:
         """Read back what is needed to go on as if never interrupted.
 
         sources: the names of those configured, which are still starting and known to nobody; None where not known.
+        controllers: the names of those that are configured.
         """
+        self._writer.forget_controllers(controllers)
         self._writer.mark_ahead(now)
         self._recorder.recall(now)
         self._memory.recall(self._writer, now)
@@ -169,7 +171,9 @@ class Logbook:
         """A source that is mute matters while one of its probes is in a fermenter that holds a beer."""
         beers = {following.batch.vessel for following in self._judges.all if not following.batch.in_package}
         mute = self._memory.mute(now, beers)
-        return self._keeper.decider.decide_sources(tuple(self._memory.sources.values()), now, mute)
+        return self._keeper.decider.decide_sources(
+            tuple(self._memory.sources.values()), now, mute, self.controls.statuses
+        )
 
     def _forget_long_gone(self, now: datetime, refused: list[StoreError]) -> None:
         try:
@@ -218,7 +222,10 @@ class Logbook:
         judgement = None if following is None else following.judgement
         if batch is not None and events:
             contained("going on with its plan", partial(self._planner.go_on, batch, judgement, events, now))
-        situation = self._memory.situation(vessel, now, batch=batch, judgement=judgement, events=events or ())
+        controller = self.controls.of_vessel(vessel)
+        situation = self._memory.situation(
+            vessel, now, batch=batch, judgement=judgement, events=events or (), controller=controller
+        )
         return self._keeper.decider.decide(situation, settings, contained)
 
     def _decide_in_package(self, following: Following, now: datetime) -> list[AlarmChange]:

@@ -10,11 +10,12 @@ from datetime import datetime, timedelta
 
 from fermwatch.brewing.bottle_store import store_series
 from fermwatch.clock import from_ms, to_ms
-from fermwatch.contracts.store import Past, SourceState, SourceStatus, StoredProbe
+from fermwatch.contracts.store import ControllerStatus, Past, SourceState, SourceStatus, StoredProbe
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.believable import believable
 from fermwatch.model.conditioning import Stood
+from fermwatch.model.degree import Output
 from fermwatch.model.history import NOWHERE, History
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.packaging import packaging_of
@@ -110,6 +111,7 @@ class Memory:
         batch: Batch | None = None,
         judgement: Judgement | None = None,
         events: tuple[Event, ...] = (),
+        controller: ControllerStatus | None = None,
     ) -> Situation:
         """All that a rule may look at, for one fermenter."""
         numbers = [number for number in self.series if self.series[number].probe.vessel == vessel]
@@ -124,9 +126,16 @@ class Memory:
             events=events,
             beer=self._samples(numbers, Quantity.BEER_TEMPERATURE, began, now),
             set_point=self._samples(numbers, Quantity.SET_POINT, now - WINDOW, now),
-            output=self._samples(numbers, Quantity.OUTPUT, now - WINDOW, now),
+            air=self._samples(numbers, Quantity.AIR_TEMPERATURE, now - WINDOW, now),
+            cool=self._samples([one for one in numbers if not self._heats(one)], Quantity.OUTPUT, now - WINDOW, now),
+            heat=self._samples([one for one in numbers if self._heats(one)], Quantity.OUTPUT, now - WINDOW, now),
+            controller=controller,
             probes=tuple(self._probe_state(number, now) for number in numbers),
         )
+
+    def _heats(self, number: int) -> bool:
+        """An output whose channel is called so; every other one cools."""
+        return self.series[number].probe.channel == Output.HEAT
 
     def last_good(self, vessel: str, quantity: Quantity, now: datetime) -> GoodReading | None:
         """The newest believable reading, if it is no older than three times its probe's interval; None else."""

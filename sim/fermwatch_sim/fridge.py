@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from fermwatch.contracts.controller import Output
+from fermwatch.model.degree import Output
 from fermwatch_sim.thermal import BEER_HEAT_J_PER_KG_K, Air, Body, Cabinet, step_air, step_beer
 
 

@@ -4,7 +4,7 @@ import asyncio
 import os
 from collections.abc import Callable, Sequence
 
-from fermwatch.contracts.controller import Output
+from fermwatch.model.degree import Output
 from fermwatch_sim.virtual_controller import BITS, SET_POINT_AT, WISH_AT, VirtualController
 
 # What a configuration says of it: questions, and the answers' shape.

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum, StrEnum
 
-from fermwatch.contracts.controller import Output
+from fermwatch.model.degree import Output
 from fermwatch_sim.thermal import AirController, Compressor
 
 PROFILE = 2611

@@ -27,6 +27,7 @@ class Row(StrEnum):
     JUDGEMENT = "judgement"
     ALARM = "alarm"
     SOURCE = "source"
+    CONTROLLER = "controller"
     WATCHER = "watcher"
 
 

@@ -18,13 +18,13 @@ from fermwatch.contracts.controller import (
     Controller,
     Order,
     OrderResult,
-    Output,
     Seen,
     SetPoint,
     Switch,
 )
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeError, ProbeUnavailable
+from fermwatch.model.degree import Output
 from fermwatch_sim.virtual_controller import Mode
 from tests.conformance.controllers import CONTROLLER_BENCHES, ControllerBench
 from tests.conformance.recording import GUARD_S, RecordingIntake

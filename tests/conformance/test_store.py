@@ -5,6 +5,7 @@ import pytest
 
 from fermwatch.contracts.store import (
     Appended,
+    ControllerStatus,
     JournalEntry,
     Latest,
     Reader,
@@ -15,6 +16,7 @@ from fermwatch.contracts.store import (
 )
 from fermwatch.errors import StoreError
 from fermwatch.model.amounts import plain, temperature
+from fermwatch.model.degree import Degree, Output
 from fermwatch.model.finding import Alarm, Condition, Evidence, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
 from fermwatch.model.probe import Binding, Calibration, Probe
@@ -255,6 +257,15 @@ def test_sources_and_the_sign_of_life_are_replaced(writer: Writer, reader: Reade
         writer.beat(replace(status, readings_stored=readings))
     assert reader.sources() == (replace(source, readings=6),)
     assert reader.watcher() == replace(status, readings_stored=6)
+
+
+def test_controllers_are_replaced_and_those_that_are_configured_no_more_go(writer: Writer, reader: Reader) -> None:
+    fridge = ControllerStatus("fridge", "left", Degree.SET, 18.0, 17.5, (Output.COOL,), NOW, ("door open",), "why")
+    for status in (fridge, replace(fridge, name="chamber"), replace(fridge, on=())):
+        writer.set_controller(status)
+    assert reader.controllers() == (replace(fridge, name="chamber"), replace(fridge, on=()))
+    writer.forget_controllers({"fridge", "another"})
+    assert reader.controllers() == (replace(fridge, on=()),)
 
 
 def test_the_journal_is_newest_first_and_can_be_asked_by_kind_and_subject(writer: Writer) -> None:

@@ -7,9 +7,18 @@ from typing import Any
 import pytest
 
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
-from fermwatch.contracts.store import Misread, Reader, SourceState, SourceStatus, WatcherStatus, Writer
+from fermwatch.contracts.store import (
+    ControllerStatus,
+    Misread,
+    Reader,
+    SourceState,
+    SourceStatus,
+    WatcherStatus,
+    Writer,
+)
 from fermwatch.errors import UnreadableRow
 from fermwatch.model.batch import LEAST_SD_POINTS
+from fermwatch.model.degree import Degree
 from fermwatch.model.finding import Alarm, Condition
 from fermwatch.model.judgement import Judgement
 from fermwatch.plain_data import to_plain
@@ -48,6 +57,7 @@ def filled(writer: Writer) -> Writer:
     writer.save_alarms([ALARM], [])
     writer.save_judgement("BATCH1", Judgement(NOW))
     writer.set_source(SOURCE)
+    writer.set_controller(ControllerStatus("fridge", "left", Degree.OBSERVE))
     writer.beat(STATUS)
     return writer
 
@@ -63,6 +73,7 @@ def asked(reader: Reader) -> dict[Row, int]:
         Row.JUDGEMENT: int(reader.judgement("BATCH1") is not None),
         Row.ALARM: len(reader.alarms()),
         Row.SOURCE: len(reader.sources()),
+        Row.CONTROLLER: len(reader.controllers()),
     }
 
 
@@ -75,6 +86,7 @@ ALL = {
     Row.JUDGEMENT: 1,
     Row.ALARM: 1,
     Row.SOURCE: 1,
+    Row.CONTROLLER: 1,
 }
 
 

@@ -11,8 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch.contracts.controller import Output
-from fermwatch.model.degree import CAUTION
+from fermwatch.model.degree import CAUTION, Output
 from fermwatch_drivers.modbus.register_map import shipped_map
 from fermwatch_sim.modbus import ModbusFace
 from fermwatch_sim.virtual_controller import Mode, VirtualController

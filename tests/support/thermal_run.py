@@ -4,9 +4,9 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from fermwatch.contracts.controller import Output
 from fermwatch.control.interlock import Outputs, Times, permit
 from fermwatch.control.thermostat import Felt, Thermostat, wish
+from fermwatch.model.degree import Output
 from fermwatch_sim.fridge import Fridge
 
 DT_S = 30.0

@@ -10,9 +10,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
 
-from fermwatch.contracts.controller import Output
 from fermwatch.errors import ConfigError
 from fermwatch.files import read_short
+from fermwatch.model.degree import Output
 from fermwatch.model.quantity import Unit
 from fermwatch.text import clean
 from fermwatch_drivers.modbus.frames import Function, Read

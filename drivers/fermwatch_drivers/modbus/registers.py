@@ -4,8 +4,8 @@ import math
 import struct
 from collections.abc import Mapping
 
-from fermwatch.contracts.controller import Output
 from fermwatch.errors import ProbeMisbehaving
+from fermwatch.model.degree import Output
 from fermwatch.model.quantity import Quantity
 from fermwatch.units import to_canonical
 from fermwatch_drivers.modbus.frames import Function

@@ -7,19 +7,10 @@ from datetime import datetime
 from itertools import count
 
 from fermwatch.clock import Clock
-from fermwatch.contracts.controller import (
-    Abilities,
-    Hearing,
-    Order,
-    OrderResult,
-    Output,
-    Response,
-    Seen,
-    SetPoint,
-    Switch,
-)
+from fermwatch.contracts.controller import Abilities, Hearing, Order, OrderResult, Response, Seen, SetPoint, Switch
 from fermwatch.contracts.wire import NoAnswerInTime, NoLongerWanted
 from fermwatch.errors import ProbeError, ProbeMisbehaving, ProbeUnavailable
+from fermwatch.model.degree import Output
 from fermwatch.text import clean
 from fermwatch_drivers.hearing import Heard
 from fermwatch_drivers.quantities import read_text

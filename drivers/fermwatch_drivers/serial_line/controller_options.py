@@ -4,7 +4,8 @@ from typing import Annotated, Self
 
 from pydantic import Field, PrivateAttr, StringConstraints, model_validator
 
-from fermwatch.contracts.controller import Abilities, DeadMan, Output, SetPointAbility
+from fermwatch.contracts.controller import Abilities, DeadMan, SetPointAbility
+from fermwatch.model.degree import Output
 from fermwatch_drivers.read_source import ChannelledOptions
 from fermwatch_drivers.serial_line.options import PortOptions
 from fermwatch_drivers.serial_line.templates import Template, parse_template

@@ -5,6 +5,7 @@ import sqlite3
 from collections.abc import Sequence
 
 from fermwatch.clock import from_ms, to_ms
+from fermwatch.contracts.inbox import Outcome, Request
 from fermwatch.contracts.outbox import MOST_KEPT, Change, ChangeKind, Notice
 
 _PUT = """
@@ -35,6 +36,12 @@ def put(connection: sqlite3.Connection, site: str, changes: Sequence[Change]) ->
         connection.execute(_PUT, row | {"what": json.dumps(dict(one.what))})
     if changes:
         connection.execute(_BOUND, (site, MOST_KEPT))
+
+
+def came_of(request: Request, outcome: Outcome) -> Change:
+    """What consumers are told of a request that was answered."""
+    what = {"request": outcome.request_key, "kind": request.kind, "state": outcome.state, "reason": outcome.reason}
+    return Change(outcome.at, ChangeKind.OUTCOME, f"request:{outcome.request_key}", what)
 
 
 def subscribe(connection: sqlite3.Connection, site: str, consumer: str) -> None:

@@ -14,7 +14,16 @@ from typing import Any, Self, TypeVar
 from fermwatch.access import no_access
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState
-from fermwatch.contracts.store import Bucket, JournalEntry, Latest, Misread, SourceStatus, StoredProbe, WatcherStatus
+from fermwatch.contracts.store import (
+    Bucket,
+    ControllerStatus,
+    JournalEntry,
+    Latest,
+    Misread,
+    SourceStatus,
+    StoredProbe,
+    WatcherStatus,
+)
 from fermwatch.errors import StoreError, UnreadableRow
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.finding import Alarm
@@ -70,6 +79,7 @@ _MEASUREMENTS = "SELECT id, measurement, voided FROM measurement WHERE site = ? 
 _EVENTS = "SELECT id, event, voided FROM event WHERE site = ? AND batch = ? ORDER BY at_ms, id"
 _ALARMS = "SELECT alarm FROM alarm WHERE site = ? ORDER BY rule, subject"
 _SOURCES = "SELECT source FROM source WHERE site = ? ORDER BY name"
+_CONTROLLERS = "SELECT controller FROM controller WHERE site = ? ORDER BY name"
 _JUDGEMENT = "SELECT judgement FROM judgement WHERE site = ? AND batch = ?"
 _JOURNAL = """
 SELECT at_ms, kind, subject, text FROM journal
@@ -238,6 +248,9 @@ class SqliteReader:
 
     def sources(self) -> tuple[SourceStatus, ...]:
         return self._many(rows.SOURCE, _SOURCES)
+
+    def controllers(self) -> tuple[ControllerStatus, ...]:
+        return self._many(rows.CONTROLLER, _CONTROLLERS)
 
     def judgement(self, batch_id: str) -> Judgement | None:
         found = self._many(rows.JUDGEMENT, _JUDGEMENT, batch_id)

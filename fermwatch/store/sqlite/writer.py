@@ -11,8 +11,8 @@ from typing import TypeVar
 
 from fermwatch.clock import WRITTEN, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
-from fermwatch.contracts.outbox import Change, ChangeKind, Notice
-from fermwatch.contracts.store import Appended, JournalEntry, Latest, SourceStatus, WatcherStatus
+from fermwatch.contracts.outbox import Change, Notice
+from fermwatch.contracts.store import Appended, ControllerStatus, JournalEntry, Latest, SourceStatus, WatcherStatus
 from fermwatch.errors import RequestRefused, StoreError, StoreFull, StoreGone, UnreadableRow
 from fermwatch.model.amounts import around
 from fermwatch.model.finding import Alarm
@@ -23,7 +23,7 @@ from fermwatch.model.reading import Reading
 from fermwatch.requests.carrying_out import carry_out, user_of
 from fermwatch.requests.ledger import Done
 from fermwatch.store import rows
-from fermwatch.store.sqlite import arrivals, ballast, newest, outbox, rollups, schema
+from fermwatch.store.sqlite import arrivals, ballast, newest, outbox, rollups, schema, statuses
 from fermwatch.store.sqlite.connection import (
     DIRECTORY_MODE,
     Connect,
@@ -68,8 +68,6 @@ SELECT series, (
     ORDER BY at_ms DESC LIMIT 1
 ) FROM series WHERE site = ?
 """
-_WATCHER = "INSERT OR REPLACE INTO watcher (site, watcher) VALUES (?, ?)"
-_SOURCE = "INSERT OR REPLACE INTO source (site, name, source) VALUES (?, ?, ?)"
 _JUDGEMENT = "INSERT OR REPLACE INTO judgement (site, batch, judgement) VALUES (?, ?, ?)"
 _FORGET_ALARM = "DELETE FROM alarm WHERE site = ? AND rule = ? AND subject = ?"
 _ENTER = "INSERT INTO journal (site, at_ms, kind, subject, text) VALUES (?, ?, ?, ?, ?)"
@@ -203,10 +201,17 @@ class SqliteWriter(SqliteReader):
         return bool(freed)
 
     def beat(self, status: WatcherStatus) -> None:
-        self._write(lambda connection: connection.execute(_WATCHER, (self._site, rows.WATCHER.row(status))))
+        self._write(lambda connection: statuses.keep(connection, self._site, status))
 
     def set_source(self, status: SourceStatus) -> None:
-        self._write(lambda connection: connection.execute(_SOURCE, (self._site, status.name, rows.SOURCE.row(status))))
+        self._write(lambda connection: statuses.keep(connection, self._site, status))
+
+    def set_controller(self, status: ControllerStatus) -> None:
+        self._write(lambda connection: statuses.keep(connection, self._site, status))
+
+    def forget_controllers(self, but: Collection[str]) -> None:
+        if gone := [one.name for one in self.controllers() if one.name not in but]:
+            self._write(lambda connection: statuses.forget_controllers(connection, self._site, gone))
 
     def save_alarms(
         self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry], changes: Sequence[Change] = ()
@@ -267,7 +272,7 @@ class SqliteWriter(SqliteReader):
             outcome = self._carry_out(connection, request, now, newest_ms)
             row = (self._site, outcome.request_key, outcome.state, outcome.reason, to_ms(outcome.at))
             connection.execute(_KEEP_OUTCOME, row)
-            outbox.put(connection, self._site, [_came_of(request, outcome)])
+            outbox.put(connection, self._site, [outbox.came_of(request, outcome)])
             return outcome
 
         outcome = self._write(write, vital=not brings_readings)
@@ -390,8 +395,3 @@ def _bind(connection: sqlite3.Connection, series: int, vessel: str, calibration:
     if not unchanged and not vessel == bound[0] == NOWHERE:
         from_ms = max(to_ms(now), since_ms + 1)
         connection.execute(_BIND, (series, from_ms, vessel, calibration.offset, calibration.factor))
-
-
-def _came_of(request: Request, outcome: Outcome) -> Change:
-    what = {"request": outcome.request_key, "kind": request.kind, "state": outcome.state, "reason": outcome.reason}
-    return Change(outcome.at, ChangeKind.OUTCOME, f"request:{outcome.request_key}", what)

@@ -5,7 +5,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fermwatch.contracts.controller import DeadMan, Order, Output, Seen, SetPointAbility, Switch
+from fermwatch.contracts.controller import DeadMan, Order, Seen, SetPointAbility, Switch
+from fermwatch.model.degree import Output
 from fermwatch.model.quantity import Unit
 
 AT = datetime(2026, 3, 1, 12, tzinfo=UTC)

@@ -5,9 +5,9 @@ from itertools import product
 
 import pytest
 
-from fermwatch.contracts.controller import Abilities, DeadMan, Output, Seen, SetPoint, SetPointAbility, Switch
+from fermwatch.contracts.controller import Abilities, DeadMan, Seen, SetPoint, SetPointAbility, Switch
 from fermwatch.control.degree import OBSERVING, Arming, Refused, arm, drivable, may
-from fermwatch.model.degree import CAUTION, Degree
+from fermwatch.model.degree import CAUTION, Degree, Output
 
 AT = datetime(2026, 3, 1, 12, tzinfo=UTC)
 BOTH, COOL, HEAT = frozenset(Output), frozenset({Output.COOL}), frozenset({Output.HEAT})

@@ -4,13 +4,13 @@ import random
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from fermwatch.contracts.controller import Abilities, DeadMan, Output, Seen
+from fermwatch.contracts.controller import Abilities, DeadMan, Seen
 from fermwatch.control.degree import LEASE_S, OBSERVING, Arming
 from fermwatch.control.driving import NO_EFFECT, Driven, Driving, Sight, drive
 from fermwatch.control.guard import SetPointWish
 from fermwatch.control.interlock import Outputs, Times
 from fermwatch.model.batch import EventKind
-from fermwatch.model.degree import Degree
+from fermwatch.model.degree import Degree, Output
 from fermwatch.model.intent import Band
 from fermwatch.model.yeast import Yeast
 

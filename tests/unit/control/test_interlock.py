@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from fermwatch.contracts.controller import Output
 from fermwatch.control.interlock import Outputs, Times, permit
+from fermwatch.model.degree import Output
 
 HEAT, COOL = frozenset({Output.HEAT}), frozenset({Output.COOL})
 BOTH, NONE = HEAT | COOL, frozenset[Output]()

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from fermwatch.contracts.controller import Output
 from fermwatch.control.thermostat import AIR_LEAST_C, Felt, Thermostat, wish
+from fermwatch.model.degree import Output
 from tests.support.thermal_run import DAY, Ours, Plain, Plant, ferments, run
 
 BARE = Plant(20.0, 1.8, 24.0)

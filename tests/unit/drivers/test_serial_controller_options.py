@@ -3,7 +3,8 @@
 import pytest
 from pydantic import ValidationError
 
-from fermwatch.contracts.controller import Abilities, DeadMan, Output, SetPointAbility
+from fermwatch.contracts.controller import Abilities, DeadMan, SetPointAbility
+from fermwatch.model.degree import Output
 from fermwatch_drivers.serial_line.controller_options import SerialControllerOptions
 from tests.conformance.controllers import BOARD
 

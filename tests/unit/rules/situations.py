@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 
 from fermwatch.alarms.life import Transition
+from fermwatch.contracts.store import ControllerStatus
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import Phase
 from fermwatch.model.judgement import Judgement, PhaseStatement, Trend
@@ -53,16 +54,35 @@ class Story:
     told: list[tuple[timedelta, str, Transition]] = field(default_factory=list)
     _beer: list[GoodReading] = field(default_factory=list)
     _set_point: list[GoodReading] = field(default_factory=list)
-    _output: list[GoodReading] = field(default_factory=list)
+    controller: ControllerStatus | None = None
+    _cool: list[GoodReading] = field(default_factory=list)
+    _heat: list[GoodReading] = field(default_factory=list)
+    _air: list[GoodReading] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.decider = Decider(self.settings)
 
-    def go_on(self, span: timedelta, beer: Curve, set_point: Curve = lambda _: None) -> "Story":
+    def go_on(
+        self,
+        span: timedelta,
+        beer: Curve,
+        set_point: Curve = lambda _: None,
+        *,
+        air: Curve = lambda _: None,
+        cool: Curve = lambda _: None,
+        heat: Curve = lambda _: None,
+    ) -> "Story":
         began, end = self.now, self.now + span
+        said = (
+            (self._beer, beer),
+            (self._set_point, set_point),
+            (self._air, air),
+            (self._cool, cool),
+            (self._heat, heat),
+        )
         while self.now < end:
             self.now += self.every
-            for samples, curve in ((self._beer, beer), (self._set_point, set_point)):
+            for samples, curve in said:
                 value = curve(self.now - began)
                 if value is not None:
                     samples.append(GoodReading(self.now, value))
@@ -73,7 +93,7 @@ class Story:
         """The compressor's output."""
         for state in states:
             self.now += every
-            self._output.append(GoodReading(self.now, float(state)))
+            self._cool.append(GoodReading(self.now, float(state)))
             self.decide()
         return self
 
@@ -86,7 +106,10 @@ class Story:
             events=self.events,
             beer=self._window(self._beer),
             set_point=self._window(self._set_point),
-            output=self._window(self._output),
+            cool=self._window(self._cool),
+            heat=self._window(self._heat),
+            air=self._window(self._air),
+            controller=self.controller,
         )
         for change in self.decider.decide(situation):
             self.told += [(self.now - START, change.alarm.rule, transition) for transition in change.transitions]

@@ -13,7 +13,8 @@ from fermwatch.model.finding import Phase, Severity
 from fermwatch.model.yeast import Yeast
 from fermwatch.rules.asking import LOOKS_LIKE_CRASH, LOOKS_LIKE_REST
 from fermwatch.rules.instruments import STUCK
-from fermwatch.rules.temperature import AWAY, HIGH, LEAVING, LOW, NEAR_FREEZING
+from fermwatch.rules.managing import AWAY
+from fermwatch.rules.temperature import HIGH, LEAVING, LOW, NEAR_FREEZING
 from tests.unit.rules.situations import BATCH, DAY, HOUR, LEFT, START, Story, judged, steady
 
 LAGER = Yeast("lager", "an invented lager yeast", 8.0, 14.0, 0.72, 0.8, bottom_fermenting=True)

@@ -10,8 +10,9 @@ from fermwatch.model.amounts import plain
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import Phase, Severity
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.rules.managing import AWAY, CYCLING
 from fermwatch.rules.situation import GoodReading, slope_c_per_h
-from fermwatch.rules.temperature import AWAY, CYCLING, HIGH, LEAVING, LOW, NEAR_FREEZING
+from fermwatch.rules.temperature import HIGH, LEAVING, LOW, NEAR_FREEZING
 from tests.unit.rules.situations import (
     BATCH,
     DAY,

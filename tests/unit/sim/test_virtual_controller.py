@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from fermwatch.contracts.controller import Output
+from fermwatch.model.degree import Output
 from fermwatch_sim.fridge import Fridge
 from fermwatch_sim.thermal import AirController
 from fermwatch_sim.virtual_controller import (

@@ -12,8 +12,9 @@ from typing import Any
 
 import pytest
 
-from fermwatch.contracts.store import SourceState, SourceStatus, WatcherStatus
+from fermwatch.contracts.store import ControllerStatus, SourceState, SourceStatus, WatcherStatus
 from fermwatch.errors import UnreadableRow
+from fermwatch.model.degree import Degree, Output
 from fermwatch.model.finding import Alarm, Condition, Evidence, Phase, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
 from fermwatch.store.rows import SHAPES, Shape
@@ -72,6 +73,7 @@ SAMPLES: dict[str, object] = {
     ),
     "alarm": Alarm("temperature-high", "vessel:left", Condition.RAISED, since=NOW, raised_at=NOW, occurrence=2),
     "source": SourceStatus("board", "serial-line", SourceState.CONNECTED, "115200 baud", NOW),
+    "controller": ControllerStatus("fridge", "left", Degree.SET, 18.0, 17.5, (Output.COOL,), NOW, ("door",), "why"),
     "sign of life": WatcherStatus("0.1", 42, NOW, NOW, NOW),
 }
 

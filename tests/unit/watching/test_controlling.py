@@ -16,20 +16,21 @@ from fermwatch.contracts.controller import (
     Hearing,
     Order,
     OrderResult,
-    Output,
     Response,
     Seen,
     SetPoint,
     SetPointAbility,
     Switch,
 )
+from fermwatch.contracts.store import ControllerStatus
 from fermwatch.control.degree import OBSERVING, Arming
 from fermwatch.control.guard import SetPointWish
 from fermwatch.errors import ProbeUnavailable, StoreError
 from fermwatch.inbox.peeking import observe_identity
 from fermwatch.inbox.receiving import open_inbox
-from fermwatch.model.degree import Degree
-from fermwatch.model.finding import Finding
+from fermwatch.model.amounts import plain
+from fermwatch.model.degree import Degree, Output
+from fermwatch.model.finding import Finding, Severity
 from fermwatch.model.intent import Band
 from fermwatch.rules.situation import GoodReading
 from fermwatch.watching.controlling import Allowed, Controlling
@@ -82,6 +83,9 @@ class Book:
     refuses: bool = False
     hangs: bool = False
     ages_s: tuple[float, ...] = ()
+    unseen_in: str = ""
+    turned_to_c: float | None = None
+    statuses: list[ControllerStatus] = field(default_factory=list)
 
     def view(self, _now: datetime, *, controller: str, vessel: str) -> ControlView:
         assert (controller, vessel) == ("fridge", "left")
@@ -91,8 +95,9 @@ class Book:
         assert controller == "fridge"
         return self.ages_s
 
-    def note_write(self, _now: datetime, *, controller: str, target_c: float) -> None:
+    def note_write(self, _now: datetime, *, controller: str, target_c: float, turned_to_c: float | None) -> None:
         assert controller == "fridge"
+        self.turned_to_c = turned_to_c
         if self.refuses:
             raise StoreError("the disk is full")
         self.notes.append(target_c)
@@ -103,8 +108,12 @@ class Book:
             raise StoreError("the disk is full")
         self.switched.append((on, why))
 
-    def tell(self, _now: datetime, *, finding: Finding) -> None:
+    def tell(self, _now: datetime, *, finding: Finding, unseen_in: str = "") -> None:
         self.findings.append(finding)
+        self.unseen_in = unseen_in
+
+    def note_status(self, _now: datetime, *, status: ControllerStatus) -> None:
+        self.statuses.append(status)
 
     def __call__(self, work: Callable[[Any, datetime], T], /) -> Awaitable[T]:
         async def do() -> T:
@@ -226,6 +235,64 @@ async def test_a_memory_that_wears_out_remembers_yesterday_over_a_restart(
     assert "endures 2 writes a day" in book.findings[-1].statement
 
 
+async def test_who_turns_the_knob_is_set_right_and_told_of_and_after_the_third_time_left(
+    controlling: Controlling, device: Device, book: Book
+) -> None:
+    for turned in range(4):
+        for _ in range(3):
+            await controlling.turn()
+        if turned:
+            assert (book.turned_to_c, len(device.orders)) == (16.0, min(turned + 1, 3))
+        device.set_point_c = 16.0
+    for _ in range(3):
+        await controlling.turn()
+    assert len(device.orders) == 3
+    told = plain(book.findings[-1].statement)
+    assert "shows 16.0 °C, although 18.0 °C stood in it: somebody turned it, or it forgot" in told
+    assert book.findings[-1].severity is Severity.WARNING
+
+
+async def test_what_it_does_is_known_to_whoever_looks(controlling: Controlling, device: Device, book: Book) -> None:
+    await controlling.turn()
+    await controlling.turn()
+    assert book.statuses[-1] == ControllerStatus("fridge", "left", Degree.SET, 18.0, 18.0, (), NOW)
+    book.view_now = replace(book.view_now, arming=OBSERVING)
+    device.on = frozenset({Output.COOL})
+    await controlling.turn()
+    assert book.statuses[-1] == ControllerStatus("fridge", "left", Degree.OBSERVE, 18.0, 18.0, (Output.COOL,), NOW)
+
+
+@pytest.mark.parametrize("mistaken", [False, True])
+async def test_a_turn_that_comes_to_nothing_is_shown_and_the_next_one_begins_anew(
+    controlling: Controlling, device: Device, book: Book, monkeypatch: pytest.MonkeyPatch, mistaken: bool
+) -> None:
+    """A device that is silent has an alarm of its source; a mistake of ours needs one of its own."""
+    monkeypatch.setattr("fermwatch.watching.controlling.EVERY_S", 0.001)
+    device.gone = True
+    if mistaken:
+        device.stopped_for, device.gone = mistake, False
+    running = asyncio.create_task(controlling.run())
+    await becomes(lambda: bool(book.statuses and book.statuses[-1].trouble and (book.findings or not mistaken)))
+    told = "by a mistake of fermwatch" if mistaken else "no answer"
+    assert told in book.statuses[-1].trouble
+    assert all(one.holds for one in book.findings)
+    device.gone, device.stopped_for = False, lambda: None
+    await becomes(lambda: not book.statuses[-1].trouble and bool(device.orders))
+    running.cancel()
+
+
+def mistake() -> None:
+    raise ZeroDivisionError
+
+
+async def becomes(true: Callable[[], bool]) -> None:
+    for _ in range(10_000):
+        if true():
+            return
+        await asyncio.sleep(0.001)
+    raise AssertionError("it never came to that")
+
+
 async def test_after_a_sleep_nothing_is_driven_by_what_was_heard_before(tmp_path: Path) -> None:
     """However the clocks went on meanwhile: what is remembered moves along with one that was set."""
     device = Device(Abilities(None, frozenset({Output.HEAT}), DeadMan(120.0, told=True)))
@@ -295,3 +362,6 @@ async def test_what_goes_off_goes_off_though_the_journal_refuses_it(tmp_path: Pa
     with pytest.raises(StoreError):
         await controlling.turn()
     assert device.on == frozenset(), "the beer is not seen any more"
+    book.refuses = False
+    await controlling.turn()
+    assert book.unseen_in == "left", "whose alarm that is, is asked"

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fermwatch.contracts.controller import Abilities, DeadMan, Output, SetPoint, SetPointAbility, Switch
+from fermwatch.contracts.controller import Abilities, DeadMan, SetPoint, SetPointAbility, Switch
+from fermwatch.model.degree import Output
 from fermwatch_drivers.modbus.frames import Function, Write
 from fermwatch_drivers.modbus.orders import abilities_of, write_for
 from fermwatch_drivers.modbus.register_map import RegisterMap, parse, shipped_map

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fermwatch.contracts.controller import Output, Seen
+from fermwatch.contracts.controller import Seen
+from fermwatch.model.degree import Output
 from fermwatch_drivers.hearing import Heard
 from fermwatch_drivers.modbus.frames import MOST_REGISTERS, Function, Read
 from fermwatch_drivers.modbus.picture import joined, questions_of, shown

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from pydantic import BaseModel, ValidationError
 
-from fermwatch.contracts.controller import Output
 from fermwatch.errors import ConfigError
+from fermwatch.model.degree import Output
 from fermwatch_drivers.modbus.frames import Function, Read
 from fermwatch_drivers.modbus.options import ModbusTcpOptions
 from fermwatch_drivers.modbus.register_map import RegisterMap, map_in, parse, shipped, shipped_map
