@@ -168,9 +168,25 @@ def _left_by(decline: Decline, view: View) -> FermentableLeft:
     if (pair := limit.settled(view)) is not None:
         gravity, sd = pair.gravity, pair.sd
     what_is_left = left(decline, view.day_temperature_c, gravity, sd, view.facts.forced)
+    if (by_yeast := _left_by_yeast(view)) is not None:
+        what_is_left = _lesser(what_is_left, by_yeast)
     if little_left(view):
         what_is_left = _lesser(what_is_left, view.remaining.left)
     return _with_sugar(what_is_left, _added_left(view))
+
+
+def _left_by_yeast(view: View) -> FermentableLeft | None:
+    """What lies between where it is and where its yeast may end, however little is known of how fast it falls.
+
+    None where no range bounds it: of yeast that ferments anything, after hops whose enzymes free more, of a blend.
+    """
+    facts = view.facts
+    if facts.diastatic or facts.wild or facts.maltose_negative or facts.blended or facts.last_hops_h is not None:
+        return None
+    half = (facts.attenuation_high - facts.attenuation_low) / 2.0
+    end, end_sd = (1.0 - facts.attenuation_middle), half * facts.original
+    sd = min(math.hypot(end_sd, end * facts.original_sd, view.said_sd, LEVEL_SD), 50.0)
+    return FermentableLeft(max(view.shown_gravity - end * facts.original, -4.0 * sd), sd)
 
 
 def _lesser(one: FermentableLeft, other: FermentableLeft) -> FermentableLeft:
