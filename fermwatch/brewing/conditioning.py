@@ -5,10 +5,12 @@ to stand on where it stands now.
 """
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 
+from fermwatch.brewing.too_early import peril_of
 from fermwatch.model.batch import Batch, Event, EventKind, PackageChoice
-from fermwatch.model.conditioning import DAY, Conditioning, Stood
+from fermwatch.model.conditioning import DAY, Conditioning, Peril, Stood
 from fermwatch.model.packaging import Packaging
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.model.warmest import conditioning_c
@@ -35,11 +37,12 @@ def conditioning_of(
     stood: Sequence[Stood] = (),
 ) -> Conditioning:
     """How it goes with a packaged beer. `stood` is what was measured where it stands, in time order."""
+    said = tuple(events)
     yeast = batch.yeast
     keeping = keeping_of(
         batch.original_sg,
         lager=yeast.bottom_fermenting,
-        dry_hopped=any(event.kind is EventKind.DRY_HOP and not event.voided for event in events),
+        dry_hopped=any(event.kind is EventKind.DRY_HOP and not event.voided for event in said),
         wild="brett" in f"{yeast.kind} {yeast.name}".lower(),
     )
     usual = conditioning_c(PackageChoice("", 0.0), yeast)
@@ -55,7 +58,7 @@ def conditioning_of(
         return _reached(wanted_days, packaging.at, stood, lambda c: pace(c, usual, yeast.temperature_low_c), here, now)
 
     open_at = reached(days.open_days)
-    return Conditioning(
+    known = Conditioning(
         packaging=packaging,
         keeping=str(keeping),
         temperature_c=stood[-1].temperature_c if stood else told,
@@ -70,6 +73,13 @@ def conditioning_of(
         if packaging.primed and not packaging.in_keg
         else (),
     )
+    peril = peril_of(packaging, said)
+    return known if peril is None else _dateless(known, peril)
+
+
+def _dateless(known: Conditioning, peril: Peril) -> Conditioning:
+    """Beer that may burst its package has no day on which it is ready, and none to be warmed for."""
+    return replace(known, open_at=None, days_to_open=None, best_from=None, best_until=None, squeeze_at=(), peril=peril)
 
 
 def _lately_c(stood: Sequence[Stood]) -> float:

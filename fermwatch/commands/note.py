@@ -17,7 +17,7 @@ from fermwatch.desk.happening import noted
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import temperature_range, typed_gravity, typed_temperature, typed_volume
 from fermwatch.model.batch import EventKind
-from fermwatch.model.event_data import STANDS_AT
+from fermwatch.model.event_data import OPENED, STANDS_AT, VENTED
 
 Data = Mapping[str, float | str | bool]
 
@@ -68,6 +68,12 @@ def _diacetyl_test(options: argparse.Namespace) -> Data:
     return {"passed": options.passed}
 
 
+def _opened(options: argparse.Namespace) -> Data:
+    if options.gushed is None:
+        raise InputError("How was it? Say --calm or --gushed.", hint="Calm: it foamed no more than one from the shop.")
+    return {"gushed": options.gushed}
+
+
 SUBJECTS: Mapping[str, Subject] = {
     "signs-of-life": Subject("first bubbles, first foam"),
     "krausen-up": Subject("the kräusen stands high"),
@@ -82,6 +88,8 @@ SUBJECTS: Mapping[str, Subject] = {
     "ramp": Subject("it is brought to a temperature on purpose", EventKind.RAMP),
     "crash": Subject("it is being cooled", EventKind.CRASH),
     "back-to-range": Subject("a rest, ramp or crash is over, or none was meant", EventKind.BACK_TO_RANGE),
+    OPENED: Subject("of packaged beer: one was opened cold, and gushed or was calm", data=_opened),
+    VENTED: Subject("of packaged beer: the gas was let out of all, in the cold"),
     "transfer": Subject("it was racked", EventKind.TRANSFER, words=TRANSFER_WORDS),
     "split": Subject("a part of it was taken away", EventKind.SPLIT),
     "remark": Subject("anything else", EventKind.NOTE),
@@ -106,6 +114,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     test = parser.add_argument_group("diacetyl-test").add_mutually_exclusive_group()
     test.add_argument("--passed", dest="passed", action="store_true", default=None, help="no butter in the warmed half")
     test.add_argument("--failed", dest="passed", action="store_false", help="the warmed half smells of butter")
+    opened = parser.add_argument_group(OPENED).add_mutually_exclusive_group()
+    opened.add_argument("--calm", dest="gushed", action="store_false", default=None, help="it foamed as usual")
+    opened.add_argument("--gushed", dest="gushed", action="store_true", help="it foamed over, or nearly")
     stands = parser.add_argument_group(STANDS_AT)
     stands.add_argument("--temperature", metavar="19C", help="of the beer, or of the room or the fridge around it")
     stands.add_argument("--since", metavar="TIME", help="since when it has stood so; it is asked again after a week")

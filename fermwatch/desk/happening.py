@@ -8,7 +8,7 @@ from fermwatch.contracts.store import Reader
 from fermwatch.desk import declaring, warm_sample
 from fermwatch.judgement.facts import facts_of, happening_of
 from fermwatch.model.batch import Batch, Event, EventKind
-from fermwatch.requests.sayings import check_is_in_fermenter
+from fermwatch.requests.sayings import check_where_it_is
 from fermwatch.requests.shapes import Happened
 
 # Each of the others changes what may be concluded, and is asked about before it is stored.
@@ -45,7 +45,7 @@ def noted(reader: Reader, batch: Batch, event: Event, now: datetime, cautions: S
 
     RequestRefused for what cannot be done to beer in its package: nobody minds the cautions of that first.
     """
-    check_is_in_fermenter(batch, event)
+    check_where_it_is(batch, event)
     minded = [*(cautions or declaring.cautions(reader, batch, event, now))]
     if warm_sample.failed((event,)) is not None:
         minded.append(warm_sample.again_words(event))

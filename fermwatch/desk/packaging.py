@@ -68,10 +68,16 @@ class Day:
     stands_by: str = ""  # a probe of the bottle store
     settings: RuleSettings = DEFAULTS
     stood: tuple[Stood, ...] = ()  # where it is to stand, as measured until now
+    dose_said: bool = False
 
     @property
     def is_safe(self) -> bool:
         return self.judged.verdict is not None and self.judged.verdict.kind is VerdictKind.SAFE
+
+    @property
+    def is_too_full(self) -> bool:
+        """Whether more of it than is accepted would exceed its limit: no sugar is recommended then, and no day."""
+        return not self.filling.risk.acceptable
 
     @property
     def kind(self) -> PackageKind:
@@ -91,15 +97,15 @@ class Day:
         data: dict[str, float | str | bool] = {
             "package": choice.kind,
             "volumes": choice.volumes,
-            "sugar": dose.sugar,
-            "sugar_g_per_l": round(dose.g_per_l, 2),
             "volume_l": round(self.volume_l, 2),
             "conditioning_c": round(self.filling.conditioning_c, 1),
             "storage_c": round(choice.storage_c, 1),
-            "declared_safe": self.is_safe and self.filling.risk.acceptable,
+            "declared_safe": self.is_safe and not self.is_too_full,
             "left_points": round(self.filling.left.expected_points, 1),
             "chance_over_limit": round(self.filling.risk.chance_over_limit, 4),
         }
+        if self.dose_said or not self.is_too_full or dose.g_per_l == 0.0:
+            data |= {"sugar": dose.sugar, "sugar_g_per_l": round(dose.g_per_l, 2)}
         if choice.way is not None:
             data["way"] = str(choice.way)
         if self.filling.set_bar is not None:
@@ -139,6 +145,7 @@ def planned(reader: Reader, batch: Batch, wanted: Wanted, at: datetime) -> Day:
         events,
         _store_probe(reader, wanted.stands_by),
         settings_of(reader, batch),
+        dose_said=dose is not None,
     )
     packaging = packaging_of((day.packaged(""),))
     return day if packaging is None else replace(day, stood=stood(reader, packaging, at))
@@ -215,7 +222,7 @@ def against(day: Day) -> Iterator[str]:
     """What stands against it: the verdict on the beer, and this dose in this package."""
     if not day.is_safe:
         yield f"{day.batch.name} is not declared safe to {day.verb}: {verdict_said(day).rstrip('.')}."
-    if not day.filling.risk.acceptable:
+    if day.is_too_full:
         yield too_much(day)
 
 
@@ -230,7 +237,7 @@ def verdict_said(day: Day) -> str:
     verdict = day.judged.verdict
     if verdict is None:
         return "not judged: nothing has been measured yet to judge by"
-    if day.is_safe and not day.filling.risk.acceptable:
+    if day.is_safe and day.is_too_full:
         return f"the beer is done, but not this way: {too_much(day)}"
     return verdict.sentence or words.verdict_words(verdict.kind, keg=day.is_keg)
 

@@ -31,8 +31,6 @@ from fermwatch.science.solubility import (
 )
 
 KEG_HEADSPACE_SHARE = 0.05  # of a keg filled to its neck
-ACCEPTED_CHANCE = 0.05  # that it exceeds its limit: 95 % stay below
-ACCEPTED_OF_GLASS = 0.01  # our choice: of 40 bottles two over their limit are too many
 BOTTLE_L = 0.5
 ASLEEP_BELOW_C = 5.0  # in a refrigerator no yeast makes CO2 to speak of (common practice)
 
@@ -71,7 +69,7 @@ def packed(
         atmosphere_bar=atmosphere_bar,
         air=not choice.forced,
         gas_counted=kind.relief_valve and not choice.forced,
-        accepted_chance=ACCEPTED_OF_GLASS if kind.glass else ACCEPTED_CHANCE,
+        accepted_chance=kind.accepted_chance,
     )
 
 

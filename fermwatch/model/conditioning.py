@@ -7,7 +7,9 @@ from fermwatch.model.amounts import temperature
 from fermwatch.model.packaging import PET, Packaging
 
 DAY = timedelta(days=1)
+OPEN_ANOTHER = "open another, cold"
 AT_ITS_BEST, PAST_ITS_BEST = "at its best", "past its best"
+AGAIN = timedelta(days=7)  # from one that was opened cold to the next
 SAME_DAYS = 1.0  # less of a difference is not worth a sentence
 
 
@@ -21,6 +23,20 @@ class Stood:
 
 
 @dataclass(frozen=True, slots=True)
+class Peril:
+    """A beer that may burst its package, and how it was when one was last opened cold; None: not yet."""
+
+    opened_at: datetime | None = None
+    gushed: bool = False
+    vented: bool = False
+
+    @property
+    def again_at(self) -> datetime | None:
+        """When to open another; None where there is something else to do first."""
+        return None if self.gushed or self.opened_at is None else self.opened_at + AGAIN
+
+
+@dataclass(frozen=True, slots=True)
 class Conditioning:
     """Where a packaged beer stands.
 
@@ -29,6 +45,7 @@ class Conditioning:
     open_at: when to open the first; None where it stands too cold ever to get there. days_to_open: what that takes in
     all from the packaging, of usual_days at reference_c. best_from, best_until: when it is at its best.
     squeeze_at: when to squeeze a PET bottle; empty for a keg and for what has no gas to make.
+    peril: of beer that may burst its package. While there is any, there are none of these dates.
     """
 
     packaging: Packaging
@@ -40,8 +57,9 @@ class Conditioning:
     open_at: datetime | None
     days_to_open: float | None
     best_from: datetime | None
-    best_until: datetime
+    best_until: datetime | None
     squeeze_at: tuple[datetime, ...]
+    peril: Peril | None = None
 
     @property
     def measured(self) -> bool:
@@ -49,7 +67,7 @@ class Conditioning:
 
     @property
     def asleep(self) -> bool:
-        return self.open_at is None
+        return self.open_at is None and self.peril is None
 
     @property
     def slower(self) -> bool:
@@ -74,7 +92,10 @@ class Conditioning:
             found.append((self.open_at, "draw the first glass" if self.packaging.in_keg else "open the first"))
         if self.best_from is not None:
             found.append((self.best_from, AT_ITS_BEST))
-        found.append((self.best_until, PAST_ITS_BEST))
+        if self.best_until is not None:
+            found.append((self.best_until, PAST_ITS_BEST))
+        if self.peril is not None and self.peril.again_at is not None:
+            found.append((self.peril.again_at, "pull its relief valve" if self.packaging.in_keg else OPEN_ANOTHER))
         return sorted(found, key=lambda one: one[0])
 
     def next_date(self, now: datetime) -> tuple[datetime, str] | None:

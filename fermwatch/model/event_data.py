@@ -19,6 +19,7 @@ Celsius = Annotated[float, Within(-5.0, 100.0)]
 
 Value = float | str | bool
 STANDS_AT = "stands-at"  # the word of somebody without a thermometer on the beer
+OPENED, VENTED = "opened", "vented"  # of packaged beer: one was opened cold; the gas was let out of all
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,11 +125,12 @@ class Packaged:
 
 @dataclass(frozen=True, slots=True)
 class Observation:
-    """What was seen. Of STANDS_AT: at how many degrees the beer stands, and since when."""
+    """What was seen. Of STANDS_AT: how warm the beer stands, and since when. Of OPENED: whether it gushed."""
 
     what: str = ""
     temperature_c: Celsius | None = None
     since: datetime | None = None
+    gushed: bool | None = None
 
 
 SHAPES: Mapping[EventKind, type[Any]] = {
@@ -158,7 +160,7 @@ INSTANTS = frozenset(
 
 def shows_life(kind: EventKind, data: Mapping[str, object]) -> bool:
     """Whether somebody saw the beer do something; how warm it stands is nothing that it does."""
-    return kind is EventKind.OBSERVATION and data.get("what") != STANDS_AT
+    return kind is EventKind.OBSERVATION and data.get("what") not in {STANDS_AT, OPENED, VENTED}
 
 
 def read(kind: EventKind, said: Mapping[str, object], *, tolerant: bool = False) -> dict[str, Value]:

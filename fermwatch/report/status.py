@@ -84,7 +84,7 @@ def _in_package(one: InPackage, now: datetime, voice: Voice) -> list[str]:
     day, stands = in_package.day_words(one.packaging, now, voice), in_package.stands_words(one.conditioning, now, voice)
     told = _alarms(alarm_facts(alarm, now, voice) for alarm in worth_showing(one.alarms))
     told += in_package.too_early_words(one, voice)
-    told += in_package.dates_words(one.conditioning, now, voice)
+    told += in_package.dates_words(one, now, voice)
     told += [_quiet(alarm) for alarm in quiet_alarms(one.alarms, now, voice)]
     title = f"{voice.text(one.batch.name)}, {day}, {stands} ({in_package.package_words(one.packaging)})"
     return [title, *(f"{_INDENT}{text}" for text in told)]

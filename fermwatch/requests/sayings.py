@@ -4,6 +4,7 @@ from fermwatch.brewing.planning import begun_by, is_cold, mistakes, state_words
 from fermwatch.errors import RequestRefused
 from fermwatch.model.amounts import gravity, instant
 from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.event_data import OPENED, VENTED
 from fermwatch.model.plan import progress_by
 from fermwatch.model.subject import About
 from fermwatch.requests import shapes
@@ -33,7 +34,7 @@ def happen(ledger: Ledger, asked: shapes.Happened, who: Who) -> Done:
     if event.kind is EventKind.PACKAGED:
         leave_fermenter(ledger, batch, event.at)
     else:
-        check_is_in_fermenter(batch, event)
+        check_where_it_is(batch, event)
     ledger.add_event(batch.id, event)
     if event.kind is EventKind.PLAN:
         return _plan(ledger, batch, event, who)
@@ -56,11 +57,13 @@ def _plan(ledger: Ledger, batch: Batch, event: Event, who: Who) -> Done:
     return Done(about, f"{who.user}, the plan of {batch.name}: {state_words(progress)}.")
 
 
-def check_is_in_fermenter(batch: Batch, event: Event) -> None:
-    """RequestRefused for what cannot be done to beer that is in its package."""
+def check_where_it_is(batch: Batch, event: Event) -> None:
+    """RequestRefused for what cannot be done to beer in its package, or to none but such."""
     packaged_at = batch.packaged_at
     if packaged_at is not None and event.at >= packaged_at and event.kind not in AFTER_PACKAGING:
         raise RequestRefused(f"{batch.name} is in its package since {instant(packaged_at)}: no {event.kind} any more.")
+    if event.data.get("what") in {OPENED, VENTED} and (packaged_at is None or event.at < packaged_at):
+        raise RequestRefused(f"{batch.name} was not in its package then: nothing of it can have been opened cold.")
 
 
 def void(ledger: Ledger, asked: shapes.Voiding, who: Who) -> Done:

@@ -3,13 +3,13 @@
 from collections.abc import Iterable
 from datetime import timedelta
 
+from fermwatch.brewing import too_early
 from fermwatch.brewing.conditioning import conditioning_of
-from fermwatch.model import too_early
 from fermwatch.model.amounts import temperature, warmth
 from fermwatch.model.batch import Batch
 from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.finding import Finding, Severity
-from fermwatch.model.packaging import Packaging, as_packaged, packaging_of
+from fermwatch.model.packaging import as_packaged, packaging_of
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.model.subject import About
 from fermwatch.model.warmest import warmest_of
@@ -26,11 +26,11 @@ READY_FOR = timedelta(days=14)  # then it is no news any more
 
 SQUEEZE_REMEDY = (
     "It should give less each time, and hardly at all by day 14. Hard on day 3 is too much gas: chill every bottle "
-    f"near {temperature(0.0, None)} where it stands, with gloves and eye protection. Still soft on day 7: warm them."
+    f"near {temperature(0.0, None)} where it stands, with gloves and eye protection."
 )
-FIRST_BOTTLE = (
-    "Chill it, open it over the sink with your face turned away, and note how it is. Too little gas: a week more, warm."
-)
+STILL_SOFT = "Still soft on day 7: warm them."
+FIRST_BOTTLE = "Chill it, open it over the sink with your face turned away, and note how it is."
+TOO_LITTLE_GAS = "Too little gas: a week more, warm."
 FIRST_GLASS = "Draw it slowly, and note how it is."
 
 
@@ -40,7 +40,8 @@ def packaged(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
     if batch is None or packaging is None:
         return
     stands = conditioning_of(batch, packaging, situation.events, situation.now, settings, situation.stood)
-    yield _too_early(situation, packaging)
+    yield _too_early(situation, stands)
+    yield _open_one(situation, stands)
     yield _too_hot(situation, as_packaged(batch, packaging))
     yield _too_cold(situation, stands)
     yield _squeeze(situation, stands)
@@ -52,14 +53,37 @@ def _subject(situation: Situation) -> str:
     return About.BATCH.of(situation.batch.id) if situation.batch is not None else ""
 
 
-def _too_early(situation: Situation, packaging: Packaging) -> Finding:
+def _too_early(situation: Situation, stands: Conditioning) -> Finding:
     """Against the verdict: whoever stands beside it must know."""
+    packaging = stands.packaging
     return Finding(
         too_early.RULE,
         _subject(situation),
         holds=too_early.is_so(packaging),
         statement=too_early.statement(packaging, _name(situation)),
-        remedy=too_early.remedy(packaging),
+        remedy=too_early.remedy(packaging, stands.peril),
+    )
+
+
+def _open_one(situation: Situation, stands: Conditioning) -> Finding:
+    """Of a beer that may burst its package, once one was opened: another is due, or the first one gushed."""
+    peril, packaging, name = stands.peril, stands.packaging, _name(situation)
+    due = peril is not None and peril.again_at is not None and situation.now >= peril.again_at
+    gushed = peril is not None and peril.gushed
+    what = "pull its relief valve again" if packaging.in_keg else "open another, cold"
+    return Finding(
+        too_early.OPEN_ONE,
+        _subject(situation),
+        holds=due or gushed,
+        severity=Severity.WARNING if gushed else Severity.ADVICE,
+        statement=(
+            f"{name} gushed: {'the keg is' if packaging.in_keg else 'the other bottles are'} as full"
+            if gushed
+            else f"{name}: {what}"
+            if due
+            else "none to be opened cold today"
+        ),
+        remedy="" if peril is None else f"{too_early.next_words(packaging, peril, name).rstrip('.')}.",
     )
 
 
@@ -108,7 +132,7 @@ def _squeeze(situation: Situation, stands: Conditioning) -> Finding:
         statement=f"{_name(situation)}: squeeze {stands.packaging.squeezed}, day {day:.0f}"
         if due
         else "nothing to squeeze today",
-        remedy=SQUEEZE_REMEDY,
+        remedy=_unless_too_early(stands, SQUEEZE_REMEDY, STILL_SOFT),
     )
 
 
@@ -116,7 +140,8 @@ def _ready(situation: Situation, stands: Conditioning) -> Finding:
     days = (situation.now - stands.packaging.at) / timedelta(days=1)
     conditions = stands.packaging.primed or stands.packaging.forced
     ready = conditions and stands.open_at is not None and stands.open_at <= situation.now
-    news = stands.open_at is not None and situation.now < min(stands.open_at + READY_FOR, stands.best_until)
+    ends = [at for at in (stands.open_at and stands.open_at + READY_FOR, stands.best_until) if at is not None]
+    news = situation.now < min(ends, default=situation.now)
     what = "draw the first glass" if stands.packaging.in_keg else "open the first"
     return Finding(
         READY,
@@ -124,16 +149,19 @@ def _ready(situation: Situation, stands: Conditioning) -> Finding:
         holds=ready and news,
         severity=Severity.ADVICE,
         statement=f"{_name(situation)}: {what}, day {days:.0f} in its {stands.packaging.noun}",
-        remedy=FIRST_GLASS if stands.packaging.in_keg else FIRST_BOTTLE,
+        remedy=FIRST_GLASS if stands.packaging.in_keg else _unless_too_early(stands, FIRST_BOTTLE, TOO_LITTLE_GAS),
     )
 
 
 def _past_best(situation: Situation, stands: Conditioning) -> Finding:
-    days = (stands.best_until - stands.packaging.at) / timedelta(days=1)
+    until = stands.best_until
+    if until is None:
+        return Finding(PAST_BEST, _subject(situation), holds=False, statement="nobody knows how long it keeps")
+    days = (until - stands.packaging.at) / timedelta(days=1)
     return Finding(
         PAST_BEST,
         _subject(situation),
-        holds=situation.now >= stands.best_until,
+        holds=situation.now >= until,
         severity=Severity.ADVICE,
         statement=(
             f"{_name(situation)} is past its best: {stands.keeping} keeps about {days:.0f} days "
@@ -141,6 +169,11 @@ def _past_best(situation: Situation, stands: Conditioning) -> Finding:
         ),
         remedy=f'Drink up, or keep it cold; when the last is gone, end it: fermwatch batch end "{_name(situation)}"',
     )
+
+
+def _unless_too_early(stands: Conditioning, text: str, warm: str) -> str:
+    """What to do, and that warmth helps: never of beer that may have more to ferment than was thought."""
+    return text if too_early.is_so(stands.packaging) else f"{text} {warm}"
 
 
 def _name(situation: Situation) -> str:

@@ -181,6 +181,7 @@ def packaged(one: InPackage, now: datetime, timezone: str) -> Object:
         "day": day_number(one.packaging, now, Voice(zone=zone_of(timezone))),
         "temperature_c": _value(known.temperature_c),
         "temperature_measured": known.measured,
+        "may_burst": known.peril is not None,
         **_picked(known, "squeeze_at open_at best_from best_until"),
         "next_at": _value(next_at),
         "next": what,

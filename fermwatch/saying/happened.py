@@ -3,8 +3,10 @@
 from collections.abc import Callable, Mapping
 from datetime import datetime
 
+from fermwatch.brewing.too_early import chance_words
 from fermwatch.model import amounts
 from fermwatch.model.batch import Event, EventKind, GravityMeasurement
+from fermwatch.model.event_data import OPENED, VENTED
 from fermwatch.saying import intended, planned
 from fermwatch.saying.voice import Voice
 
@@ -19,6 +21,9 @@ _FIGURES: Mapping[str, Callable[[float], str]] = {
 }
 
 
+_COLD = {OPENED: "one opened cold", VENTED: "the gas let out of all, cold"}
+
+
 def measurement_words(one: GravityMeasurement, voice: Voice) -> str:
     gas = "" if one.degassed else ", not degassed"
     void = " VOIDED" if one.voided else ""
@@ -31,6 +36,9 @@ def event_words(event: Event, now: datetime, voice: Voice) -> str:
     void = " VOIDED" if event.voided else ""
     if event.kind is EventKind.PLAN:
         return f"{planned.event_words(event, voice)}{void}"
+    if event.kind is EventKind.OBSERVATION and (cold := _COLD.get(str(event.data.get("what")))):
+        how = "" if (gushed := event.data.get("gushed")) is None else ", gushed" if gushed else ", calm"
+        return f"{cold}{how}{f': {voice.text(event.text, 200)}' if event.text else ''}{void}"
     if declared := intended.event_words(event, now, voice):
         return f"{declared}{f': {voice.text(event.text, 200)}' if event.text else ''}{void}"
     figures = ", ".join(figure(key, value) for key, value in event.data.items() if value != "")
@@ -51,6 +59,8 @@ def figure(key: str, value: float | str | bool) -> str:
         return key.replace("_", " ") if value else f"not {key.replace('_', ' ')}"
     if isinstance(value, str):
         return value
+    if key == "chance_over_limit":
+        return f"chance over its limit {chance_words(value)}"
     for ending, said in _FIGURES.items():
         if f"_{key}".endswith(ending):
             name = f"_{key}".removesuffix(ending).replace("_", " ").removeprefix(" gravity")

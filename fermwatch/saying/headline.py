@@ -104,6 +104,15 @@ def _warnings(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     yield from _needing(snapshot, voice, Severity.WARNING, Urgency.WARNING)
 
 
+def _may_burst(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
+    """Whoever has seen its alarm lives beside it all the same."""
+    for one in snapshot.in_package:
+        if one.conditioning.peril is not None:
+            what = "keg" if one.packaging.in_keg else "bottles"
+            text = f"the {what} of {_name(one, voice)} may {'be too full' if one.packaging.in_keg else 'burst'}"
+            yield Claim("may-burst", Urgency.WARNING, text)
+
+
 def _advice(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:
     yield from _needing(snapshot, voice, Severity.ADVICE, Urgency.ADVICE)
 
@@ -273,6 +282,7 @@ _IN_ORDER: tuple[LookFor, ...] = (
     _probes,
     _configuration,
     _warnings,
+    _may_burst,
     _range,
     _advice,
     _seen,

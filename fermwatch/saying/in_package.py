@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from fermwatch.brewing import too_early
 from fermwatch.contracts.feed import InPackage
-from fermwatch.model import too_early
-from fermwatch.model.conditioning import AT_ITS_BEST, PAST_ITS_BEST, Conditioning
+from fermwatch.model.conditioning import AT_ITS_BEST, OPEN_ANOTHER, PAST_ITS_BEST, Conditioning, Peril
 from fermwatch.model.packaging import Packaging
 from fermwatch.saying import words
 from fermwatch.saying.voice import Voice
@@ -50,10 +50,12 @@ def date_words(at: datetime, now: datetime, voice: Voice) -> str:
 
 
 def next_words(known: Conditioning, now: datetime, voice: Voice) -> str:
-    """squeeze the PET bottle, day 7, on Sun 29 Nov. Empty where no date is left."""
+    """squeeze the PET bottle, day 7, on Sun 29 Nov; where no date is left, why not."""
     found = known.next_date(now)
+    if found is None and known.peril is not None:
+        return _perilous(known.packaging, known.peril)
     if found is None:
-        return ""
+        return PAST_ITS_BEST
     at, what = found
     when = date_words(at, now, voice)
     if what in _BEFORE_DATE:
@@ -61,10 +63,22 @@ def next_words(known: Conditioning, now: datetime, voice: Voice) -> str:
     return f"{what} {when}"
 
 
-def dates_words(known: Conditioning, now: datetime, voice: Voice) -> list[str]:
+def _perilous(packaging: Packaging, peril: Peril) -> str:
+    """What there is to do at once."""
+    if packaging.in_keg:
+        return "keep it cold, pull its relief valve"
+    if peril.gushed:
+        return "vent every cap, cold"
+    return "keep cold, open one with care" if peril.opened_at is None else OPEN_ANOTHER
+
+
+def dates_words(one: InPackage, now: datetime, voice: Voice) -> list[str]:
     """Every date in a sentence of its own; which of them are common practice is said once."""
-    said = []
+    known = one.conditioning
     packaging = known.packaging
+    if known.peril is not None:
+        return _peril_words(one, known.peril, now, voice)
+    said = []
     squeezes = [at for at in known.squeeze_at if at > now]
     if squeezes:
         days = ", ".join(date_words(at, now, voice).removeprefix("on ") for at in squeezes)
@@ -81,6 +95,8 @@ def dates_words(known: Conditioning, now: datetime, voice: Voice) -> list[str]:
             said.append(f"{what} {when}: {words.days(known.days_to_open)}.")
     if (slow := voice.text(known.pace_words())) and (known.open_at is None or known.open_at > now):
         said.append(f"{slow[:1].upper()}{slow[1:]}.")
+    if known.best_until is None:
+        return said
     best = (
         f"until about {date_words(known.best_until, now, voice).removeprefix('on ')} ({known.keeping}, common practice)"
     )
@@ -91,6 +107,19 @@ def dates_words(known: Conditioning, now: datetime, voice: Voice) -> list[str]:
     else:
         said.append(f"Best {best}.")
     return said
+
+
+def _peril_words(one: InPackage, peril: Peril, now: datetime, voice: Voice) -> list[str]:
+    """Of beer that may burst its package: how the last was that was opened cold, and what is next."""
+    said = []
+    if peril.opened_at is not None:
+        when = date_words(peril.opened_at, now, voice)
+        how = "It gushed when one was opened" if peril.gushed else "Vented" if peril.vented else "One was opened cold"
+        said.append(f"{how} {when}{'' if peril.gushed or peril.vented else ', and was calm'}.")
+    if any(alarm.rule == too_early.OPEN_ONE and alarm.stands for alarm in one.alarms):
+        return said
+    todo = voice.text(too_early.next_words(one.packaging, peril, one.batch.name), LONGEST)
+    return [*said, f"{todo.rstrip('.')}."]
 
 
 def package_words(packaging: Packaging) -> str:
@@ -108,7 +137,7 @@ def too_early_words(one: InPackage, voice: Voice) -> list[str]:
     if any(alarm.rule == too_early.RULE and alarm.stands for alarm in one.alarms):
         return [judged] if judged else []
     statement = voice.text(too_early.statement(packaging, one.batch.name), LONGEST)
-    said = (f"{statement}.", judged, voice.text(too_early.remedy(packaging), LONGEST))
+    said = (f"{statement}.", judged, voice.text(too_early.remedy(packaging, one.conditioning.peril), LONGEST))
     return [text for text in said if text]
 
 
@@ -119,7 +148,7 @@ def line(one: InPackage, now: datetime, voice: Voice) -> str:
         voice.text(one.batch.name, 24),
         f"not safe when {'kegged' if one.packaging.in_keg else 'bottled'}" if too_early.is_so(one.packaging) else "",
         f"day {day}" if day > 0 else day_words(one.packaging, now, voice),
-        next_words(one.conditioning, now, voice) or "past its best",
+        next_words(one.conditioning, now, voice),
         stands_words(one.conditioning, now, voice),
     ]
     return voice.dot.join(part for part in parts if part)
@@ -129,7 +158,7 @@ def rows(one: InPackage, now: datetime, voice: Voice) -> list[tuple[str, str]]:
     """The same as labelled rows."""
     day, stands = day_words(one.packaging, now, voice), stands_words(one.conditioning, now, voice)
     cautions = _labelled("be careful", too_early_words(one, voice))
-    dates = _labelled("dates", dates_words(one.conditioning, now, voice))
+    dates = _labelled("dates", dates_words(one, now, voice))
     return [*cautions, ("packaged", f"{day}, {stands} ({package_words(one.packaging)})"), *dates]
 
 

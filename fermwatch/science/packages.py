@@ -10,6 +10,9 @@ from types import MappingProxyType
 
 from fermwatch.errors import InputError
 
+ACCEPTED_CHANCE = 0.05  # that it exceeds its limit: 95 % stay below
+ACCEPTED_OF_GLASS = 0.01  # our choice: of 40 bottles two over their limit are too many
+
 
 @dataclass(frozen=True, slots=True)
 class PackageKind:
@@ -32,6 +35,11 @@ class PackageKind:
     note: str = ""
     refused: str = ""
     sizes_l: tuple[float, ...] = ()
+
+    @property
+    def accepted_chance(self) -> float:
+        """That one of them exceeds its limit: what is more is too full."""
+        return ACCEPTED_OF_GLASS if self.glass else ACCEPTED_CHANCE
 
 
 # 275 mL to 1 pint, and 12 and 22 US fluid ounces.

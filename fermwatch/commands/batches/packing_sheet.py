@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from fermwatch.brewing import too_early
 from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.commands import sheet
 from fermwatch.commands.batches.package_words import package_words
@@ -54,7 +55,9 @@ def label(day: Day, voice: Voice) -> str:
     parts = [day.batch.name, f"{choice.volumes:.2g} volumes", f"{filled} {local:%Y-%m-%d}"]
     if done.flat:
         parts[1:2] = ["flat"]
-    if done.set_bar is not None:
+    if day.is_too_full:
+        parts.append("MAY BURST: keep it cold")
+    elif done.set_bar is not None:
         parts.append(f"{amounts.pressure(done.set_bar, 2)} at {amounts.temperature(choice.storage_c, None)}")
     else:
         parts.append(f"store below {amounts.temperature(done.warmest.temperature_c, None)}")
@@ -74,7 +77,7 @@ def _conditioning(day: Day) -> Conditioning | None:
 def _dates(day: Day, voice: Voice) -> list[str]:
     """open from 2026-03-15, best 2026-03-22 to 2026-06-29: by the kind of beer and where it is to stand."""
     known = _conditioning(day)
-    if known is None:
+    if known is None or known.best_until is None:
         return []
     until = f"{voice.local(known.best_until):%Y-%m-%d}"
     if known.open_at is None or known.best_from is None:
@@ -88,6 +91,7 @@ def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
     yield "batch", f"{day.batch.name}, {words.beer_day(day.batch.pitched_at, day.at, voice)}"
     yield "kegging" if day.is_keg else "bottling", verdict_said(day)
     yield "package", package_words(day.batch, done.choice)
+    yield "may ferment", _left(day)
     if done.set_bar is not None:
         yield "set", _set(day)
     else:
@@ -100,6 +104,15 @@ def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
     if day.bottles is not None:
         yield "bottles", f"{day.bottles}, {amounts.volume(day.volume_l / day.bottles, 2)} each"
     yield "label", label(day, voice)
+
+
+def _left(day: Day) -> str:
+    """What the risk counts of the beer itself, and where that would bring it."""
+    left, trend = day.filling.left.expected_points, day.judged.trend
+    if left < 1.0:
+        return f"less than {amounts.points(1.0, 0)} still"
+    now_sg = day.batch.original_sg if trend is None else trend.measured_sg or trend.gravity_sg
+    return f"about {amounts.points(left, 0)} still, to {amounts.gravity(now_sg - left / 1000.0)}"
 
 
 def _counted(day: Day, voice: Voice) -> str:
@@ -124,6 +137,10 @@ def _set(day: Day) -> str:
 
 def _sugar(day: Day) -> str:
     done = day.filling
+    if day.is_too_full and not day.dose_said:
+        none = f"none is recommended for {done.choice.volumes:.2g} volumes"
+        fits = "with what may still ferment, none fits"
+        return f"{none}: {fits if done.most is None else f'at most {done.most:.1f} volumes would do'}"
     if not done.flat:
         grams, volume = amounts.mass(done.sugar_g(day.volume_l)), amounts.volume(day.volume_l)
         return f"{grams} of {sugar_named(done.dose.sugar).name} for {volume} ({amounts.dose(done.dose.g_per_l)})"
@@ -144,6 +161,8 @@ def _pressure(day: Day) -> str:
 
 def _to_do(day: Day) -> str:
     done = day.filling
+    if day.is_too_full:
+        return " ".join(part for part in (GLASS if day.kind.glass else "", _kept_safe(day)) if part)
     if done.set_bar is not None:
         return f"{FORCED_KEG} {VALVE}"
     if day.is_keg:
@@ -152,6 +171,12 @@ def _to_do(day: Day) -> str:
         return GLASS if day.kind.glass else ""
     parts = [GLASS, WEIGH, _warm_first(day), TELL_TALE] if day.kind.glass else [WEIGH, _warm_first(day), SQUEEZE]
     return " ".join(parts)
+
+
+def _kept_safe(day: Day) -> str:
+    """What to do with it if it is filled all the same: the same as is said of it from then on."""
+    known = _conditioning(day)
+    return "" if known is None else too_early.remedy(known.packaging, known.peril)
 
 
 def _warm_first(day: Day) -> str:
@@ -168,7 +193,7 @@ def _cautions(day: Day) -> Iterator[str]:
     done = day.filling
     if not day.is_safe:
         yield f"This is not declared safe to {day.verb}. Recorded all the same, it stays your own decision."
-    if not done.risk.acceptable:
+    if day.is_too_full:
         yield too_much(day)
     yield from odd(day)
     if day.is_keg:

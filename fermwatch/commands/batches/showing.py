@@ -99,7 +99,7 @@ def _packaged_table(packaged: list[InPackage], site: Site, size: int) -> list[st
         (
             voice.text(one.batch.name, 24),
             in_package.day_words(one.packaging, now, voice),
-            in_package.next_words(one.conditioning, now, voice) or "past its best",
+            in_package.next_words(one.conditioning, now, voice),
             one.batch.id,
         )
         for one in packaged

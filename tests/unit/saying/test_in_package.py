@@ -59,7 +59,7 @@ def told(days: float, data: Data, **more: object) -> str:
         (10, "squeeze the PET bottle (day 14) on Mon 16 Mar"),
         (18, "at its best from Mon 23 Mar"),
         (30, "past its best about 30 Jun"),
-        (130, ""),
+        (130, "past its best"),
     ],
 )
 def test_the_next_date_is_said_as_a_day(days: float, coming: str) -> None:
