@@ -9,7 +9,7 @@ from fermwatch.saying.facts import alarm_facts, worth_showing
 from fermwatch.saying.ink import Ink
 
 WIDEST = 120
-ALARM_ROWS, SAID_ROWS = 4, 3
+WHOLE = 40  # rows: the page scrolls, so that no caution is cut
 
 
 def lines(snapshot: Snapshot, sheet: Sheet) -> list[Line]:
@@ -26,7 +26,7 @@ def beer_lines(one: InPackage, pen: Pen) -> list[Line]:
     """Its name, its alarms and what there is to say of it."""
     told: list[Line] = [(Span(pen.voice.text(one.batch.name), Ink.STRONG),)]
     for alarm in worth_showing(one.alarms):
-        told += alarm_lines(alarm_facts(alarm, pen.now, pen.voice), pen, ALARM_ROWS)
+        told += alarm_lines(alarm_facts(alarm, pen.now, pen.voice), pen, WHOLE)
     for _, said in in_package.rows(one, pen.now, pen.voice):
-        told += [(Span(text),) for text in wrap(said, pen.width, SAID_ROWS, pen.voice.ellipsis)]
+        told += [(Span(text),) for text in wrap(said, pen.width, WHOLE, pen.voice.ellipsis)]
     return told

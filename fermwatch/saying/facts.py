@@ -35,6 +35,7 @@ from fermwatch.saying.measured import (
 from fermwatch.saying.planned import plan_words, view_of
 from fermwatch.saying.voice import Voice
 
+LONGEST_REMEDY = 1000  # characters
 _SEVERITY_INK = {Severity.CRITICAL: Ink.CRITICAL, Severity.WARNING: Ink.WARNING, Severity.ADVICE: Ink.ADVICE}
 
 
@@ -195,7 +196,7 @@ def alarm_facts(alarm: Alarm, now: datetime, voice: Voice) -> AlarmFacts:
         mark=words.SEVERITY_MARKS[alarm.severity],
         ink=_SEVERITY_INK[alarm.severity] if attention else Ink.PLAIN,
         statement=voice.text(alarm.statement or alarm.rule),
-        remedy=voice.text(alarm.remedy) if alarm.stands else "",
+        remedy=voice.text(alarm.remedy, LONGEST_REMEDY) if alarm.stands else "",
         brief=_brief(alarm, voice),
         state=_alarm_state(alarm, now, voice),
         began=words.brief_moment(alarm.raised_at or alarm.since, now, voice),

@@ -51,6 +51,7 @@ LITRES_PER_GALLON = {Gallon.US: LITRES_PER_GALLON_US, Gallon.IMPERIAL: LITRES_PE
 # The US gallon has 128, the imperial one 160.
 LITRES_PER_FLUID_OUNCE = {Gallon.US: LITRES_PER_GALLON_US / 128, Gallon.IMPERIAL: LITRES_PER_GALLON_IMPERIAL / 160}
 SMALL_L = 1.0  # a bottle, which in gallons would be 0.1
+OUNCES_PER_POUND = 16
 GALLON_NAMES = {Gallon.US: "US gal", Gallon.IMPERIAL: "imp gal"}
 TYPED_GALLONS = {Gallon.US: "gal-US", Gallon.IMPERIAL: "gal-imp"}
 
@@ -141,6 +142,20 @@ def _plato(gravity_sg: float) -> float:
     return sg_to_plato(min(max(gravity_sg, SG_LOW), SG_HIGH))
 
 
+def _is_whole(celsius: float) -> bool:
+    """Whether it was meant to a degree, so that a tenth of a °F would be made up."""
+    return celsius == round(celsius)
+
+
+def _avoirdupois(amount: Amount) -> str:
+    """12.5 oz; 1 lb 1.6 oz; 3 lb."""
+    ounces = [round(grams / GRAMS_PER_OUNCE, 1) for grams in amount.values]
+    if len(ounces) > 1 or ounces[0] < OUNCES_PER_POUND:
+        return amount.written(lambda grams: grams / GRAMS_PER_OUNCE, " oz", None)
+    pounds, over = divmod(ounces[0], OUNCES_PER_POUND)
+    return f"{pounds:.0f} lb" + (f" {over:.1f}".removesuffix(".0") + " oz" if round(over, 1) else "")
+
+
 @dataclass(frozen=True, slots=True)
 class Voice:
     units: Units = CANONICAL
@@ -161,7 +176,8 @@ class Voice:
     def amount(self, amount: Amount) -> str:
         """A quantity out of a sentence, as this reader wants it."""
         if amount.kind is AmountKind.TEMPERATURE and self.units.fahrenheit:
-            return amount.written(fahrenheit, " °F", amount.digits)
+            whole = amount.digits is None and all(_is_whole(celsius) for celsius in amount.values)
+            return amount.written(fahrenheit, " °F", 0 if whole else amount.digits)
         if amount.kind is AmountKind.TYPED_TEMPERATURE and self.units.fahrenheit:
             return amount.written(fahrenheit, "F", 0)
         if amount.kind is AmountKind.WARMTH and self.units.fahrenheit:
@@ -189,7 +205,7 @@ class Voice:
         if amount.kind is AmountKind.PRESSURE:
             return amount.written(lambda bar: bar * PSI_PER_BAR, " psi", 0)
         if amount.kind is AmountKind.MASS:
-            return amount.written(lambda grams: grams / GRAMS_PER_OUNCE, " oz", max(amount.digits or 0, 1))
+            return _avoirdupois(amount)
         return amount.canonical()
 
     def local(self, at: datetime) -> datetime:
@@ -211,8 +227,9 @@ class Voice:
         return f"{self.degrees(celsius):.1f} {self.degree_unit}"
 
     def bare_temperature(self, celsius: float) -> str:
-        """Without unit, and without a tenth that says nothing: 17, 19.5."""
-        return f"{round(self.degrees(celsius), 1):g}"
+        """Without unit, and without a tenth that says nothing: 17, 19.5; in °F 63 where it was 17 °C."""
+        digits = 0 if self.units.fahrenheit and _is_whole(celsius) else None
+        return amounts.number(self.degrees(celsius), digits)
 
     def temperature_range(self, low_c: float, high_c: float) -> str:
         dash = "-" if self.ascii else "–"

@@ -4,12 +4,15 @@ from dataclasses import replace
 
 import pytest
 
-from fermwatch.contracts.feed import Snapshot
+from fermwatch.brewing import too_early
+from fermwatch.contracts.feed import InPackage, Snapshot
+from fermwatch.drawing import packages
 from fermwatch.drawing.lines import plain, width
 from fermwatch.drawing.page import Sheet, overview
+from fermwatch.model.finding import Alarm, Condition
 from fermwatch.saying.voice import Units
 from tests.dashboard.expected_text import Expected
-from tests.dashboard.snapshots import healthy, in_package, many, snapshot
+from tests.dashboard.snapshots import NOW, healthy, in_package, many, snapshot
 
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
 
@@ -120,3 +123,24 @@ def test_what_was_bottled_before_it_was_safe_is_said_beside_its_name() -> None:
     early = in_package("Wort", 3.0, declared_safe=False, left_points=36.0, chance_over_limit=0.99)
     shown = text(replace(snapshot(healthy()), in_package=(early,)), Sheet(80, 24))
     assert "Wort · not safe when bottled · day 3" in shown
+
+
+def test_the_page_of_packaged_beers_cuts_no_caution() -> None:
+    """It ended with "A PET b…" at 80 columns, over empty rows."""
+    early = in_package("Wort", 3.0, declared_safe=False, left_points=36.0, chance_over_limit=0.99)
+    for one in (early, replace(early, alarms=(early_alarm(early),))):
+        drawn = packages.lines(replace(snapshot(healthy()), in_package=(one,)), Sheet(80, 24))
+        told = " ".join(" ".join("".join(span.text for span in line) for line in drawn).split())
+        assert "A PET bottle filled along tells by squeezing. If in doubt, leave the room." in told
+        assert "…" not in told
+
+
+def early_alarm(beer: InPackage) -> Alarm:
+    return Alarm(
+        too_early.RULE,
+        f"batch:{beer.batch.id}",
+        Condition.RAISED,
+        raised_at=NOW,
+        occurrence=1,
+        remedy=too_early.remedy(beer.packaging, beer.conditioning.peril),
+    )

@@ -158,6 +158,7 @@ def test_sugar_that_nobody_said_is_not_kept_as_if_it_had_gone_in(bottled: Comman
         (batch,) = reader.batches()
         (packed,) = reader.events(batch.id)
     assert "sugar_g_per_l" not in packed.data
+    assert "chance over its limit above 99 %" in flat(bottled.type("note", "list", "Fresh Wort").text)
 
 
 def test_one_opened_cold_and_calm_is_followed_by_another_and_dates_come_after_two_weeks_of_that(

@@ -60,3 +60,20 @@ def test_nonsense_that_looks_marked_is_left_alone(inside: str) -> None:
 def test_no_gravity_is_minus_nothing() -> None:
     assert PLATO.gravity(1.0) == "0.0 °P"
     assert Voice().gravity_beside_plato(1.0) == "1.000 (0.0 °P)"
+
+
+@pytest.mark.parametrize(
+    ("marked", "said"),
+    [
+        (amounts.temperature_range(24, 27), "75–81 °F"),  # meant to a degree Celsius: no tenth of one was
+        (amounts.temperature_range(17, 20.5), "62.6–68.9 °F"),
+        (amounts.temperature(18, None), "64 °F"),
+        (amounts.temperature(18.0), "64.4 °F"),  # as measured
+        (amounts.mass(3 * 453.59237, None), "3 lb"),
+        (amounts.mass(453.59237 + 45.4, None), "1 lb 1.6 oz"),
+        (amounts.mass(56.7), "2 oz"),
+        (amounts.mass(104.0), "3.7 oz"),
+    ],
+)
+def test_no_reader_is_told_more_digits_than_were_meant(marked: str, said: str) -> None:
+    assert US.text(marked) == said
