@@ -9,12 +9,15 @@ from fermwatch.judgement import kalman
 from fermwatch.judgement.facts import Facts, Happening, added_points
 from fermwatch.judgement.kalman import GRAVITY, RATE, Estimate
 from fermwatch.judgement.preprocess import Bin
+from fermwatch.judgement.probe_offset import ProbeOffset
 from fermwatch.judgement.settings import BIN_H, JudgeSettings
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.model.batch import EventKind
 
 GASSY_SD = 2.5  # of a hydrometer in beer with gas in it, points (common practice: bubbles lift it by 1 to 4)
 DIFFERENCE_SD = 0.7  # of refractometer readings among themselves, points: 0.1 °Bx late on, or two drops of beer
+
+SAME = 1.5  # points: two hydrometer readings of beer that stands
 
 # How much less is known after an event: standard deviations of the jump in gravity and in rate.
 LOOSENS = {
@@ -34,10 +37,11 @@ def advance(
     readings: Sequence[HandReading],
     happened: Sequence[Happening],
     volume_l: float,
+    probe: ProbeOffset,
 ) -> tuple[Estimate, float | None]:
     """The estimate at the bin's end, and how far its last hydrometer reading was from what was expected of it."""
     if before is None:
-        before = kalman.start(facts.original, facts.original_sd, settings.drift_sd)
+        before = kalman.start(facts.original, facts.original_sd, settings.drift_sd, probe.sd)
     share_left = (before.gravity - facts.highest_end) / max(facts.original - facts.highest_end, 1.0)
     estimate = kalman.predict(
         before,
@@ -46,14 +50,18 @@ def advance(
     )
     for happening in happened:
         estimate = loosen(estimate, happening, volume_l)
-    estimate = kalman.observe_probe(estimate, latest)
-    apart = None
+    if latest.end_h > probe.since_h:
+        estimate = kalman.observe_probe(estimate, latest)
+    apart, before_it = None, None
     for reading in readings:
-        if reading.hour < latest.end_h - BIN_H:
+        if reading.hour < latest.end_h - BIN_H and reading.level_known:
+            before_it = reading
+        if not latest.end_h - BIN_H <= reading.hour < latest.end_h:
             continue
         days_ago = (latest.end_h - reading.hour) / 24.0
         if reading.level_known:
-            estimate = kalman.observe_hydrometer(estimate, reading.gravity, reading.sd, days_ago)
+            repeated = before_it is not None and abs(before_it.gravity - reading.gravity) <= SAME
+            estimate = kalman.observe_hydrometer(estimate, reading.gravity, reading.sd, days_ago, repeated=repeated)
             apart = reading.gravity - (estimate.gravity - days_ago * estimate.rate)
         elif reading.gassy:
             estimate = kalman.observe_hydrometer(estimate, reading.gravity, max(reading.sd, GASSY_SD), days_ago)

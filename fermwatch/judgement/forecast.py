@@ -120,7 +120,7 @@ def gather(view: View, tuning: Tuning) -> Data:
     speeds = speed(temperatures, facts.temperature_low_c, facts.temperature_high_c)
     clock_h = np.arange(len(view.bins) + 1, dtype=np.float64) * BIN_H
     clock_theta = np.concatenate([[0.0], np.cumsum(speeds * BIN_H)])
-    probed = [b for b in view.bins if b.gravity is not None]
+    probed = [b for b in view.bins if b.gravity is not None and b.end_h > view.probe.since_h]
     share = float(view.estimate.mean[SHARE])
     hours = np.array([b.middle_h for b in probed])
     values = np.array([(b.gravity or 0.0) - share * density_effect(b.temperature_c) for b in probed])
@@ -201,7 +201,7 @@ def _prior(view: View, tuning: Tuning) -> tuple[Array, Array]:
     half = _half_range(view)
     attenuation_sd = tuning.wide * half
     means = np.array([facts.attenuation_middle, facts.original, 0.0, 0.0])
-    spreads = np.array([attenuation_sd, facts.original_sd, 0.7, max(view.settings.drift_sd, 0.02)])
+    spreads = np.array([attenuation_sd, facts.original_sd, view.probe.sd, max(view.settings.drift_sd, 0.02)])
     return means, spreads
 
 

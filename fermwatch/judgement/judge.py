@@ -18,7 +18,9 @@ from fermwatch.judgement import added, bottling, filtering, gates, packaging, ph
 from fermwatch.judgement.ends import OwnEnd
 from fermwatch.judgement.facts import Facts, Happening, facts_of, happening_of
 from fermwatch.judgement.forecast import Outlook, look_ahead
+from fermwatch.judgement.kalman import Estimate
 from fermwatch.judgement.preprocess import Array, Bin, RecentGravity, plausible_gravity, plausible_temperature
+from fermwatch.judgement.probe_offset import ProbeOffset, probe_offset
 from fermwatch.judgement.series import Series
 from fermwatch.judgement.settings import BIN_H, JudgeSettings
 from fermwatch.judgement.statement import Step, judgement_of, said_at
@@ -235,19 +237,13 @@ class Judge:
         before = self._steps[index - 1] if index else None
         readings = [reading for reading in self._readings if reading.hour < end_h]
         happened = [h for h in self._happenings if end_h - BIN_H <= h.hour < end_h]
-        estimate, apart = filtering.advance(
-            before.view.estimate if before else None,
-            facts,
-            self._settings,
-            latest,
-            readings,
-            happened,
-            self._batch.volume_l,
-        )
-        if apart is None:
-            apart = before.view.apart if before else 0.0
         del bins[index:]
         bins.append(latest)
+        probe = probe_offset(FirstBins(bins, index + 1), readings, self._facts_before(0.0))
+        known = before is not None and before.view.probe == probe
+        estimate, apart = self._advance(before.view.estimate if before and known else None, bins, index, probe)
+        if apart is None:
+            apart = before.view.apart if before else 0.0
         measured = last_measured(before.view.measured if before else None, latest, readings, estimate)
         level, sugar, pending = (
             (before.view.shown_gravity, before.view.added, before.view.added_left)
@@ -256,8 +252,27 @@ class Judge:
         )
         sugar = added.after(sugar, pending, level, happened, self._batch.volume_l)
         shared = FirstBins(bins, index + 1)
-        view = View(end_h, shared, readings, estimate, facts, self._settings, apart, measured, added=sugar)
+        view = View(end_h, shared, readings, estimate, facts, self._settings, apart, measured, added=sugar, probe=probe)
         return _judged(view, before)
+
+    def _advance(
+        self, before: Estimate | None, bins: Sequence[Bin], index: int, probe: ProbeOffset
+    ) -> tuple[Estimate, float | None]:
+        """One bin further; from the pitch on where nothing is known before it, or of another offset of the probe."""
+        first = index if before is not None else 0
+        for place in range(first, index):
+            before, _ = self._advance_by(before, bins, place, probe)
+        return self._advance_by(before, bins, index, probe)
+
+    def _advance_by(
+        self, before: Estimate | None, bins: Sequence[Bin], index: int, probe: ProbeOffset
+    ) -> tuple[Estimate, float | None]:
+        end_h = (index + 1) * BIN_H
+        happened = [h for h in self._happenings if end_h - BIN_H <= h.hour < end_h]
+        facts, readings = self._facts_before(end_h), self._readings
+        return filtering.advance(
+            before, facts, self._settings, bins[index], readings, happened, self._batch.volume_l, probe
+        )
 
     def _facts_before(self, hour: float) -> Facts:
         done = [happening for happening in self._happenings if happening.hour < hour]

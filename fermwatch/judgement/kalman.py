@@ -26,9 +26,11 @@ STATES = 7
 
 RATE_NOISE, RATE_NOISE_PER_RATE = 0.04, 0.5
 DOUBT_PROBE_FROM, DOUBT_HAND_FROM = 3.0, 3.5  # standard deviations
+RISES = 3.0  # points in three hours: no foam lifts a probe so far at once, and beer does not rise
 RESTLESS_NOISE = 2.5  # of wort that has not fermented yet: it may start at any hour
 GRAVITY_NOISE_VARIANCE = 0.002
-OFFSET_NOISE, DRIFT_NOISE = 0.05, 0.02
+OFFSET_SD, OFFSET_NOISE, DRIFT_NOISE = 0.7, 0.05, 0.02
+SHARE_MEAN, SHARE_SD = 0.6, 0.5
 SHARE_LEAST, SHARE_MOST, SHARE_SLACK = -0.1, 1.2, 0.1
 FOAM_SD, FOAM_FULL_AT = 2.0, 12.0  # points; points/day
 FOAM_KEPT = float(np.exp(-BIN_H / 4.0))
@@ -44,13 +46,13 @@ def density_effect(temperature_c: float) -> float:
 class Estimate:
     """What the filter holds at a bin's end. mean: (7,), covariance: (7, 7); recent_decline: points/day, fading.
 
-    surprised: -1 or 1 where the last bin was far below or above what was expected.
+    surprised: points by which the last bin missed what was expected, where that was far; else 0.
     """
 
     mean: Array
     covariance: Array
     recent_decline: float
-    surprised: int = 0
+    surprised: float = 0.0
 
     @property
     def gravity(self) -> float:
@@ -68,10 +70,10 @@ class Estimate:
         return FOAM_SD * min(1.0, self.recent_decline / FOAM_FULL_AT)
 
 
-def start(original: float, original_sd: float, drift_sd: float) -> Estimate:
+def start(original: float, original_sd: float, drift_sd: float, offset_sd: float = OFFSET_SD) -> Estimate:
     """The filter at pitch."""
-    mean = np.array([original, 0.0, 0.0, 0.0, 0.6, 0.0, 0.0])
-    covariance = np.diag([max(original_sd, 0.1) ** 2, 25.0, 0.49, drift_sd**2, 0.25, 0.01, 100.0])
+    mean = np.array([original, 0.0, 0.0, 0.0, SHARE_MEAN, 0.0, 0.0])
+    covariance = np.diag([max(original_sd, 0.1) ** 2, 25.0, offset_sd**2, drift_sd**2, SHARE_SD**2, 0.01, 100.0])
     return Estimate(mean, covariance, 0.0)
 
 
@@ -138,14 +140,15 @@ def observe_probe(estimate: Estimate, gravity_bin: Bin) -> Estimate:
     innovation = gravity_bin.gravity - float(observed @ estimate.mean)
     noise = gravity_bin.median_variance
     excess = innovation**2 / (expected + noise) / DOUBT_PROBE_FROM**2
-    side = 0 if excess <= 1.0 else (1 if innovation > 0.0 else -1)
-    if side and side == estimate.surprised:
-        estimate = _free_rate(estimate, innovation)
+    surprised = innovation if excess > 1.0 else 0.0
+    if surprised * estimate.surprised > 0.0:
+        rises = estimate.surprised + estimate.rate * BIN_DAYS > RISES
+        estimate = _free_level(estimate, innovation) if rises else _free_rate(estimate, innovation)
         expected = float(observed @ estimate.covariance @ observed)
-    elif side:
+    elif surprised:
         noise *= 1.0 + 3.0 * (excess - 1.0)
     after = _keep_share(update(estimate, observed, innovation, expected, noise))
-    return Estimate(after.mean, after.covariance, after.recent_decline, side)
+    return Estimate(after.mean, after.covariance, after.recent_decline, surprised)
 
 
 def _free_rate(estimate: Estimate, innovation: float) -> Estimate:
@@ -153,6 +156,14 @@ def _free_rate(estimate: Estimate, innovation: float) -> Estimate:
     covariance = estimate.covariance.copy()
     covariance[GRAVITY, GRAVITY] += innovation**2
     covariance[RATE, RATE] += (innovation / BIN_DAYS / 4.0) ** 2
+    return replace(estimate, covariance=covariance)
+
+
+def _free_level(estimate: Estimate, innovation: float) -> Estimate:
+    """What stands higher all at once is a probe that was moved, or sugar that nobody told of: the hydrometer tells."""
+    covariance = estimate.covariance.copy()
+    covariance[GRAVITY, GRAVITY] += innovation**2
+    covariance[OFFSET, OFFSET] += innovation**2
     return replace(estimate, covariance=covariance)
 
 
@@ -172,9 +183,28 @@ def probe_row(temperature_c: float) -> Array:
     return np.array([1.0, -BIN_DAYS / 2.0, 1.0, 0.0, density_effect(temperature_c), 1.0, 0.0])
 
 
-def observe_hydrometer(estimate: Estimate, points: float, sd: float, days_ago: float) -> Estimate:
-    """Take a hydrometer reading in, corrected to 20 °C, made `days_ago` before the estimate's instant."""
-    return _observe_by_hand(estimate, points, sd, np.array([1.0, -days_ago, 0.0, 0.0, 0.0, 0.0, 0.0]))
+def observe_hydrometer(
+    estimate: Estimate, points: float, sd: float, days_ago: float, *, repeated: bool = False
+) -> Estimate:
+    """Take a hydrometer reading in, corrected to 20 °C, made `days_ago` before the estimate's instant.
+
+    repeated: whether it says what the one before said. Such a one that is far off is no slip: the probe has moved.
+    """
+    observed = np.array([1.0, -days_ago, 0.0, 0.0, 0.0, 0.0, 0.0])
+    if repeated:
+        estimate = _free_offset(estimate, points, sd, observed)
+    return _observe_by_hand(estimate, points, sd, observed)
+
+
+def _free_offset(estimate: Estimate, points: float, sd: float, observed: Array) -> Estimate:
+    """The probe says gravity and offset together: which is which is open again, where a reading is far off."""
+    expected = float(observed @ estimate.covariance @ observed)
+    innovation = points - float(observed @ estimate.mean)
+    if innovation**2 <= DOUBT_HAND_FROM**2 * (expected + sd**2):
+        return estimate
+    apart = np.zeros(STATES)
+    apart[GRAVITY], apart[OFFSET] = innovation, -innovation
+    return replace(estimate, covariance=estimate.covariance + np.outer(apart, apart))
 
 
 def observe_refractometer(estimate: Estimate, points: float, sd: float, days_ago: float) -> Estimate:

@@ -1,7 +1,7 @@
 """Is little enough left? Decided by the posterior of what can still ferment, behind two hydrometer readings."""
 
 from fermwatch.judgement.limit import falls_all_the_same
-from fermwatch.judgement.remaining import Remaining, look
+from fermwatch.judgement.remaining import Remaining
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
 
@@ -74,9 +74,9 @@ def imagined(view: View, gravity: float, *hours: float) -> Remaining:
     """What would be known at the last of these hours, of hydrometer readings that all say so many points."""
     readings = [HandReading("", hour, gravity, HAND_SD, True) for hour in hours]
     known = [*view.since_restart(), *readings]
-    return look(view.bins, known, view.facts, view.clock, hours[-1], view.settings.drift_sd)
+    return view.look(known, hours[-1])
 
 
 def unread(view: View, hour: float) -> Remaining:
     """What would be known then if nothing more is measured."""
-    return look(view.bins, view.since_restart(), view.facts, view.clock, hour, view.settings.drift_sd)
+    return view.look(view.since_restart(), hour)

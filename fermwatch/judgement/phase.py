@@ -11,7 +11,7 @@ from fermwatch.errors import OutOfDomain
 from fermwatch.judgement.kalman import SHARE, density_effect
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stall import StallCheck
-from fermwatch.judgement.stillness import decline_of
+from fermwatch.judgement.stillness import decline_by_hand, decline_of
 from fermwatch.judgement.view import View
 from fermwatch.model.amounts import temperature, warmth
 from fermwatch.model.finding import Phase
@@ -25,23 +25,29 @@ SLOWING_SHARE = 0.35  # of the steepest decline
 SLOWING_DECLINE = 3.0  # points/day
 CONDITIONING_AFTER_H = 72.0
 STALL_BINS = 2
+MOVES, MOVING_BINS = 0.5, 4  # points/day, and for so long, before what was finished is not: a probe has its days
 RESTART_BINS = 4
 RESTART_DECLINE = 1.0
 RESTART_FALL = 2.0
 TOO_COLD_C = 2.0
+STEADY_FRESH_H = 72.0
 FLAT_DAYS, FLAT_FALL, FLAT_WARM_H = 7, 0.5, 72.0  # over so many days, points from the first to the last, of them warm
 NEAR_TOLERANCE = 0.9
 
 
 @dataclass(frozen=True, slots=True)
 class PhaseMemory:
-    """stall_bins: looks in a row that saw a stall. entered_at: gravity where the phase began, points."""
+    """stall_bins: looks in a row that saw a stall; moving_bins: that saw it fall a little, falling_bins: much.
+
+    entered_at: gravity where the phase began, points.
+    """
 
     phase: Phase = Phase.LAG
     since_h: float = 0.0
     reason: str = ""
     steepest: float = 0.0
     stall_bins: int = 0
+    moving_bins: int = 0
     falling_bins: int = 0
     ever_stalled: bool = False
     entered_at: float = math.inf
@@ -58,7 +64,7 @@ def settled_h(memory: PhaseMemory) -> float | None:
 def step(memory: PhaseMemory, view: View, stall: StallCheck) -> PhaseMemory:
     """The phase after one more bin. One of which nothing was heard changes nothing."""
     if view.facts.packaged_h is None and not view.speaks_of_now:
-        memory = replace(memory, stall_bins=0, falling_bins=0)
+        memory = replace(memory, stall_bins=0, moving_bins=0, falling_bins=0)
         answered = memory.phase is Phase.NOT_STARTED and _life_noted(view)
         return replace(memory, phase=Phase.LAG, since_h=view.hour, reason="") if answered else memory
     decline = decline_of(view.estimate)
@@ -67,6 +73,7 @@ def step(memory: PhaseMemory, view: View, stall: StallCheck) -> PhaseMemory:
         memory,
         steepest=max(memory.steepest, -view.estimate.rate) if view.fallen > STARTED_FALL else memory.steepest,
         stall_bins=memory.stall_bins + 1 if stall.stalled else 0,
+        moving_bins=memory.moving_bins + 1 if decline.chance_of(MOVES) > 0.5 else 0,
         falling_bins=memory.falling_bins + 1 if falling else 0,
         stall=stall,
     )
@@ -127,10 +134,10 @@ def _fermenting(memory: PhaseMemory, view: View) -> tuple[Phase, str]:
     if finished:
         if memory.falling_bins >= RESTART_BINS:
             return Phase.RESTARTED, "it falls again after it was steady"
-        if decline.chance_of(0.5) > 0.5:
+        if memory.moving_bins >= MOVING_BINS and not _flat_for_long(view) and not _steady_by_hand(view):
             return Phase.SLOWING, ""
         return _settled(memory, view)
-    unmoved = decline.chance_of(view.still_limit) < 0.1 or _flat_for_long(view)
+    unmoved = decline.chance_of(view.still_limit) < 0.1 or _flat_for_long(view) or _steady_by_hand(view)
     still = unmoved and view.attenuation >= view.facts.attenuation_low
     if memory.phase is Phase.RESTARTED and not still:
         return Phase.RESTARTED, memory.reason
@@ -140,6 +147,16 @@ def _fermenting(memory: PhaseMemory, view: View) -> tuple[Phase, str]:
     if slow or (memory.phase is Phase.SLOWING and -view.estimate.rate < 0.6 * memory.steepest):
         return Phase.SLOWING, ""
     return Phase.ACTIVE, ""
+
+
+def _steady_by_hand(view: View) -> bool:
+    """Whether hydrometer readings days apart say that it stands, the last of them fresh: a probe that wanders may say
+    what it likes, short of a fall that no probe makes up."""
+    levels = [one for one in view.since_restart() if one.level_known]
+    if not levels or view.hour - levels[-1].hour > STEADY_FRESH_H:
+        return False
+    line = decline_by_hand(levels, MOVES)
+    return line is not None and line.chance_of(MOVES) < 0.1
 
 
 def _flat_for_long(view: View) -> bool:

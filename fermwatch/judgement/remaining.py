@@ -25,8 +25,10 @@ from fermwatch.judgement.courses import (
     fallen_since,
 )
 from fermwatch.judgement.facts import Facts
-from fermwatch.judgement.kalman import density_effect
+from fermwatch.judgement.kalman import SHARE_MEAN, density_effect
 from fermwatch.judgement.preprocess import Bin
+from fermwatch.judgement.probe_offset import ORDINARY as ORDINARY_PROBE
+from fermwatch.judgement.probe_offset import ProbeOffset
 from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.thermal import speed
@@ -39,7 +41,7 @@ CORRELATED = 2.0  # neighbouring bins tell less than independent ones
 ANCHOR_H, ANCHOR_SD, ANCHOR_FALL = 9.0, 0.8, 0.3  # the probe at the pitch, before much has fallen
 MISFIT_SD, MISFIT_DAYS, MISFIT_SHARE = 0.2, 1.0, 0.08  # points, what no course follows; of what stands higher
 WALK_SD = 0.05  # points per root of a day, of the probe's offset
-OFFSET_SD, SHARE_MEAN, SHARE_SD = 0.7, 0.6, 0.4
+SHARE_SD = 0.4
 ANYWHERE_SD = 30.0  # points, of gravity before it is measured
 HAND_SD, HAND_MOST = 0.7, 8  # points; how many readings are looked at
 NOT_BEFORE_H = 24.0
@@ -121,6 +123,7 @@ def look(
     clock: ThermalClock,
     hour: float,
     drift_sd: float,
+    probe: ProbeOffset = ORDINARY_PROBE,
     prior: Prior = PRIOR,
 ) -> Remaining:
     """What is left at `hour`, by what was measured until then. readings: since the beer was changed."""
@@ -128,11 +131,11 @@ def look(
     added_h = facts.last_addition_h
     theta = float(clock.at(hour)) - (0.0 if added_h is None else float(clock.at(added_h)))
     logs = np.log(chances(found, facts, theta, warmth_known=clock.warmth_known, prior=prior))
-    seen = _seen(bins, readings, facts, clock, hour)
+    seen = _seen(bins, readings, facts, clock, hour, probe)
     ends = _ends(facts)
     gravity = sum(mean * share for mean, _, share in ends) + found.left
     if len(seen.points):
-        told, gravity, variance = _told(found, seen, theta, facts, drift_sd)
+        told, gravity, variance = _told(found, seen, theta, facts, (probe.sd, drift_sd))
         odds = _end_odds(gravity - found.left + crept(found, theta), variance, ends)
         logs += told + np.log(np.maximum(odds, 1e-300))
     weights = np.exp(logs - logs.max())
@@ -162,7 +165,12 @@ def _end_odds(end: Array, variance: float, ends: tuple[tuple[float, float, float
 
 
 def _seen(
-    bins: Sequence[Bin], readings: Sequence[HandReading], facts: Facts, clock: ThermalClock, hour: float
+    bins: Sequence[Bin],
+    readings: Sequence[HandReading],
+    facts: Facts,
+    clock: ThermalClock,
+    hour: float,
+    probe: ProbeOffset,
 ) -> Sightings:
     since_h = max(facts.last_addition_h or 0.0, 0.0)
     of_probe = list(_tail(bins, since_h))
@@ -173,7 +181,7 @@ def _seen(
         for r in by_hand
         if r.gravity - about <= 2.0 * NEAR_END
     ]
-    anchor = [] if facts.last_addition_h is not None or not of_probe else list(_anchor(bins))
+    anchor = [] if facts.last_addition_h is not None or not of_probe else list(_anchor(bins, probe))
     rows = [*anchor, *of_probe, *hands]
     hours = np.array([row.hour for row in rows])
     covariance = np.diag([row.variance for row in rows]) if rows else np.zeros((0, 0))
@@ -200,9 +208,10 @@ def _tail(bins: Sequence[Bin], since_h: float) -> Iterator[Sighting]:
         yield Sighting(hour, points, variance, (1.0, 0.0, 1.0, hour / 24.0, density_effect(celsius)))
 
 
-def _anchor(bins: Sequence[Bin]) -> Iterator[Sighting]:
+def _anchor(bins: Sequence[Bin], probe: ProbeOffset) -> Iterator[Sighting]:
     """The probe at the pitch, where gravity is the original one: what it reads besides is its offset."""
-    first = next((b for b in bins[: int(ANCHOR_H / BIN_H)] if b.gravity is not None), None)
+    early = (b for b in bins[: int(ANCHOR_H / BIN_H)] if b.gravity is not None and b.end_h > probe.since_h)
+    first = next(early, None)
     if first is not None and first.gravity is not None:
         depends = (0.0, 1.0, 1.0, first.middle_h / 24.0, density_effect(first.temperature_c))
         yield Sighting(first.middle_h, first.gravity + ANCHOR_FALL, first.median_variance + ANCHOR_SD**2, depends)
@@ -215,10 +224,16 @@ def _shared(days_back: Array) -> Array:
     return np.asarray(MISFIT_SD**2 * np.exp(-apart / MISFIT_DAYS) + WALK_SD**2 * walked)
 
 
-def _told(found: Courses, seen: Sightings, theta: float, facts: Facts, drift_sd: float) -> tuple[Array, Array, float]:
-    """Logarithm of each course's likelihood, with gravity now under it, and that's variance."""
+def _told(
+    found: Courses, seen: Sightings, theta: float, facts: Facts, probe: tuple[float, float]
+) -> tuple[Array, Array, float]:
+    """Logarithm of each course's likelihood, with gravity now under it, and that's variance.
+
+    probe: standard deviations of its offset and of its drift.
+    """
+    offset_sd, drift_sd = probe
     means = np.array([seen.about, facts.original, 0.0, 0.0, SHARE_MEAN])
-    spreads = np.array([ANYWHERE_SD, max(facts.original_sd, 0.1), OFFSET_SD, max(drift_sd, 0.01), SHARE_SD])
+    spreads = np.array([ANYWHERE_SD, max(facts.original_sd, 0.1), offset_sd, max(drift_sd, 0.01), SHARE_SD])
     spread = seen.depends * spreads
     whiten = np.linalg.inv(np.linalg.cholesky(seen.covariance + spread @ spread.T))
     expected = seen.depends @ means + fallen_since(found, theta, seen.ago) * seen.depends[:, 0]

@@ -11,6 +11,7 @@ from fermwatch.judgement.filling import judged_at, named
 from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import Checked, Gate, first_heard
 from fermwatch.judgement.kalman import DRIFT, FOAM, OFFSET, SHARE
+from fermwatch.judgement.leftover import read_twice
 from fermwatch.judgement.next_reading import Asked, next_reading
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.view import Measured, View
@@ -99,7 +100,8 @@ def _remark(view: View) -> str:
     if not view.probe_off:
         return ""
     way = "lower" if view.probe_off < 0.0 else "higher"
-    return f"the probe reads {points(abs(view.probe_off), 0)} {way} than the hydrometer says"
+    than = "the hydrometer says" if view.read_by_hand else "the original gravity lets expect"
+    return f"the probe reads {points(abs(view.probe_off), 0)} {way} than {than}"
 
 
 def _phase(step: Step, instant: Instant) -> PhaseStatement | None:
@@ -139,19 +141,28 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
     if step.phase.phase is Phase.STALLED:
         return _forecast_of_yeast(view, outlook, instant)
     overdue = outlook.done <= view.hour  # a time that is past is no forecast: whether it is done, readings tell
-    most = _known_now(view)
-    above = max(outlook.terminal - min(view.gravity, most), 0.0)
+    most, now, terminal, high = _known_now(view), view.gravity, outlook.terminal, outlook.high
+    if (steady := _stands_at(step)) is not None:  # whatever curve and probe say besides, it is no further down
+        most, now, high = max(most, steady), max(now, steady), max(high, steady)
+        terminal = max(terminal, steady - view.remaining.expected)
+    above = max(terminal - min(now, most), 0.0)
     return Forecast(
         at=instant(outlook.hour),
-        terminal_sg=gravity_sg(outlook.terminal - above),
+        terminal_sg=gravity_sg(terminal - above),
         low_sg=gravity_sg(min(outlook.low - above, most)),
-        high_sg=gravity_sg(min(outlook.high - above, most)),
+        high_sg=gravity_sg(max(min(high - above, most), steady or 0.0)),
         done_at=None if overdue else instant(outlook.done),
         done_low=None if overdue else instant(outlook.done_low),
         done_high=None if overdue else instant(outlook.done_high),
         cannot_know=outlook.cannot_know,
         rests_on=view.facts.rests_on,
     )
+
+
+def _stands_at(step: Step) -> float | None:
+    """Points that two agreeing hydrometer readings, days apart, found; None without, or where it falls for certain."""
+    pair = None if step.phase.phase is Phase.RESTARTED else read_twice(step.view)
+    return None if pair is None else min(one.gravity for one in pair)
 
 
 def _known_now(view: View) -> float:

@@ -9,8 +9,9 @@ from typing import overload
 
 from fermwatch.judgement.added import Added
 from fermwatch.judgement.facts import Facts
-from fermwatch.judgement.kalman import GRAVITY, OFFSET, Estimate
+from fermwatch.judgement.kalman import GRAVITY, OFFSET, OFFSET_SD, Estimate
 from fermwatch.judgement.preprocess import Bin
+from fermwatch.judgement.probe_offset import ORDINARY, ProbeOffset
 from fermwatch.judgement.remaining import Remaining, ThermalClock, clock_of, look
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY, JudgeSettings
 from fermwatch.judgement.stillness import Decline, HandReading, decline_by_hand, decline_of
@@ -82,7 +83,7 @@ class View:
 
     apart: the last hydrometer reading minus the trend then. measured: the last gravity measured, None before the first.
     heard_since_h: when the first gravity was heard that no bin holds yet, where none was before.
-    added: sugar that went in, if any did.
+    added: sugar that went in, if any did. probe: how far off it may have read at the pitch.
     """
 
     hour: float
@@ -95,6 +96,7 @@ class View:
     measured: Measured | None = None
     heard_since_h: float | None = None
     added: Added | None = None
+    probe: ProbeOffset = ORDINARY
 
     @property
     def added_left(self) -> float:
@@ -219,15 +221,26 @@ class View:
     @cached_property
     def remaining(self) -> Remaining:
         """What is left to ferment, by all that was measured since the beer was changed."""
-        return look(self.bins, self.since_restart(), self.facts, self.clock, self.hour, self.settings.drift_sd)
+        return self.look(self.since_restart(), self.hour)
+
+    def look(self, readings: Sequence[HandReading], hour: float) -> Remaining:
+        """What would be left at an hour, of these readings by hand and of what the probe has said until now."""
+        drift_sd = self.settings.drift_sd
+        return look(self.bins, readings, self.facts, self.clock, hour, drift_sd, self.probe)
 
     @cached_property
     def probe_off(self) -> float:
-        """How many points the probe reads above the beer, by the hydrometer; 0 where nobody would wonder at it."""
+        """How many points the probe reads above the beer, by the hydrometer or from the pitch on; 0 where nobody would
+        wonder at it."""
         offset, sd = float(self.estimate.mean[OFFSET]), self.estimate.sd(OFFSET)
-        read_by_hand = any(reading.level_known for reading in self.readings)
+        told = self.read_by_hand or self.probe.sd > OFFSET_SD
         worth_saying = abs(offset) >= max(OFFSET_WORTH_SAYING, ONE_SIDED_95 * sd)
-        return offset if self.probed and read_by_hand and worth_saying else 0.0
+        return offset if self.probed and told and worth_saying else 0.0
+
+    @property
+    def read_by_hand(self) -> bool:
+        """Whether a hydrometer told how far the beer had come."""
+        return any(reading.level_known for reading in self.readings)
 
     def since_restart(self) -> list[HandReading]:
         """Hand readings after the last event that changed the beer."""
