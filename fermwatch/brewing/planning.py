@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from fermwatch.brewing.attenuation import expected
 from fermwatch.model.amounts import temperature, temperature_range, warmth
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.finding import VerdictKind
@@ -157,10 +158,10 @@ def state_of(batch: Batch, judgement: Judgement | None, events: Iterable[Event])
     if judgement is None:
         return BeerState(tested=_tested(events))
     trend, phase, verdict = judgement.trend, judgement.phase, judgement.verdict
-    expected = batch.yeast.attenuation_expected
+    middle = expected(batch).middle
     safe = verdict is not None and verdict.kind is VerdictKind.SAFE
     return BeerState(
-        attenuated=None if trend is None else trend.apparent_attenuation / max(expected, 0.01),
+        attenuated=None if trend is None else trend.apparent_attenuation / max(middle, 0.01),
         steady=safe or (phase is not None and phase.phase in FINISHED),
         tested=_tested(events),
         safe=safe,

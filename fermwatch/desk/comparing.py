@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import heard
 from fermwatch.desk.correcting import Corrected
@@ -23,10 +24,11 @@ def doubts(reader: Reader, batch: Batch, corrected: Corrected, at: datetime) -> 
     """One sentence or two for each thing that does not fit."""
     if at < batch.pitched_at:
         yield f"That is before {batch.name} was pitched."
-    yield from _beside_original(batch, corrected)
+    lowest_sg, _ = expected(batch, reader.events(batch.id, strict=False)).ends_sg
+    yield from _beside_original(batch, lowest_sg, corrected)
     yield from _beside_probe(reader, batch, corrected, at)
     others = [one for one in reader.measurements(batch.id, strict=False) if not one.voided]
-    yield from _beside_near(batch, others, corrected, at)
+    yield from _beside_near(lowest_sg, others, corrected, at)
     yield from _beside_last(reader, batch, others, corrected, at)
 
 
@@ -34,19 +36,19 @@ def _points(later_sg: float, earlier_sg: float) -> float:
     return 1000.0 * (later_sg - earlier_sg)
 
 
-def _beside_original(batch: Batch, corrected: Corrected) -> Iterator[str]:
+def _beside_original(batch: Batch, lowest_sg: float, corrected: Corrected) -> Iterator[str]:
     above = _points(corrected.gravity_sg, batch.original_sg)
     if above > CLEARLY * math.hypot(corrected.sd_points, batch.original_origin.sd_points):
         yield (
             f"That is {points(above, 0)} above the original gravity {gravity(batch.original_sg)}: is one of them "
             "mistyped?"
         )
-    lowest = batch.expected_terminal_sg[0]
-    below = -_points(corrected.gravity_sg, lowest)
+    below = -_points(corrected.gravity_sg, lowest_sg)
     if below > FAR_BELOW_END:
         yield (
-            f"That is {points(below, 0)} below the lowest end expected of this yeast, {gravity(lowest)}. If a second "
-            "reading agrees, it ferments what it should not: treat it as diastatic or wild, and do not bottle yet."
+            f"That is {points(below, 0)} below the lowest end expected of this yeast, {gravity(lowest_sg)}. If a "
+            "second reading agrees, it ferments what it should not: treat it as diastatic or wild, and do not bottle "
+            "yet."
         )
 
 
@@ -63,7 +65,9 @@ def _beside_probe(reader: Reader, batch: Batch, corrected: Corrected, at: dateti
         )
 
 
-def _beside_near(batch: Batch, others: list[GravityMeasurement], corrected: Corrected, at: datetime) -> Iterator[str]:
+def _beside_near(
+    lowest_sg: float, others: list[GravityMeasurement], corrected: Corrected, at: datetime
+) -> Iterator[str]:
     """Of another reading within a day, by whatever instrument: further apart than the beer can have fallen between
     them, both cannot be right."""
     near = [
@@ -79,7 +83,7 @@ def _beside_near(batch: Batch, others: list[GravityMeasurement], corrected: Corr
     before_sg = max(corrected.gravity_sg, other.gravity_sg)
     may_fall = min(
         FASTEST_POINTS_PER_H * abs(at - other.at) / timedelta(hours=1),
-        max(_points(before_sg, batch.expected_terminal_sg[0]), 0.0),
+        max(_points(before_sg, lowest_sg), 0.0),
     )
     falls = (apart < 0.0) == (at >= other.at)
     if abs(apart) > falls * may_fall + CLEARLY * math.hypot(corrected.sd_points, other.sd_points):

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import heard, warm_sample
 from fermwatch.errors import InputError
@@ -120,10 +121,10 @@ def _against_warmth(judgement: Judgement | None, batch: Batch, target_c: float) 
     if target_c > most_c:
         yield f"{temperature(target_c)} is warmer than a rest of this yeast goes: {temperature(most_c)} at the most."
     trend = judgement.trend if judgement is not None else None
-    expected = yeast.attenuation_expected
-    if trend is not None and trend.apparent_attenuation < REST_FROM * expected:
+    middle = expected(batch).middle
+    if trend is not None and trend.apparent_attenuation < REST_FROM * middle:
         yield (
-            f"Only {max(trend.apparent_attenuation, 0.0):.0%} of about {expected:.0%} is attenuated: warmth this early "
+            f"Only {max(trend.apparent_attenuation, 0.0):.0%} of about {middle:.0%} is attenuated: warmth this early "
             "makes fusel alcohol."
         )
 

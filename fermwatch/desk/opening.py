@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import fields
 from datetime import datetime, timedelta
 
+from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import heard
 from fermwatch.errors import InputError
@@ -155,10 +156,10 @@ def _original(batch: Batch) -> Iterator[str]:
 
 
 def _alcohol(batch: Batch) -> Iterator[str]:
-    expected = [abv_from_gravity(batch.original_sg, max(end, 0.990)) for end in batch.expected_terminal_sg]
-    if expected[0] > batch.yeast.alcohol_tolerance_abv:
+    alcohol = [abv_from_gravity(batch.original_sg, max(end, 0.990)) for end in expected(batch).ends_sg]
+    if alcohol[0] > batch.yeast.alcohol_tolerance_abv:
         yield (
-            f"It would come to {expected[1]:.1f}-{expected[0]:.1f} % alcohol by volume, and this yeast tires at "
+            f"It would come to {alcohol[1]:.1f}-{alcohol[0]:.1f} % alcohol by volume, and this yeast tires at "
             f"{batch.yeast.alcohol_tolerance_abv:g} %: it may stop high, and start again in the package."
         )
 

@@ -1,5 +1,6 @@
 """Everything known of one fermenter, with the evidence for each statement, as lines to be scrolled through."""
 
+from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.feed import Lane, Snapshot
 from fermwatch.drawing.lanes import Pen, alarm_lines, instruments, joined_words
 from fermwatch.drawing.lines import EMPTY, Line, Span, cut_line, wrap
@@ -7,7 +8,7 @@ from fermwatch.drawing.packages import beer_lines
 from fermwatch.drawing.page import CURSOR, Sheet, showable
 from fermwatch.drawing.probe_list import probe_lines
 from fermwatch.model.amounts import volume
-from fermwatch.model.batch import Batch
+from fermwatch.model.batch import Batch, Event
 from fermwatch.model.finding import Alarm, Evidence
 from fermwatch.model.judgement import Judgement
 from fermwatch.saying import words
@@ -32,7 +33,7 @@ def lane_lines(lane: Lane, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
         *instruments(facts, pen),
         *_section("judgement", _judgement(lane.judgement, facts, pen)),
         *_section("probes", probe_lines(lane.probes, pen.now, pen.voice)),
-        *_section("batch", _batch(lane.batch, pen)),
+        *_section("batch", _batch(lane.batch, lane.events, pen)),
         *_section("packaged out of it", _packaged(lane, snapshot, pen)),
         *_section("measured by hand", _measurements(lane, pen)),
     ]
@@ -100,13 +101,14 @@ def _evidence(evidence: tuple[Evidence, ...], pen: Pen) -> list[Line]:
     return lines
 
 
-def _batch(batch: Batch | None, pen: Pen) -> list[Line]:
+def _batch(batch: Batch | None, events: tuple[Event, ...], pen: Pen) -> list[Line]:
     if batch is None:
         return [(Span("none: open one with `fermwatch batch open`"),)]
     voice, yeast = pen.voice, batch.yeast
-    low, high = batch.expected_terminal_sg
+    expectation = expected(batch, events)
+    low, high = expectation.ends_sg
     dash = "-" if voice.ascii else "–"
-    attenuation = f"apparent attenuation {yeast.attenuation_low:.0%}{dash}{yeast.attenuation_high:.0%}"
+    attenuation = f"apparent attenuation {expectation.low:.0%}{dash}{expectation.high:.0%}"
     attenuation += f": should end at {voice.gravity_range(low, high)}"
     rows = [
         f"{voice.text(volume(batch.volume_l))} pitched {words.moment(batch.pitched_at, pen.now, voice)}",

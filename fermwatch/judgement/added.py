@@ -4,7 +4,8 @@ fallen by it."""
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fermwatch.judgement.facts import FULLY_FERMENTED, Happening, added_points
+from fermwatch.brewing.attenuation import FULLY_FERMENTED, added_points
+from fermwatch.judgement.facts import Happening
 from fermwatch.model.batch import EventKind
 
 # The fall after which it is taken to be gone, of the points that it brought: wholly fermented it is 1.2, and nobody

@@ -5,22 +5,17 @@ from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from fermwatch.brewing.attenuation import bounded, expected_after, number_of
 from fermwatch.judgement.ends import End, OwnEnd, expected_ends, mean_of, own_words
 from fermwatch.judgement.forced import ForcedFerment, Result, Wort, counted
 from fermwatch.model.batch import BRINGS_EXTRACT, Batch, Event, EventKind, GravityOrigin, PackageChoice
 from fermwatch.model.believable import PLAUSIBLE
-from fermwatch.model.event_data import STANDS_AT, shows_life
+from fermwatch.model.event_data import STANDS_AT, STANDS_FOR, shows_life
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.warmest import CONDITIONING_C, CONDITIONS, Warmest, conditioning_c, warmest_of
 
 Data = Mapping[str, float | str | bool]
 
-SUCROSE_POINTS = 0.386  # points per g/L (ICUMSA density of dilute sucrose)
-SUGAR_OF_FRUIT = 0.10  # share of its mass (common practice)
-FULLY_FERMENTED = 1.2  # apparent attenuation of pure sugar: alcohol is lighter than water (Balling)
-MOST_GRAMS = 1e6
-ATTENUATION_OF = {"lactose": 0.0, "maltodextrin": 0.05}  # others ferment fully
-SAID_HOLDS_DAYS = 7.0
 WILD_WORDS = ("wild", "brett", "mixed", "sour")
 
 RESTARTING = {*BRINGS_EXTRACT, EventKind.TRANSFER, EventKind.DRY_HOP}
@@ -52,7 +47,8 @@ def happening_of(event: Event, pitched_at: datetime) -> Happening:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """original: points, with what was added since. attenuation_low, attenuation_high: corrected, 0..1.
+    """original: points, with what was added since. attenuation_low, attenuation_high: 0..1, and whether they are
+    corrected for what else is in it.
 
     conditioning_c, warmest: of the package, if there is one. forced_doubt: why the last forced ferment that was said
     counts for nothing. own: the brewer's earlier batches that its end is expected by; ends: what is expected, as far as
@@ -77,6 +73,7 @@ class Facts:
     pitched_at: datetime
     vessel: str
     volume_l: float
+    corrected: bool = False
     original_measured: bool = True
     sugars_declared: bool = False
     signs_of_life_h: float | None = None
@@ -132,12 +129,8 @@ def facts_of(batch: Batch, happenings: Iterable[Happening], own: Sequence[OwnEnd
     done = list(happenings)
     yeast = batch.yeast
     wild = any(word in f"{yeast.kind} {yeast.name}".lower() for word in WILD_WORDS)
-    adjuncts = {name: bounded(grams, 0.0, 1e4, else_=0.0) for name, grams in batch.extract_adjuncts_g_per_l.items()}
-    added = [(str(h.data.get("name", "sugar")), added_points(h, batch.volume_l)) for h in done]
-    original = bounded((batch.original_sg - 1.0) * 1000.0, 1.0, 300.0, else_=50.0)
-    parts = [(name, grams * SUCROSE_POINTS) for name, grams in adjuncts.items()] + added
-    low, high = corrected_range(yeast.attenuation_low, yeast.attenuation_high, original, parts, original_holds=adjuncts)
-    original += sum(points for _, points in added)
+    expectation = expected_after(batch, done)
+    original, low, high = expectation.original, expectation.low, expectation.high
     forced, forced_doubt = _forced(done, original, low, high)
     if yeast.diastatic or yeast.maltose_negative or wild:
         forced, forced_doubt, own = None, "", ()
@@ -148,6 +141,7 @@ def facts_of(batch: Batch, happenings: Iterable[Happening], own: Sequence[OwnEnd
         original_sd=batch.original_origin.sd_points,
         attenuation_low=low,
         attenuation_high=high,
+        corrected=expectation.corrected,
         temperature_low_c=yeast.temperature_low_c,
         temperature_high_c=yeast.temperature_high_c,
         lag_max_h=yeast.lag_max_h,
@@ -161,7 +155,7 @@ def facts_of(batch: Batch, happenings: Iterable[Happening], own: Sequence[OwnEnd
         vessel=batch.vessel,
         volume_l=bounded(batch.volume_l, 0.1, 1e5, else_=0.1),
         original_measured=batch.original_origin is GravityOrigin.MEASURED,
-        sugars_declared=bool(adjuncts) or any(h.kind in BRINGS_EXTRACT for h in done),
+        sugars_declared=bool(batch.extract_adjuncts_g_per_l) or any(h.kind in BRINGS_EXTRACT for h in done),
         signs_of_life_h=_last((h for h in done if shows_life(h.kind, h.data)), {EventKind.OBSERVATION}),
         stood=tuple(_stood(done, batch.pitched_at)),
         diacetyl_failed_h=_last_test(done, passed=False),
@@ -179,35 +173,6 @@ def facts_of(batch: Batch, happenings: Iterable[Happening], own: Sequence[OwnEnd
         own=alike,
         ends=expected_ends(low, high, alike),
     )
-
-
-def added_points(happening: Happening, volume_l: float) -> float:
-    """Points of extract that an addition brings: by its grams, else what is ordinary for its kind."""
-    per_litre = number_of(happening, "grams", 0.0, 0.0, MOST_GRAMS) / bounded(volume_l, 0.1, 1e5, else_=0.1)
-    if happening.kind is EventKind.SUGAR:
-        return per_litre * SUCROSE_POINTS
-    if happening.kind is EventKind.FRUIT:
-        return per_litre * SUGAR_OF_FRUIT * SUCROSE_POINTS
-    return 0.0
-
-
-def corrected_range(
-    low: float,
-    high: float,
-    original: float,
-    parts: Iterable[tuple[str, float]],
-    *,
-    original_holds: Mapping[str, float],
-) -> tuple[float, float]:
-    """The yeast's range of apparent attenuation for wort of which `parts` (name, points) are not malt extract."""
-    known = list(parts)
-    foreign = sum(points for _, points in known)
-    total = original + foreign - sum(grams * SUCROSE_POINTS for grams in original_holds.values())
-    if foreign <= 0.0 or total <= 0.0:
-        return low, high
-    malt = max(total - foreign, 0.0)
-    gone = sum(points * ATTENUATION_OF.get(name.lower(), FULLY_FERMENTED) for name, points in known)
-    return (malt * low + gone) / total, (malt * high + gone) / total
 
 
 def _forced(done: list[Happening], original: float, low: float, high: float) -> tuple[ForcedFerment | None, str]:
@@ -236,26 +201,13 @@ def _stood(done: list[Happening], pitched_at: datetime) -> Iterator[ToldTemperat
             since_h = (since - pitched_at) / timedelta(hours=1)
         except (ValueError, TypeError):
             since_h = happening.hour
-        yield ToldTemperature(min(since_h, happening.hour), happening.hour + SAID_HOLDS_DAYS * 24.0, celsius)
+        yield ToldTemperature(min(since_h, happening.hour), happening.hour + STANDS_FOR / timedelta(hours=1), celsius)
 
 
 def _last_test(done: list[Happening], *, passed: bool) -> float | None:
     """When the last warm-sample diacetyl test was made, if it came out so."""
     tests = [h for h in done if h.kind is EventKind.DIACETYL_TEST]
     return tests[-1].hour if tests and tests[-1].data.get("passed") is passed else None
-
-
-def number_of(happening: Happening, key: str, missing: float, least: float, most: float) -> float:
-    """A number out of an event's data; what is missing, no number or beyond all reason counts as missing."""
-    value = happening.data.get(key)
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return missing
-    return float(value) if least <= value <= most else missing
-
-
-def bounded(value: float, least: float, most: float, *, else_: float) -> float:
-    """A number that cannot stop the reckoning: within bounds, and `else_` where it is none."""
-    return min(max(value, least), most) if math.isfinite(value) else else_
 
 
 def gravity_sg(gravity_points: float) -> float:

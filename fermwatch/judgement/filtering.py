@@ -5,8 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from fermwatch.brewing.attenuation import added_points
 from fermwatch.judgement import kalman
-from fermwatch.judgement.facts import Facts, Happening, added_points
+from fermwatch.judgement.facts import Facts, Happening
 from fermwatch.judgement.kalman import GRAVITY, RATE, Estimate
 from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.probe_offset import ProbeOffset

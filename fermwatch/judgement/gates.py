@@ -167,7 +167,7 @@ def attenuation(view: View, phase: Phase) -> Checked:
     if phase in TOO_EARLY:
         remedy = TOO_EARLY[phase]
     if view.measured is None:
-        statement = f"{_last_heard(view)}; the yeast's range is {_range(view)}"
+        statement = f"{_last_heard(view)}; {_range(view)}"
         return _checked(Gate.ATTENUATION, False, statement, READ)
     statement = f"apparent attenuation {max(view.attenuation_read, 0.0):.0%}{_rests_on(view, view.measured)}"
     grounded = view.probed or view.level is not None
@@ -175,7 +175,7 @@ def attenuation(view: View, phase: Phase) -> Checked:
     if not grounded:
         remedy = READ
     doubt = f". The forced ferment does not count: {facts.forced_doubt.rstrip('.')}" if facts.forced_doubt else ""
-    return _checked(Gate.ATTENUATION, met, f"{statement}; the yeast's range is {_range(view)}{doubt}", remedy)
+    return _checked(Gate.ATTENUATION, met, f"{statement}; {_range(view)}{doubt}", remedy)
 
 
 def _rests_on(view: View, last: Measured) -> str:
@@ -197,7 +197,10 @@ def _rests_on(view: View, last: Measured) -> str:
 
 
 def _range(view: View) -> str:
-    return f"{view.facts.attenuation_low:.0%} to {view.facts.attenuation_high:.0%}"
+    """the yeast's range is 72% to 82%; of wort with sugar in it another, which says so."""
+    facts = view.facts
+    whose = "its range, counting what is in it beside malt," if facts.corrected else "the yeast's range"
+    return f"{whose} is {facts.attenuation_low:.0%} to {facts.attenuation_high:.0%}"
 
 
 def original(view: View) -> Checked:

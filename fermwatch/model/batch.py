@@ -177,7 +177,3 @@ class Batch:
     def was_in_fermenter(self, at: datetime) -> bool:
         left = self.left_fermenter_at
         return self.pitched_at <= at and (left is None or at < left)
-
-    @property
-    def expected_terminal_sg(self) -> tuple[float, float]:
-        return self.yeast.expected_terminal_sg(self.original_sg)

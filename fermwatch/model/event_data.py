@@ -6,7 +6,7 @@ mapping of the keys that were given.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Annotated, Any
 
 from fermwatch.model.batch import EventKind, GravitySg, KegWay
@@ -151,6 +151,9 @@ SHAPES: Mapping[EventKind, type[Any]] = {
     EventKind.OBSERVATION: Observation,
     EventKind.NOTE: Nothing,
 }
+
+
+STANDS_FOR = timedelta(days=7)  # that what was said of how warm it stands holds; then it is asked again
 
 
 INSTANTS = frozenset(

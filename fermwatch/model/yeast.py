@@ -24,13 +24,3 @@ class Yeast:
     diastatic: bool = False
     bottom_fermenting: bool = False
     maltose_negative: bool = False
-
-    @property
-    def attenuation_expected(self) -> float:
-        """Most likely, as far as its figures tell: the middle of them."""
-        return (self.attenuation_low + self.attenuation_high) / 2
-
-    def expected_terminal_sg(self, original_sg: float) -> tuple[float, float]:
-        """Lowest and highest gravity at which it should end, SG 20/20."""
-        extract = original_sg - 1.0
-        return 1.0 + extract * (1.0 - self.attenuation_high), 1.0 + extract * (1.0 - self.attenuation_low)

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from fermwatch.alarms.life import Transition
+from fermwatch.brewing.attenuation import expected
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch
 from fermwatch.text import clean
@@ -28,7 +29,7 @@ class LogStory:
         """The lines for one event."""
         if not self._started:
             self._started = True
-            low, high = self._batch.expected_terminal_sg
+            low, high = expected(self._batch).ends_sg
             yield (
                 f"{clean(self._batch.name)}: {self._batch.original_sg:.3f}, to end at {low:.3f} to {high:.3f}; "
                 f"pitched {self._batch.pitched_at:%Y-%m-%d %H:%M} UTC"

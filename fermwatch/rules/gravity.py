@@ -3,8 +3,9 @@
 from collections.abc import Iterable
 from datetime import timedelta
 
+from fermwatch.brewing.attenuation import expected
 from fermwatch.model.amounts import gravity, instant, pace, points, temperature, temperature_range
-from fermwatch.model.batch import BRINGS_EXTRACT, Batch, EventKind, GravityOrigin
+from fermwatch.model.batch import BRINGS_EXTRACT, Batch, Event, EventKind, GravityOrigin
 from fermwatch.model.event_data import shows_life
 from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Judgement, PhaseStatement
@@ -66,7 +67,7 @@ def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         elif said.phase is not phase:
             yield Finding(rule, subject, holds=False, statement=_over(judged, said))
         else:
-            statement = _statement(judged, said, situation.batch, known.temperature_c)
+            statement = _statement(judged, said, situation.batch, situation.events, known.temperature_c)
             yield Finding(rule, subject, holds=True, statement=statement, remedy=remedy)
 
 
@@ -118,11 +119,13 @@ def _has_fallen(situation: Situation, batch: Batch) -> bool:
     return last_sg is not None and (batch.original_sg - last_sg) * 1000.0 >= STARTED_POINTS
 
 
-def _statement(judged: Judgement, said: PhaseStatement, batch: Batch, temperature_c: float | None) -> str:
+def _statement(
+    judged: Judgement, said: PhaseStatement, batch: Batch, events: tuple[Event, ...], temperature_c: float | None
+) -> str:
     parts = [f"{said.phase}: {said.reason}" if said.reason else str(said.phase)]
     if judged.trend is not None:
         trend = judged.trend
-        above = (trend.gravity_sg - batch.expected_terminal_sg[1]) * 1000
+        above = (trend.gravity_sg - expected(batch, events).ends_sg[1]) * 1000
         if said.phase is not Phase.NOT_STARTED:
             parts.append(pace(trend.rate_points_per_day, trend.rate_sd_points_per_day))
         if above > 0:
@@ -153,14 +156,16 @@ def trend_findings(situation: Situation, settings: RuleSettings) -> Iterable[Fin
         remedy="Beer gains no extract by itself: look at the probe, and note sugar, fruit or a blend if there was one.",
     )
     measure = "" if situation.read_by_hand else "Measure by hand first. "
+    expectation = expected(batch, situation.events)
+    highest, whose = expectation.high, "what its wort should reach," if expectation.corrected else "the yeast's"
     spread = trend.gravity_sd_points / max((batch.original_sg - 1.0) * 1000, 1.0)
     yield Finding(
         ABOVE_RANGE,
         subject,
-        holds=trend.apparent_attenuation - ONE_SIDED_95 * spread > batch.yeast.attenuation_high,
+        holds=trend.apparent_attenuation - ONE_SIDED_95 * spread > highest,
         statement=(
-            f"apparent attenuation {trend.apparent_attenuation:.0%}, above the yeast's "
-            f"{batch.yeast.attenuation_high:.0%}; likeliest first: {'; '.join(_causes(situation, batch, judged))}"
+            f"apparent attenuation {trend.apparent_attenuation:.0%}, above {whose} {highest:.0%}; "
+            f"likeliest first: {'; '.join(_causes(situation, batch, judged))}"
         ),
         remedy=(
             f"{measure}Do not bottle, and chill what is bottled: two hydrometer readings 14 days apart tell whether it "

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from statistics import median
 
+from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.store import ControllerStatus
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.conditioning import Stood
@@ -85,7 +86,7 @@ class Situation:
         """How far it is on its way: apparent attenuation as a share of the middle of what is expected."""
         if self.batch is None or self.judgement is None or self.judgement.trend is None:
             return None
-        return self.judgement.trend.apparent_attenuation / max(self.batch.yeast.attenuation_expected, 0.01)
+        return self.judgement.trend.apparent_attenuation / max(expected(self.batch).middle, 0.01)
 
     @property
     def late(self) -> bool:

@@ -24,6 +24,7 @@ from fermwatch.saying.measured import (
     Ending,
     Shown,
     attenuation,
+    beer_shown,
     ending,
     gravity_remark,
     gravity_shown,
@@ -93,7 +94,7 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
     batch = lane.batch
     alarms = tuple(alarm_facts(alarm, now, voice) for alarm in worth_showing(lane.alarms))
     probes, probes_ink = probe_words(lane.probes)
-    beer = shown(newest(lane.probes, Quantity.BEER_TEMPERATURE), "no beer probe")
+    beer = beer_shown(lane, now, voice)
     measured = gravity_shown(lane, now)
     meant = band(lane, now)
     return LaneFacts(
@@ -175,7 +176,7 @@ def band(lane: Lane, now: datetime) -> Band | None:
 
 def out_of_range(lane: Lane, now: datetime) -> str:
     """above, below, or empty: where the beer is by a reading that can be believed."""
-    beer, meant = shown(newest(lane.probes, Quantity.BEER_TEMPERATURE), ""), band(lane, now)
+    beer, meant = beer_shown(lane, now, Voice()), band(lane, now)
     if meant is None or beer.value is None or beer.faulty:
         return ""
     phase = lane.judgement.phase.phase if lane.judgement is not None and lane.judgement.phase is not None else None

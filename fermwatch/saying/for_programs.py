@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from enum import Enum
 from typing import Any, TypeVar
 
+from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.feed import InPackage, Lane, ProbeView, Snapshot
 from fermwatch.contracts.store import Misread, SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, PackageChoice
@@ -147,7 +148,7 @@ def planned(meant: Meant) -> Object:
 
 
 def batch(one: Batch) -> Object:
-    low_sg, high_sg = one.expected_terminal_sg
+    low_sg, high_sg = expected(one).ends_sg
     return {
         **_picked(one, "id name vessel original_sg original_origin original_by pitched_at volume_l fermenter_volume_l"),
         "yeast": yeast(one.yeast),

@@ -6,7 +6,7 @@ from datetime import datetime
 from fermwatch.brewing.too_early import chance_words
 from fermwatch.model import amounts
 from fermwatch.model.batch import Event, EventKind, GravityMeasurement
-from fermwatch.model.event_data import OPENED, VENTED
+from fermwatch.model.event_data import INSTANTS, OPENED, VENTED
 from fermwatch.saying import intended, planned
 from fermwatch.saying.voice import Voice
 
@@ -53,12 +53,19 @@ def act_words(event: Event, now: datetime, voice: Voice) -> str:
     return event_words(event, now, voice)
 
 
+def _instant(value: str) -> str:
+    try:
+        return amounts.instant(datetime.fromisoformat(value))
+    except (ValueError, OverflowError):
+        return value  # as somebody wrote it past the desk
+
+
 def figure(key: str, value: float | str | bool) -> str:
     """One figure of an event by its key, which ends with its unit; quantities are marked."""
     if isinstance(value, bool):
         return key.replace("_", " ") if value else f"not {key.replace('_', ' ')}"
     if isinstance(value, str):
-        return value
+        return f"{key.replace('_', ' ')} {_instant(value)}" if key in INSTANTS else value
     if key == "chance_over_limit":
         return f"chance over its limit {chance_words(value)}"
     for ending, said in _FIGURES.items():

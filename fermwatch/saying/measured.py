@@ -4,9 +4,11 @@ import math
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView
 from fermwatch.model.amounts import gravity, pace, points
-from fermwatch.model.batch import Batch, GravityMeasurement, Instrument
+from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, Instrument
+from fermwatch.model.event_data import STANDS_AT, STANDS_FOR
 from fermwatch.model.finding import Phase
 from fermwatch.model.judgement import Judgement, Trend
 from fermwatch.model.quantity import Quantity
@@ -61,6 +63,29 @@ def shown(view: ProbeView | None, missing: str) -> Shown:
     return Shown(view.value, remark, faulty=view.freshness is Freshness.FAULTY, old=not healthy)
 
 
+def beer_shown(lane: Lane, now: datetime, voice: Voice) -> Shown:
+    """How warm the beer is: by its probe, where that was ever heard; else as somebody said lately that it stands."""
+    view = newest(lane.probes, Quantity.BEER_TEMPERATURE)
+    told = _told(lane, now) if view is None or view.value is None else None
+    celsius = None if told is None else told.data.get("temperature_c")
+    if told is None or not isinstance(celsius, int | float):
+        return shown(view, "no beer probe")
+    return Shown(float(celsius), f"as said {words.moment(told.at, now, voice)}", old=True)
+
+
+def _told(lane: Lane, now: datetime) -> Event | None:
+    """The last that was said of how warm it stands, as long as it holds."""
+    said = [
+        one
+        for one in lane.events
+        if one.kind is EventKind.OBSERVATION
+        and one.data.get("what") == STANDS_AT
+        and not one.voided
+        and timedelta(0) <= now - one.at <= STANDS_FOR
+    ]
+    return max(said, key=lambda one: (one.at, one.id), default=None)
+
+
 def gravity_shown(lane: Lane, now: datetime) -> Shown:
     """The last gravity that was measured: the probe's newest believable reading, or the last one by hand, with its age.
 
@@ -110,7 +135,7 @@ def ending(lane: Lane, beside: Shown) -> Ending | None:
         return Ending(low_sg, min(forecast.high_sg, most_sg), terminal_sg, by, forecast.rests_on)
     if lane.batch is None:
         return None
-    low, high = lane.batch.expected_terminal_sg
+    low, high = expected(lane.batch, lane.events).ends_sg
     return Ending(low, high, None, "yeast")
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from fermwatch.brewing.attenuation import expected
 from fermwatch.brewing.planning import Lack, gone_on, lacks, next_step, state_of, state_words, step_words
 from fermwatch.model.batch import Batch, Event
 from fermwatch.model.finding import Phase, VerdictKind
@@ -92,8 +93,8 @@ def _way_words(view: PlanView) -> str:
     share = state_of(view.batch, view.judgement, ()).attenuated
     if share is None:
         return "nothing measured yet"
-    here, expected = max(share, 0.0), view.batch.yeast.attenuation_expected
-    return f"now at {here * 100:.0f} % of the way (attenuation {here * expected * 100:.0f} of {expected * 100:.0f} %)"
+    here, middle = max(share, 0.0), expected(view.batch).middle
+    return f"now at {here * 100:.0f} % of the way (attenuation {here * middle * 100:.0f} of {middle * 100:.0f} %)"
 
 
 def listed(said: list[str]) -> str:
@@ -163,7 +164,7 @@ def _finished(judgement: Judgement | None) -> bool:
 
 
 def _gravity_at(batch: Batch, way: float) -> float:
-    return batch.original_sg - (batch.original_sg - 1.0) * batch.yeast.attenuation_expected * way
+    return batch.original_sg - (batch.original_sg - 1.0) * expected(batch).middle * way
 
 
 def _reaches(fan: Fan, gravity_sg: float) -> datetime | None:

@@ -5,8 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from fermwatch.report.status import status_text
 from tests.support.command_line import CommandLine, command_line
 from tests.support.running import Site, vessel
+from tests.support.stores import open_feed
 
 PITCHED = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 HOUR = 3600.0
@@ -76,6 +78,27 @@ def test_a_cold_room_is_not_warm_by_being_said(desk: CommandLine) -> None:
     desk.clock.advance(16 * HOUR)
     assert desk.type("bottle", "left").status == 1
     assert "Warm it to its yeast's range" in next_step(desk)
+
+
+def test_how_warm_it_was_said_to_stand_is_shown_as_that_and_dated_as_people_do(desk: CommandLine) -> None:
+    """Status said "Beer unknown", the history 2026-03-01T19:00:00+00:00."""
+    pitch(desk)
+    desk.clock.advance(2 * DAY)
+    desk.done("note", "left", "stands-at", "--temperature", "66F", "--since", "2026-03-01 20:00")
+    assert "Beer 18.9 °C, as said today 19:00; within the yeast's range 17–22 °C" in status(desk)
+    history = flat(desk.type("batch", "show", "left").text)
+    assert "observation stands-at, temperature 18.9 °C, since 1 Mar 20:00" in history
+    assert "+00:00" not in history
+    desk.clock.advance(8 * DAY)
+    assert "Beer unknown, never heard" in status(desk), "after a week it is asked anew"
+
+
+def status(desk: CommandLine) -> str:
+    feed = open_feed(desk.directory, "home")
+    try:
+        return flat(status_text(feed.snapshot(desk.clock.now()), 100))
+    finally:
+        feed.close()
 
 
 def test_how_warm_it_stands_is_no_sign_of_life(desk: CommandLine) -> None:

@@ -176,6 +176,23 @@ def test_of_a_float_that_reads_ten_points_low_all_say_one_attenuation(open_batch
     assert told in ({"78"}, {"79"})
 
 
+def test_one_range_of_attenuation_where_sugar_is_in_the_wort(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One page said 72 to 82 % and another 78 to 87 %, without a word on why; so ended its gravity."""
+    monkeypatch.setenv("COLUMNS", "200")
+    desk = command_line(tmp_path / "store", PITCHED, capsys)
+    wort = ("--og", "1.060", "--yeast", "clean-ale", "--attenuation", "72-82", "--adjunct", "sucrose=20g/L")
+    desk.done("batch", "open", "Sweet", "--vessel", "left", *wort, "--volume", "20L", "--yes")
+    desk.clock.advance(86_400.0)
+    desk.done("measure", "left", "hydrometer", "1.040", "--sample", "20C", "--degassed", "--even-so", "--yes")
+    shown, judged = (flat(desk.type(*words).text) for words in (("batch", "show", "left"), ("bottle", "left")))
+    assert "78%–87% apparent, counting what is in it beside malt (72%–82% of malt alone)" in shown
+    assert "expected end 1.008–1.013" in shown
+    assert "its range, counting what is in it beside malt, is 78% to 87%" in judged
+    assert "the yeast's range is 7" not in judged
+
+
 def test_a_beer_that_slows_is_not_called_steady_beside_that() -> None:
     trend = Trend(PITCHED, 1.014, 0.5, -0.2, 0.3, 0.73)
     for phase, said in ((Phase.SLOWING, "hardly falling any more (within 0.7"), (Phase.TERMINAL, "steady (within 0.7")):

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fermwatch.judgement.facts import corrected_range
+from fermwatch.brewing.attenuation import corrected_range
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.stillness import Decline
 from fermwatch.model.amounts import Amount, AmountKind, said

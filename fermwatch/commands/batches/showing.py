@@ -3,6 +3,7 @@
 import argparse
 from datetime import datetime
 
+from fermwatch.brewing.attenuation import Expectation, expected
 from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.commands import sheet
 from fermwatch.commands.batches.package_words import judged_words, package_words
@@ -61,7 +62,7 @@ def show(options: argparse.Namespace, context: Context) -> int:
     size = sheet.width(context)
     sheet.say(
         context,
-        sheet.rows(batch_rows(batch, site.now, site.voice), size),
+        sheet.rows(batch_rows(batch, site.now, site.voice, events), size),
         sheet.rows(_judged(batch, judgement, site) if packaged is None else _packaged(packaged, site), size),
         _history(measurements, events, site, size),
     )
@@ -119,9 +120,10 @@ def _packaged(beer: InPackage, site: Site) -> list[tuple[str, str]]:
     return pairs
 
 
-def batch_rows(batch: Batch, now: datetime, voice: Voice) -> list[tuple[str, str]]:
-    """What was pitched, as labelled rows."""
-    low, high = batch.expected_terminal_sg
+def batch_rows(batch: Batch, now: datetime, voice: Voice, events: tuple[Event, ...] = ()) -> list[tuple[str, str]]:
+    """What was pitched, as labelled rows. events: what was added since counts in where it should end."""
+    expectation = expected(batch, events)
+    low, high = expectation.ends_sg
     return [
         ("batch", f"{voice.text(batch.name)}{' in' if batch.in_fermenter else ', out of'} {voice.text(batch.vessel)}"),
         ("identity", batch.id),
@@ -131,7 +133,7 @@ def batch_rows(batch: Batch, now: datetime, voice: Voice) -> list[tuple[str, str
         ("volume", _volume(batch, voice)),
         ("yeast", _yeast_words(batch, voice)),
         ("range", _range(batch, voice)),
-        ("attenuation", _attenuation(batch)),
+        ("attenuation", _attenuation(batch, expectation)),
         ("adjuncts", voice.text(_adjuncts(batch))),
         ("package", "" if batch.packaged_at is not None else voice.text(_package(batch))),
         ("judged at", voice.text(judged_words(batch))),
@@ -174,12 +176,14 @@ def _range(batch: Batch, voice: Voice) -> str:
     return f"{within}, first signs within {yeast.lag_max_h:g} h"
 
 
-def _attenuation(batch: Batch) -> str:
+def _attenuation(batch: Batch, expectation: Expectation) -> str:
     yeast = batch.yeast
-    return (
-        f"{yeast.attenuation_low:.0%}–{yeast.attenuation_high:.0%} apparent, "
-        f"tires at {yeast.alcohol_tolerance_abv:g} % by volume"
-    )
+    own = f"{yeast.attenuation_low:.0%}–{yeast.attenuation_high:.0%}"
+    said = f"{own} apparent"
+    if expectation.corrected:
+        here = f"{expectation.low:.0%}–{expectation.high:.0%}"
+        said = f"{here} apparent, counting what is in it beside malt ({own} of malt alone)"
+    return f"{said}, tires at {yeast.alcohol_tolerance_abv:g} % by volume"
 
 
 def _package(batch: Batch) -> str:
