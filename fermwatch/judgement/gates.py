@@ -346,8 +346,10 @@ def hops(view: View, hopped_h: float) -> Checked:
         f"{'yes' if read else 'no'}; warm-sample diacetyl test passed since: {'yes' if tested else 'no'}"
     )
     wait = f"Wait, warm, until day {HOPS_DAYS:.0f} after them; then read" if days < HOPS_DAYS else "Read"
-    remedy = f"{wait} the hydrometer and smell a warmed sample; or a forced ferment."
-    return _checked(Gate.HOPS, met, statement, remedy)
+    by_hand = "Smell" if read else f"{wait} the hydrometer and smell"
+    note = f"`fermwatch note {view.facts.vessel} diacetyl-test --passed` (or --failed) notes it"
+    remedy = f"{by_hand} a warmed sample: {note}; or a forced ferment."
+    return _checked(Gate.HOPS, met, statement, remedy, readable=not read)
 
 
 def creep(view: View) -> Checked:

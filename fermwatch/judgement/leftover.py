@@ -1,7 +1,8 @@
 """Is little enough left? Decided by the posterior of what can still ferment, behind two hydrometer readings."""
 
 from fermwatch.judgement.limit import falls_all_the_same
-from fermwatch.judgement.remaining import Remaining
+from fermwatch.judgement.remaining import Remaining, look
+from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
 
@@ -80,3 +81,10 @@ def imagined(view: View, gravity: float, *hours: float) -> Remaining:
 def unread(view: View, hour: float) -> Remaining:
     """What would be known then if nothing more is measured."""
     return view.look(view.since_restart(), hour)
+
+
+def unread_at(view: View, hour: float) -> Remaining:
+    """What was known then, earlier, by what was measured until then."""
+    bins = view.bins[: int(hour / BIN_H)]
+    known = [one for one in view.since_restart() if one.hour <= hour]
+    return look(bins, known, view.facts, view.clock, hour, view.settings.drift_sd, view.probe)

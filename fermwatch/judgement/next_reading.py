@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fermwatch.judgement.bottling import VerdictMemory
 from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.gates import DIASTATIC_APART_DAYS, DIASTATIC_WITHIN, HOPS_DAYS, Checked, Gate
-from fermwatch.judgement.leftover import apart_h, enough, imagined, levels, unread
+from fermwatch.judgement.leftover import apart_h, enough, imagined, levels, unread, unread_at
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
@@ -19,6 +19,7 @@ LONGEST_DAYS, DAY_H = 14, 24.0
 EVENING_H = 2.0  # before the same hour of another day: people read in the evening, some earlier, some later
 AGAIN_H, ENOUGH = 24.0, 2  # what such readings do not tell, more of them a day apart do not either
 FIRST_CHANCE, FIRST_FORCED = 0.6, 0.75  # that more than one point is left, at the first reading
+FALLING_STILL, FALLEN_H = 0.3, 4 * 24.0  # the chance that more than one point of ordinary sugar is left; until it fell
 LATER_H = 5 * 24.0  # until the next, where none before would settle it
 # What one reading, if it agrees, meets or leaves to the clock alone.
 READING_MEETS = {Gate.READING, Gate.STILL, Gate.ATTENUATION, Gate.WARM, Gate.AGREEING}
@@ -41,8 +42,10 @@ def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Seq
         return None
     if said.kind is VerdictKind.HOLD:
         return Asked(_due(said, view), "A hydrometer reading now tells whether the beer or the probe is at fault.")
-    if not unmet or any(checked.gate is Gate.PACKAGE and not checked.readable for checked in gates):
-        return None  # only time, or another package, is asked for
+    if not any(checked.readable for checked in gates if not checked.met):
+        return None  # only time, or what no reading answers, is asked for
+    if any(checked.gate is Gate.PACKAGE and not checked.readable for checked in gates):
+        return None  # another package is asked for
     if _too_early(view, phase.phase):
         return None
     if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:
@@ -56,8 +59,7 @@ def _next(view: View, unmet: Collection[Gate]) -> Asked:
     read, now_h = levels(view), _not_before_h(view, unmet)
     again_h = max(read[-1].hour + LATER_H, now_h)
     if Gate.CREEP in unmet:
-        told_h = max(_creep_told_h(read), now_h)
-        return Asked(told_h, f"It tells whether it creeps{_but_for(unmet, view)}.", told_h)
+        return _creep_told(view, read, unmet, now_h)
     expected = view.remaining.gravity if view.probed else read[-1].gravity
     hour = _settles_at(view, read[-1].hour, expected, now_h)
     if hour is None or hour > again_h:
@@ -74,10 +76,18 @@ def _not_before_h(view: View, unmet: Collection[Gate]) -> float:
     return max(view.hour, hopped_h + HOPS_DAYS * 24.0) if waits and hopped_h is not None else view.hour
 
 
-def _creep_told_h(read: Sequence[HandReading]) -> float:
-    """When one that says the same is far enough from the first that did."""
-    same = next(one for one in read if abs(one.gravity - read[-1].gravity) <= DIASTATIC_WITHIN)
-    return same.hour + DIASTATIC_APART_DAYS * 24.0
+def _creep_told(view: View, read: Sequence[HandReading], unmet: Collection[Gate], now_h: float) -> Asked:
+    """One that says the same, far enough from the first that did; but nothing counts from one that was taken while
+    ordinary sugars still fell: then one at their end comes first."""
+    last = read[-1]
+    if unread_at(view, last.hour).over_one > FALLING_STILL:
+        hour = max(last.hour + FALLEN_H, now_h)
+        days = f"{DIASTATIC_APART_DAYS:.0f} days"
+        why = f"From it on it must stand still for {days}, which shows whether it creeps."
+        return Asked(hour, why, hour + DIASTATIC_APART_DAYS * DAY_H)
+    same = next(one for one in read if abs(one.gravity - last.gravity) <= DIASTATIC_WITHIN)
+    hour = max(same.hour + DIASTATIC_APART_DAYS * DAY_H, now_h)
+    return Asked(hour, f"It tells whether it creeps{_but_for(unmet, view)}.", hour)
 
 
 def _first(view: View, unmet: Collection[Gate]) -> Asked | None:

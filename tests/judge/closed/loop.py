@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from fermwatch.judgement.gates import HOPS_DAYS, Gate
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, PackageChoice
 from fermwatch.model.finding import VerdictKind
@@ -154,6 +155,8 @@ def run(brew: Brew, mode: Mode) -> Outcome:
         if mode.forced and day == FORCED_DAY:
             data = {"gravity_sg": round(1.0 + forced / 1000.0, 4), "temperature_c": 25.0}
             judge.add_event(Event("forced", at(hour), EventKind.FORCED_FERMENT, data))
+        if _sample_due(outcome, hour) and random.random() >= mode.forgets:
+            judge.add_event(Event(f"smelt-{day}", at(hour), EventKind.DIACETYL_TEST, {"passed": True}))
         wanted = asked_h is not None and asked_h <= hour and random.random() >= mode.forgets
         own = mode.unasked and hour >= next_own_h
         reading = None
@@ -171,6 +174,14 @@ def run(brew: Brew, mode: Mode) -> Outcome:
             outcome.said_h = hour
             break
     return outcome
+
+
+def _sample_due(outcome: Outcome, hour: float) -> bool:
+    """Whether a warmed sample is asked for, some days after the hops; no simulated beer smells of butter."""
+    hopped_h, said = outcome.brew.hops_h, outcome.evenings[-1].said if outcome.evenings else None
+    if hopped_h is None or said is None or hour < hopped_h + HOPS_DAYS * 24.0:
+        return False
+    return any(one.name == str(Gate.HOPS) and not one.met for one in said.evidence)
 
 
 def at(hour: float) -> datetime:

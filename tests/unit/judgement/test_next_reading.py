@@ -115,3 +115,23 @@ def test_a_creep_is_told_by_one_a_fortnight_after_the_first_that_said_the_same()
     assert verdict is not None
     assert verdict.next_reading_at == at(200.0 + 14 * 24.0)
     assert "whether it creeps" in verdict.next_reading_why
+
+
+def test_where_it_still_fell_when_it_was_read_the_fortnight_begins_with_another() -> None:
+    judge = brewed(
+        fermenting(end=6.0), 12, batch=a_batch(SAISON), read_at=(0.3, 100.0), temperature_c=lambda _hour: 24.0
+    )
+    verdict = said(judge, 110.0).verdict
+    assert verdict is not None
+    assert verdict.next_reading_at == at(100.0 + 4 * 24.0)
+    assert "From it on it must stand still for 14 days" in verdict.next_reading_why
+
+
+def test_after_hops_were_read_only_the_warm_sample_is_asked_for() -> None:
+    hopped = [event(150.0, EventKind.DRY_HOP)]
+    judge = brewed(fermenting(), DAYS, events=hopped, read_at=(0.3, 100.0, 275.0, 320.0, 368.0))
+    verdict = said(judge, 380.0).verdict
+    assert verdict is not None
+    assert verdict.next_reading_at is None, verdict.next_reading_why
+    assert "Smell a warmed sample" in verdict.next_step
+    assert "diacetyl-test --passed" in verdict.next_step
