@@ -15,7 +15,7 @@ from types import ModuleType
 import fermwatch
 from fermwatch.commands.context import Context
 from fermwatch.commands.parser import Parser
-from fermwatch.errors import FermwatchError
+from fermwatch.errors import FermwatchError, StoreMissing
 from fermwatch.saying.voice import CANONICAL
 
 # name -> what it is for, in the order of a batch's life. Each lives in fermwatch/commands/NAME.py, with `arguments`
@@ -130,6 +130,8 @@ def _ended_by(error: Exception, context: Context) -> int:
     """The exit status after an error that is told. What happened in a group of tasks is told as if alone."""
     while isinstance(error, ExceptionGroup) and len(error.exceptions) == 1:
         error = error.exceptions[0]
+    if isinstance(error, StoreMissing):
+        error = importlib.import_module("fermwatch.commands.mistaken").behind(error, context)
     if isinstance(error, FermwatchError):
         context.complain(error)
         return error.exit_status

@@ -9,6 +9,7 @@ FermwatchError                  one sentence for the person, and `hint`: what to
 │   ├── ProbeMisbehaving        it speaks, but not sense: count it and go on
 │   └── ProbeRefused            a person must act first (permission, login, lock); tried again, slowly
 ├── StoreError                  the database                                           exit 74
+│   ├── StoreMissing            no watcher has made it yet
 │   ├── StoreFull               no room on the disk: nothing was written
 │   ├── StoreDamaged            what lies in its files is no store any more
 │   ├── StoreGone               its files were deleted, replaced, or put out of reach
@@ -90,6 +91,10 @@ class StoreError(FermwatchError):
     """The store cannot be read or written."""
 
     exit_status = 74  # EX_IOERR
+
+
+class StoreMissing(StoreError):
+    """There is no store: no watcher has run here yet."""
 
 
 class StoreFull(StoreError):

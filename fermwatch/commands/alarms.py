@@ -7,10 +7,12 @@ from operator import attrgetter
 from fermwatch.commands import sheet
 from fermwatch.commands.alarm_choice import named
 from fermwatch.commands.context import Context
+from fermwatch.commands.mistaken import feed_of
 from fermwatch.commands.site import Site, open_site
 from fermwatch.model.finding import Alarm
 from fermwatch.saying import for_programs
 from fermwatch.saying.facts import alarm_facts
+from fermwatch.saying.watch import watcher_words
 from fermwatch.saying.words import moment
 
 JOURNAL_LINES = 40
@@ -30,8 +32,19 @@ def run(options: argparse.Namespace, context: Context) -> int:
         elif options.journal:
             sheet.say(context, _journal(site) or ["Nothing is in the journal of alarms yet."])
         else:
-            sheet.say(context, *_now(site, sheet.width(context)))
+            sheet.say(context, *_unwatched(context, site), *_now(site, sheet.width(context)))
     return 0
+
+
+def _unwatched(context: Context, site: Site) -> list[list[str]]:
+    """Where nobody watches, no alarm can come: that goes before all."""
+    feed = feed_of(context)
+    try:
+        snapshot = feed.snapshot(context.clock.now())
+    finally:
+        feed.close()
+    said = watcher_words(snapshot, site.voice).text
+    return [] if snapshot.watched else [sheet.paragraph(f"{said[0].upper()}{said[1:]}.", sheet.width(context))]
 
 
 def _now(site: Site, width: int) -> list[list[str]]:

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from functools import partial
 
 from fermwatch.commands.context import Context
+from fermwatch.commands.mistaken import feed_of
 from fermwatch.config.preferences import save_units
 from fermwatch.errors import InputError
-from fermwatch.feed import open_feed
 from fermwatch.inbox.sending import put
 from fermwatch.saying.voice import Units
 
@@ -29,7 +29,7 @@ def show(context: Context, *, remember: Callable[[Units], None] | None) -> int:
 
     place = context.place
     return run_dashboard(
-        partial(open_feed, context.open_store()),
+        partial(feed_of, context),
         partial(put, place.store),
         context.user,
         context.clock,

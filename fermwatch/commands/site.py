@@ -71,9 +71,18 @@ def _fermenting_first(batches: list[Batch]) -> list[Batch]:
     return [batch for batch in batches if batch.in_fermenter] or batches
 
 
+def _named(batches: list[Batch]) -> str:
+    """In quotes, as they are typed; of those with one name the identity, which alone tells them apart."""
+    names = [batch.name for batch in batches]
+    return ", ".join(f'"{one.name}"' if names.count(one.name) == 1 else one.id for one in batches[-6:])
+
+
 def _only(found: list[Batch], known: list[Batch], words: str) -> Batch:
     if len(found) == 1:
         return found[0]
+    if len(found) > 1 and all(batch.in_package for batch in found):
+        where = "any fermenter" if words == "a batch" else found[0].vessel
+        raise InputError(f"No beer is in {where}.", hint=f"A packaged one is meant by its name: {_named(found)}.")
     there = ", ".join(f"{batch.name} ({batch.vessel}, {batch.id})" for batch in known[-6:])
     if not found and not known:
         missing = "There is no open batch." if words == "a batch" else f"There is no batch {words!r:.60}."

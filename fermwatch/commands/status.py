@@ -7,7 +7,7 @@ import argparse
 
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
-from fermwatch.feed import open_feed
+from fermwatch.commands.mistaken import feed_of
 from fermwatch.report.status import status_text
 from fermwatch.saying import for_programs
 from fermwatch.saying.headline import Urgency, headline
@@ -22,7 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
-    feed = open_feed(context.open_store())
+    feed = feed_of(context)
     try:
         snapshot = feed.snapshot(context.clock.now())
     finally:

@@ -89,7 +89,10 @@ class InPackage:
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """now: the deciding instant; wall_now: the reader's own clock, to tell a dead watcher by."""
+    """now: the deciding instant; wall_now: the reader's own clock, to tell a dead watcher by.
+
+    mistake: in the configuration, with its place and remedy, where nobody watches.
+    """
 
     site: str
     timezone: str
@@ -103,6 +106,7 @@ class Snapshot:
     stores: tuple[ProbeView, ...] = ()  # probes of the places where packages stand
     lease_held: bool = True  # whether a watcher holds the site, as far as can be told
     misread: tuple[Misread, ...] = ()  # rows that are not in this picture, since this program cannot read them
+    mistake: str = ""
 
     @property
     def watched(self) -> bool:

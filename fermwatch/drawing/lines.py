@@ -9,6 +9,7 @@ from functools import lru_cache
 from fermwatch.saying.ink import Ink
 
 GAP = 2  # cells between two columns
+LEAST_LINE = 40  # cells of what is no column
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ def wrap(text: str, size: int, rows: int = 2, ellipsis: str = "…") -> list[str
 
 def _broken(text: str, size: int, rows: int, ellipsis: str) -> list[str]:
     lines: list[str] = []
-    rest = [word for word in re.split(r"[ \t\r\n\v\f]+", text) if word]
+    rest = [piece for word in re.split(r"[ \t\r\n\v\f]+", text) for piece in _pieces(word, size)]
     while rest and len(lines) < rows:
         if len(lines) == rows - 1:
             lines.append(cut(" ".join(rest), size, ellipsis))
@@ -122,6 +123,16 @@ def _broken(text: str, size: int, rows: int, ellipsis: str) -> list[str]:
             taken.append(rest.pop(0))
         lines.append(cut(" ".join(taken), size, ellipsis))
     return lines
+
+
+def _pieces(word: str, size: int) -> list[str]:
+    """A word that no line holds, as a long path, goes on in the next one: its end is what tells. A column's is cut."""
+    pieces = []
+    while size >= LEAST_LINE and cells(word) > size:
+        end = next(end for end in range(size, 0, -1) if cells(word[:end]) <= size)
+        pieces.append(word[:end])
+        word = word[end:]
+    return [*pieces, word] if word else pieces
 
 
 def plain(line: Line) -> str:

@@ -24,6 +24,7 @@ LANE_WIDTH = 66
 SITE_TROUBLES_SHOWN = 3
 IN_PACKAGE_ROWS = 6
 ROWS_OF_NOTHING = 4
+ROWS_OF_MISTAKE = 5
 LEAST_BESIDE = 8  # rows that the lanes and the watcher want before any for packages
 
 
@@ -74,7 +75,9 @@ def showable(lines: list[Line], sheet: Sheet) -> list[Line]:
 
 def message(title: str, rows: list[str], sheet: Sheet, ink: Ink = Ink.STRONG) -> Drawn:
     """A page that says one thing, and the one next step."""
-    said: list[Line] = [(Span(title, ink),), EMPTY, *((Span(row),) for row in rows)]
+    size = sheet.width - 2 * CURSOR
+    said: list[Line] = [*((Span(part, ink),) for part in wrap(title, size, ROWS_OF_MISTAKE)), EMPTY]
+    said += [(Span(part),) for row in rows for part in (wrap(row, size, ROWS_OF_MISTAKE) or [""])]
     lines = [cut_line((Span(" " * CURSOR), *line), sheet.width) for line in (EMPTY, *said)]
     lines += [EMPTY] * (sheet.height - len(lines))
     return Drawn(tuple(lines[: sheet.height]), (-1,) * min(len(lines), sheet.height))
@@ -119,9 +122,18 @@ def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice, selected: int) -> tu
     if hands is not None:
         room = sheet.width - CURSOR - cells(NEXT)
         lines.append((margin, Span(NEXT, Ink.FAINT), Span(next_step(hands, snapshot.now, voice, room))))
-    lines.append((margin, *_said(watch.watcher_words(snapshot, voice))))
+    lines += _watcher(snapshot, sheet, voice)
     owners += [-1] * (len(lines) - len(owners))
     return [cut_line(line, sheet.width, voice.ellipsis) for line in lines], owners
+
+
+def _watcher(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
+    """A line; of a configuration with a mistake as many as its place and its remedy need."""
+    said = watch.watcher_words(snapshot, voice)
+    margin, (whole,) = Span(" " * CURSOR), _said(said)
+    if not snapshot.mistake:
+        return [(margin, whole)]
+    return [(margin, Span(row, said.ink)) for row in wrap(whole.text, sheet.width - CURSOR, ROWS_OF_MISTAKE)]
 
 
 def next_step(task: Task, now: datetime, voice: Voice, size: int) -> str:

@@ -1,10 +1,13 @@
 """Pictures of the store, for whoever looks: over the store's contract alone."""
 
+from collections.abc import Callable
+
 from fermwatch.contracts.feed import Feed
 from fermwatch.contracts.store import Store
 from fermwatch.feed.store_feed import StoreFeed
 
 
-def open_feed(store: Store) -> Feed:
-    """A feed with a reader of its own. Raises what `Store.reader` does."""
-    return StoreFeed(store.reader(), store.is_held)
+def open_feed(store: Store, mistake: Callable[[], str] = str) -> Feed:
+    """A feed with a reader of its own. Raises what `Store.reader` does. mistake: in the configuration, asked for where
+    nobody watches."""
+    return StoreFeed(store.reader(), store.is_held, mistake)

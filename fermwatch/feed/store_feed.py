@@ -1,6 +1,7 @@
 """The feed over a store's reader: every call one short read, and every answer a frozen value."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 
 from fermwatch.contracts.feed import (
@@ -23,17 +24,21 @@ from fermwatch.model.history import History
 
 
 class StoreFeed:
-    """contracts.feed.Feed over a reader, which it closes. is_held: whether a watcher holds the site, however busy."""
+    """contracts.feed.Feed over a reader, which it closes. is_held: whether a watcher holds the site, however busy.
 
-    def __init__(self, reader: Reader, is_held: Callable[[], bool]) -> None:
-        self._reader, self._is_held = reader, is_held
+    mistake: what is wrong with the configuration that the next one would start with.
+    """
+
+    def __init__(self, reader: Reader, is_held: Callable[[], bool], mistake: Callable[[], str]) -> None:
+        self._reader, self._is_held, self._mistake = reader, is_held, mistake
 
     def changed(self) -> bool:
         return self._reader.changed()
 
     def snapshot(self, wall_now: datetime) -> Snapshot:
         with self._reader.at_one_instant():
-            return Picture(self._reader, wall_now, held=self._is_held()).snapshot()
+            picture = Picture(self._reader, wall_now, held=self._is_held()).snapshot()
+        return picture if picture.watched else replace(picture, mistake=self._mistake())
 
     def answer(self, query: Query, wall_now: datetime) -> Answer:
         with self._reader.at_one_instant():

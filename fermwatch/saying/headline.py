@@ -70,7 +70,9 @@ def _unwatched(snapshot: Snapshot, _voice: Voice) -> Iterator[Claim]:
         yield Claim("store", Urgency.CRITICAL, f"the watcher runs, and has written nothing for {silent}")
     elif not snapshot.watched:
         never = snapshot.watcher is None
-        yield Claim("watcher", Urgency.CRITICAL, "nobody has watched yet" if never else "nobody is watching")
+        why = ": the configuration has a mistake" if snapshot.mistake else ""
+        said = "nobody has watched yet" if never else "nobody is watching"
+        yield Claim("watcher", Urgency.CRITICAL, f"{said}{why}")
 
 
 def _store(snapshot: Snapshot, voice: Voice) -> Iterator[Claim]:

@@ -32,17 +32,17 @@ def watcher_words(snapshot: Snapshot, voice: Voice) -> Said:
     """The watcher's own health, in one line."""
     watcher = snapshot.watcher
     if watcher is None:
-        return Said("nobody has watched yet: start `fermwatch watch`", Ink.CRITICAL, "!!")
+        return Said(f"nobody has watched yet: {_start(snapshot, voice)}", Ink.CRITICAL, "!!")
     since = words.moment(watcher.beat_at, snapshot.wall_now, voice)
     if watcher.stopped:
-        return Said(f"the watcher was stopped {since}: start `fermwatch watch`", Ink.CRITICAL, "!!")
+        return Said(f"the watcher was stopped {since}: {_start(snapshot, voice)}", Ink.CRITICAL, "!!")
     if snapshot.held_up:
         text = (
             f"it has written nothing since {since}: the store is locked, or its disk hangs; the watcher's log has more"
         )
         return Said(text, Ink.CRITICAL, "!!")
     if not snapshot.watched:
-        return Said(f"nobody is watching since {since}: start `fermwatch watch`", Ink.CRITICAL, "!!")
+        return Said(f"nobody is watching since {since}: {_start(snapshot, voice)}", Ink.CRITICAL, "!!")
     if watcher.trouble:
         return Said(voice.text(watcher.trouble), Ink.CRITICAL, "!!")
     if watcher.last_commit_at is None:
@@ -50,6 +50,12 @@ def watcher_words(snapshot: Snapshot, voice: Voice) -> Said:
     stored = words.ago((snapshot.now - watcher.last_commit_at).total_seconds())
     parts = ["watching", f"last stored {stored}", *_no_readings(snapshot, voice), _source_count(snapshot)]
     return Said(voice.dot.join(parts), Ink.FAINT)
+
+
+def _start(snapshot: Snapshot, voice: Voice) -> str:
+    """What to do, where nobody watches."""
+    mend = f"mend {voice.text(snapshot.mistake)} Then " if snapshot.mistake else ""
+    return f"{mend}start `fermwatch watch`"
 
 
 def _nothing_stored(snapshot: Snapshot) -> str:

@@ -225,3 +225,16 @@ def test_one_reading_of_a_beer_where_its_yeast_ends_leaves_little(desk: CommandL
     desk.done("measure", "left", "hydrometer", gravity, "--degassed", "--yes")
     desk.clock.advance(2 * DAY)
     assert chance(flat(desk.type("batch", "package", "left", *GLASS).text)) < 60.0
+
+
+def test_where_no_beer_is_in_the_fermenter_the_packaged_ones_are_named(desk: CommandLine) -> None:
+    """It said that several batches were meant."""
+    desk.done("batch", "package", "left", *GLASS, "--yes", "--although-not-safe")
+    desk.done("batch", "open", "Second Wort", "--vessel", "left", "--og", "1.048", "--yeast", "clean-ale", "--yes")
+    desk.done("batch", "package", "left", *GLASS, "--yes", "--although-not-safe")
+    for words, where in ((("measure", "left"), "left"), (("bottle",), "any fermenter")):
+        refused = flat(desk.type(*words).error)
+        assert f"No beer is in {where}. A packaged one is meant by its name:" in refused
+        assert '"Fresh Wort"' in refused
+        assert '"Second Wort"' in refused
+    assert "Second Wort was packaged" in flat(desk.type("bottle", "Second Wort").text)

@@ -24,7 +24,7 @@ from fermwatch.contracts.store import (
     StoredProbe,
     WatcherStatus,
 )
-from fermwatch.errors import StoreError, UnreadableRow
+from fermwatch.errors import StoreError, StoreMissing, UnreadableRow
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
@@ -95,7 +95,8 @@ _RECENT_MS = 2 * rollups.HOUR_MS
 def open_reader(directory: Path, site: str) -> "SqliteReader":
     """A reader of the site's store.
 
-    Raises StoreError where there is none, StoreForbidden for who may not read it, StoreVersion where it is of another.
+    Raises StoreMissing where there is none, StoreForbidden for who may not read it, StoreVersion where it is of
+    another.
     """
     file = store_file(directory, site)
     _check_may_be_read(file)
@@ -111,14 +112,14 @@ def open_reader(directory: Path, site: str) -> "SqliteReader":
 
 
 def _check_may_be_read(file: Path) -> None:
-    """StoreError where there is none, StoreForbidden for who may not read it."""
+    """StoreMissing where there is none, StoreForbidden for who may not read it."""
     try:
         file.stat()
     except PermissionError:
         raise no_access(file.parent, "read") from None
     except OSError:
         hint = "Start `fermwatch watch` once, or try `fermwatch demo`."
-        raise StoreError(f"There is no store at {file}.", hint=hint) from None
+        raise StoreMissing(f"There is no store at {file}.", hint=hint) from None
     if not os.access(file, os.R_OK, effective_ids=True):
         raise no_access(file, "read")
 

@@ -1,0 +1,32 @@
+"""What is wrong with the configuration that a watcher would start with: why nobody watches, or no store is there."""
+
+from fermwatch.commands.context import Context
+from fermwatch.contracts.feed import Feed
+from fermwatch.errors import FermwatchError, StoreMissing
+from fermwatch.feed import open_feed
+
+
+def feed_of(context: Context) -> Feed:
+    """A feed that says, where nobody watches, what is wrong with the configuration. Raises it where no store is."""
+    try:
+        return open_feed(context.open_store(), lambda: str(mistake(context) or ""))
+    except StoreMissing as error:
+        raise behind(error, context) from None
+
+
+def behind(error: FermwatchError, context: Context) -> FermwatchError:
+    """Of a store that no watcher has made yet: the mistake that none can start with."""
+    return (mistake(context) or error) if isinstance(error, StoreMissing) else error
+
+
+def mistake(context: Context) -> FermwatchError | None:
+    """None where nothing is wrong, and where a store was named apart from any configuration."""
+    if context.store is not None or context.place.config is None:
+        return None
+    from fermwatch.commands.watch import load_configuration  # checks options and loads plug-ins: only where it must
+
+    try:
+        load_configuration(context)
+    except FermwatchError as error:
+        return error
+    return None
