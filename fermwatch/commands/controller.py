@@ -21,6 +21,7 @@ from fermwatch.model.subject import About
 from fermwatch.requests.controlling import repeats_caution
 from fermwatch.requests.shapes import ArmingAsked
 from fermwatch.saying import for_programs, words
+from fermwatch.saying.asking import let_be
 from fermwatch.saying.controlled import ControllerFacts
 from fermwatch.watching.controls import CONTROL, SWITCHED
 
@@ -93,7 +94,7 @@ def _observe(options: argparse.Namespace, context: Context) -> int:
     """Write nothing any more; it is heard while it waits, whatever else the watcher has to do."""
     asked = ArmingAsked(options.controller, Degree.OBSERVE)
     reply = ask(context, asked, identity=observe_identity(options.controller, new_id(context.clock.now())))
-    return report(context, reply, f"Observing: nothing is written to {options.controller} any more.")
+    return report(context, reply, let_be([options.controller]))
 
 
 def _show(options: argparse.Namespace, context: Context) -> int:

@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import NamedTuple, Protocol
 
 from fermwatch.contracts.inbox import Outcome
-from fermwatch.contracts.store import Bucket, JournalEntry, Misread, SourceStatus, WatcherStatus
+from fermwatch.contracts.store import Bucket, ControllerStatus, JournalEntry, Misread, SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.finding import Alarm
@@ -57,7 +57,8 @@ class Curves:
 class Lane:
     """One fermenter. Curves cover the last 24 h, calibrated, at most 96 buckets.
 
-    course: what was declared of its temperature, and whether it is in force now.
+    course: what was declared of its temperature, and whether it is in force now. controllers: those that regulate it
+    and that fermwatch may do more with than read.
     """
 
     vessel: Vessel
@@ -70,6 +71,7 @@ class Lane:
     measurements: tuple[GravityMeasurement, ...] = ()
     events: tuple[Event, ...] = ()
     course: Course = NOTHING_DECLARED
+    controllers: tuple[ControllerStatus, ...] = ()
 
     def last_day(self, now: datetime) -> Curves:
         return Curves(last_day(now), self.beer_curve, self.gravity_curve)

@@ -112,6 +112,9 @@ ACTIONS = (
         Wish.ALARM_SEEN,
         help="say that you have seen the alarm of the lane or the site",
     ),
+    Action(
+        "observe", ("o",), "observe", Wish.OBSERVE, help="let every controller be, at once: nothing is written any more"
+    ),
     Action("units", ("u",), "units", Wish.UNITS, help="change units: °C or °F, SG or °P"),
     Action("theme", ("t",), "theme", Wish.THEME, help="dark or light"),
     Action("close-help", ("escape", "enter", "question_mark", "q", "space"), "close", Wish.CLOSE_WINDOW, (HELP,)),

@@ -32,6 +32,7 @@ from fermwatch.dashboard.events import (
     Failed,
     Happening,
     KeepUnits,
+    LetBe,
     RequestsKept,
     Tell,
     WaitedLong,
@@ -162,6 +163,8 @@ class Dashboard(App[None]):
                 self._ask_which(alarms)
             case Acknowledge(alarms):
                 self._send(alarms)
+            case LetBe(controllers):
+                self._let_be(controllers)
             case KeepUnits(units, then):
                 self.clear_notifications()  # of the units before these
                 kept = "until you leave" if self._remember is None else "also for bare numbers that you type"
@@ -203,10 +206,20 @@ class Dashboard(App[None]):
 
             asked = (Acknowledging(one.rule, one.subject) for one in alarms)
             now = self._clock.now()
-            self._keep(self._ask, tuple(request(one, site=self._site, user=self._user, now=now) for one in asked))
+            sent = tuple(request(one, site=self._site, user=self._user, now=now) for one in asked)
+            self._keep(self._ask, sent, asking.SEEN)
+
+    def _let_be(self, controllers: tuple[str, ...]) -> None:
+        """By requests whose very names are heard while they wait, however busy the watcher is."""
+        if self._ask is not None:
+            from fermwatch.desk.asking import observing
+
+            now = self._clock.now()
+            sent = tuple(observing(one, site=self._site, user=self._user, now=now) for one in controllers)
+            self._keep(self._ask, sent, asking.let_be(controllers))
 
     @work(thread=True, group="asking", exit_on_error=True)
-    def _keep(self, ask: Ask, requests: tuple[Request, ...]) -> None:
+    def _keep(self, ask: Ask, requests: tuple[Request, ...], done: str) -> None:
         """The inbox is a file: it is written away from the loop."""
         try:
             for request in requests:
@@ -214,7 +227,7 @@ class Dashboard(App[None]):
         except FermwatchError as error:
             self.post_message(EventHeard(Failed(str(error))))
         else:
-            self.post_message(EventHeard(RequestsKept(tuple(one.key for one in requests), asking.SEEN)))
+            self.post_message(EventHeard(RequestsKept(tuple(one.key for one in requests), done)))
 
     def _voice(self) -> Voice:
         return Voice(self.state.known.units, self.state.known.ascii)

@@ -19,6 +19,7 @@ class Wish(Enum):
     THEME = auto()
     OPEN = auto()  # what is under the cursor
     WHY = auto()  # what is said rests on what
+    OBSERVE = auto()  # every controller is let be
     ALARM_SEEN = auto()  # what waits on this page has been seen; which one is asked where there are several
     HELP = auto()
     CLOSE_WINDOW = auto()
@@ -138,6 +139,12 @@ class Acknowledge(NamedTuple):
     alarms: tuple[Alarm, ...]
 
 
+class LetBe(NamedTuple):
+    """Nothing is to be written to these controllers any more."""
+
+    controllers: tuple[str, ...]
+
+
 class KeepUnits(NamedTuple):
     """then: what the key turns to next."""
 
@@ -151,4 +158,4 @@ class AwaitOutcomes(NamedTuple):
     request_keys: tuple[str, ...]
 
 
-Effect = Do | Tell | AskWhich | Acknowledge | KeepUnits | AwaitOutcomes
+Effect = Do | Tell | AskWhich | Acknowledge | LetBe | KeepUnits | AwaitOutcomes

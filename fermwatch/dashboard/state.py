@@ -19,6 +19,7 @@ from fermwatch.dashboard.events import (
     Happening,
     KeepUnits,
     LanePicked,
+    LetBe,
     MarkStepped,
     PageOpened,
     ReadingFailed,
@@ -102,8 +103,8 @@ def _wished(state: State, wish: Wish) -> Step:
             return turned, (KeepUnits(units, then=then[0]),)
         case Wish.THEME:
             return replace(state, known=replace(known, dark=not known.dark)), ()
-        case Wish.ALARM_SEEN:
-            return state, (_seen(state),)
+        case Wish.ALARM_SEEN | Wish.OBSERVE:
+            return state, (_seen(state) if wish is Wish.ALARM_SEEN else _let_be(state.known),)
         case Wish.HELP:
             return state, (Do.SHOW_HELP,)
         case Wish.CLOSE_WINDOW:
@@ -165,6 +166,15 @@ def _seen(state: State) -> Effect:
     if not alarms:
         return Tell(asking.NONE_WAITS)
     return Acknowledge(alarms) if len(alarms) == 1 else AskWhich(alarms)
+
+
+def _let_be(known: Known) -> Effect:
+    """All that there are, whatever they were seen to do last: nobody asks twice in the safe direction."""
+    lanes = () if known.snapshot is None else known.snapshot.lanes
+    names = tuple(one.name for lane in lanes for one in lane.controllers)
+    if not known.may_ask:
+        return Tell(asking.VIEWER_ONLY, severe=True)
+    return LetBe(names) if names else Tell(asking.NO_CONTROLLER)
 
 
 def _opened(state: State, opened: PageOpened) -> Step:

@@ -12,9 +12,11 @@ from fermwatch.contracts.feed import Feed, OutcomesAnswer, OutcomesQuery
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
 from fermwatch.errors import RequestRefused
 from fermwatch.ids import RANDOM_BYTES, new_ulid
+from fermwatch.inbox.peeking import observe_identity
 from fermwatch.inbox.sending import put
+from fermwatch.model.degree import Degree
 from fermwatch.plain_data import to_plain
-from fermwatch.requests.shapes import KIND_OF, Asked
+from fermwatch.requests.shapes import KIND_OF, ArmingAsked, Asked
 from fermwatch.saying import asking
 
 WAIT_S = 4.0
@@ -32,6 +34,12 @@ def request(asked: Asked, *, site: str, user: str, now: datetime, identity: str 
     identity: where it is known by its content; else a fresh one.
     """
     return Request(identity or new_id(now), site, KIND_OF[type(asked)], to_plain(asked), user, now)
+
+
+def observing(controller: str, *, site: str, user: str, now: datetime) -> Request:
+    """To write nothing to it any more: heard by its name alone while it waits."""
+    identity = observe_identity(controller, new_id(now))
+    return request(ArmingAsked(controller, Degree.OBSERVE), site=site, user=user, now=now, identity=identity)
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,6 +32,7 @@ def lane_lines(lane: Lane, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
         *_alarms(lane, pen),
         *instruments(facts, pen),
         *_section("judgement", _judgement(lane.judgement, facts, pen)),
+        *_section("controller", _controllers(facts, pen)),
         *_section("probes", probe_lines(lane.probes, pen.now, pen.voice)),
         *_section("batch", _batch(lane.batch, lane.events, pen)),
         *_section("packaged out of it", _packaged(lane, snapshot, pen)),
@@ -99,6 +100,11 @@ def _evidence(evidence: tuple[Evidence, ...], pen: Pen) -> list[Line]:
         for row, text in enumerate(wrap(said, pen.width - len(mark), LONGEST_EVIDENCE, pen.voice.ellipsis)):
             lines.append((Span(mark if row == 0 else " " * len(mark), Ink.FAINT), Span(text)))
     return lines
+
+
+def _controllers(facts: LaneFacts, pen: Pen) -> list[Line]:
+    said = (wrap(f"{one.mark} {one.text}".strip(), pen.width, 4, pen.voice.ellipsis) for one in facts.controllers)
+    return [(Span(text),) for rows in said for text in rows]
 
 
 def _batch(batch: Batch | None, events: tuple[Event, ...], pen: Pen) -> list[Line]:

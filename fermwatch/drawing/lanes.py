@@ -92,10 +92,23 @@ def _lane(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
 
 
 def _rule(facts: LaneFacts, pen: Pen) -> Line:
-    """What parts two lanes; at its end, how the probes of the lower one do."""
-    probes = _probes(facts)
-    rule = pen.width - width(probes) - 1
-    return (Span(pen.glyphs.rule * max(rule, 0) + " ", Ink.FAINT), *cut_line(probes, pen.width, pen.voice.ellipsis))
+    """What parts two lanes; on it what the controller of the lower one does, and how its probes do."""
+    probes = cut_line(_probes(facts), pen.width, pen.voice.ellipsis)
+    controller = _controller(facts, pen.width - width(probes) - 2 * GAP, pen)
+    rule = pen.width - width(controller) - width(probes) - 1
+    return (*controller, Span(pen.glyphs.rule * max(rule, 0) + " ", Ink.FAINT), *probes)
+
+
+LEAST_CONTROLLER = 24  # cells: in fewer nothing of it is understood
+
+
+def _controller(facts: LaneFacts, size: int, pen: Pen) -> Line:
+    """What the controllers do, on a rule that has room; empty where there is none of either."""
+    if not facts.controllers or size < LEAST_CONTROLLER:
+        return EMPTY
+    said = cut("; ".join(one.brief for one in facts.controllers), size - 2 - GAP, pen.voice.ellipsis)
+    plain = any(one.ink is not Ink.FAINT for one in facts.controllers)
+    return Span(pen.glyphs.rule * 2 + " ", Ink.FAINT), Span(f"{said} ", Ink.PLAIN if plain else Ink.FAINT)
 
 
 def _temperature_block(facts: LaneFacts, size: int, pen: Pen) -> list[Line]:
@@ -227,6 +240,7 @@ def _title(facts: LaneFacts, pen: Pen) -> Line:
     about = pen.voice.dot.join(part for part in (facts.batch, facts.day) if part)
     left = (*_who(facts), Span(f"  {about} ", Ink.PLAIN))
     right = (Span(" "), *_probes(facts))
+    left = (*left, *_controller(facts, pen.width - width(left) - width(right) - GAP, pen))
     rule = pen.width - width(left) - width(right)
     if rule < 1:
         return cut_line((*left, Span(pen.glyphs.rule, Ink.FAINT), *right), pen.width, pen.voice.ellipsis)

@@ -38,6 +38,7 @@ class Picture:
         self._latest = reader.latest()
         self._history = History(reader.bindings())
         self._sources = reader.sources()
+        self._controllers = reader.controllers()
         self._lost = {one.name for one in self._sources if one.state in _LOST}
         self._watched = self._watcher is not None and self._watcher.awake(wall_now, held=held)
         open_batches = reader.batches()
@@ -80,6 +81,7 @@ class Picture:
             measurements=self._reader.measurements(batch.id, strict=False) if batch else (),
             events=events,
             course=course_of(events, self._now, warmed_at(self._all_alarms, vessel.slug)),
+            controllers=tuple(one for one in self._controllers if one.vessel == vessel.slug),
         )
 
     def _alarms_of(self, vessel: Vessel, batch: Batch | None, own: Sequence[StoredProbe]) -> tuple[Alarm, ...]:

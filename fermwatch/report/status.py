@@ -68,6 +68,7 @@ def _wrapped(line: str, width: int, voice: Voice) -> str:
 def _lane(facts: LaneFacts, voice: Voice) -> list[str]:
     title = ", ".join(part for part in (facts.name, facts.batch, facts.day) if part)
     planned = [_sentence(facts.planned)] if facts.planned else []
+    planned += [_sentence(f"Controller {one.text}") for one in facts.controllers]
     told = [*_alarms(facts.alarms), _temperature(facts, voice), *planned, *_gravity(facts, voice), *_judged(facts)]
     told.append(f"Probes: {facts.probes}.")
     told += [_quiet(alarm) for alarm in facts.quiet]

@@ -1,10 +1,17 @@
 """What is said to somebody who asks something of the watcher: that it is kept, refused, or done."""
 
+from collections.abc import Sequence
+
 from fermwatch.contracts.inbox import Outcome
 
 VIEWER_ONLY = "You may look, not answer: ask for a place in the group `fermwatch` on this machine."
 NONE_WAITS = "No alarm here waits to be seen."
+NO_CONTROLLER = "No controller is configured that could be let be."
 SEEN = "Seen: the watcher has noted it down."
+
+
+def let_be(controllers: Sequence[str]) -> str:
+    return f"Observing: nothing is written to {' and '.join(controllers)} any more."
 
 
 def kept(*, watched: bool) -> str:

@@ -9,6 +9,7 @@ from fermwatch.model.finding import Alarm, Severity
 from fermwatch.model.intent import ON_ITS_WAY, RULES_OF_SIDES, Band, Side, band_of, outside
 from fermwatch.model.quantity import Quantity
 from fermwatch.saying import intended, quiet, words
+from fermwatch.saying.controlled import AtWork, at_work
 from fermwatch.saying.ink import Ink
 from fermwatch.saying.judged import (
     done_spread,
@@ -78,6 +79,7 @@ class LaneFacts:
     sentence: str
     step: str  # the next step, with its time
     verdict_ink: Ink
+    controllers: tuple[AtWork, ...]
     alarms: tuple[AlarmFacts, ...]
     quiet: tuple[AlarmFacts, ...]  # alarms that stand and are quiet on purpose
     kept_quiet: str  # those of them that somebody has shelved or taken out of service
@@ -120,6 +122,7 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
         step=next_step(lane, now, voice),
         gravity_remark=gravity_remark(lane, voice),
         verdict_ink=verdict_ink(lane.judgement),
+        controllers=tuple(at_work(one, now, voice) for one in lane.controllers),
         alarms=alarms,
         quiet=quiet_alarms(lane.alarms, now, voice),
         kept_quiet=_kept_quiet(lane.alarms, now, voice),

@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 
 from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.feed import InPackage, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import Misread, SourceStatus, WatcherStatus
+from fermwatch.contracts.store import ControllerStatus, Misread, SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, PackageChoice
 from fermwatch.model.event_data import INSTANTS
 from fermwatch.model.finding import Alarm, Evidence
@@ -97,6 +97,7 @@ def fermenter(lane: Lane) -> Object:
         "batch": _or_null(batch, lane.batch),
         "probes": [probe(view) for view in lane.probes],
         "planned": _or_null(planned, lane.course.meant),
+        "regulators": [regulator(one) for one in lane.controllers],
         "alarms": [alarm(one) for one in lane.alarms],
         "judgement": _or_null(judgement, lane.judgement),
     }
@@ -113,6 +114,17 @@ def probe(view: ProbeView) -> Object:
         "at": _value(view.at),
         "age_s": None if view.age_s is None else round(view.age_s, 1),
         "flagged": view.flagged,
+    }
+
+
+def regulator(one: ControllerStatus) -> Object:
+    """A controller of a fermenter, and what it does now."""
+    return {
+        **_picked(one, "name degree target_c set_point_c"),
+        "on": None if one.on is None else [output.value for output in one.on],
+        "seen_at": _value(one.at),
+        "tells": list(one.alarms),
+        "trouble": one.trouble or None,
     }
 
 

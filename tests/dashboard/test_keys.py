@@ -8,16 +8,19 @@ from textual.pilot import Pilot
 from textual.widgets import OptionList
 from textual.widgets._toast import Toast
 
+from fermwatch.contracts.feed import Snapshot
 from fermwatch.contracts.inbox import Request, RequestKind
+from fermwatch.contracts.store import ControllerStatus
 from fermwatch.dashboard.app import Dashboard
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
 from fermwatch.dashboard.widgets.paper import Paper
 from fermwatch.drawing.lines import Line, plain
 from fermwatch.errors import ConfigError, StoreError
+from fermwatch.model.degree import Degree, Output
 from fermwatch.saying import asking
 from fermwatch.saying.voice import CANONICAL, US, Units
 from tests.dashboard.feeds import StillFeed, dashboard
-from tests.dashboard.snapshots import healthy, hot, in_package, snapshot, stalled, with_alarms
+from tests.dashboard.snapshots import NOW, healthy, hot, in_package, snapshot, stalled, with_alarms
 
 SIZE = (80, 24)
 GUARD = 200  # pauses of 20 ms
@@ -100,6 +103,41 @@ async def test_enter_opens_the_lane_and_escape_comes_back() -> None:
         await pilot.press("escape")
         await until_shown(pilot, "Left")
         assert app.state.page.NAME == "overview"
+
+
+def regulated(*names: str) -> Snapshot:
+    status = ControllerStatus("", "middle", Degree.DRIVE, 19.0, None, (Output.COOL,), NOW)
+    lanes = (healthy(), replace(hot(), controllers=tuple(replace(status, name=name) for name in names)))
+    return snapshot(*lanes)
+
+
+@pytest.mark.parametrize("way", [(), ("enter",), ("down", "enter", "w")])
+async def test_one_key_lets_every_controller_be_from_every_page(way: tuple[str, ...]) -> None:
+    """Whichever lane is looked at, without a question, and by a name that is heard while the request waits."""
+    asked: list[Request] = []
+    app = dashboard(regulated("fridge", "belt"), asked=asked)
+    async with app.run_test(size=SIZE, notifications=True) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press(*way, "o")
+        await until_asked(pilot, asked, 2)
+        await until_told(pilot)
+        told = [note.message for note in app._notifications]
+        assert told == ["Observing: nothing is written to fridge and belt any more."]
+    assert [one.kind for one in asked] == [RequestKind.ARM] * 2
+    assert [one.payload["degree"] for one in asked] == ["observe"] * 2
+    assert [one.id.rpartition("-")[0] for one in asked] == ["OBS-fridge", "OBS-belt"]
+
+
+@pytest.mark.parametrize(("may", "told"), [(True, asking.NO_CONTROLLER), (False, asking.VIEWER_ONLY)])
+async def test_who_has_no_controller_or_may_not_is_told_so(may: bool, told: str) -> None:
+    asked: list[Request] = []
+    app = dashboard(snapshot(healthy()) if may else regulated("fridge"), asked=asked if may else None)
+    async with app.run_test(size=SIZE, notifications=True) as pilot:
+        await until_shown(pilot, "Left")
+        await pilot.press("o")
+        await until_told(pilot)
+        assert [note.message for note in app._notifications] == [told]
+    assert asked == []
 
 
 async def test_units_go_round() -> None:

@@ -6,13 +6,15 @@ import pytest
 
 from fermwatch.brewing import too_early
 from fermwatch.contracts.feed import InPackage, Snapshot
+from fermwatch.contracts.store import ControllerStatus
 from fermwatch.drawing import packages
 from fermwatch.drawing.lines import plain, width
 from fermwatch.drawing.page import Sheet, overview
+from fermwatch.model.degree import Degree, Output
 from fermwatch.model.finding import Alarm, Condition
 from fermwatch.saying.voice import Units
 from tests.dashboard.expected_text import Expected
-from tests.dashboard.snapshots import NOW, healthy, in_package, many, snapshot
+from tests.dashboard.snapshots import NOW, healthy, hot, in_package, many, snapshot
 
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
 
@@ -24,6 +26,16 @@ def text(shown: Snapshot, sheet: Sheet, selected: int = 0) -> str:
 @pytest.mark.parametrize(("columns", "rows"), SIZES)
 def test_three_stories_at_every_size(expected: Expected, columns: int, rows: int) -> None:
     expected.check(f"overview_{columns}x{rows}", text(snapshot(), Sheet(columns, rows - 1)))
+
+
+@pytest.mark.parametrize(("columns", "rows"), [(80, 24), (120, 40)])
+def test_what_a_controller_does_stands_on_the_rule_of_its_lane(expected: Expected, columns: int, rows: int) -> None:
+    fridge = ControllerStatus("fridge", "left", Degree.SET, 19.0, 19.0, (Output.COOL,), NOW)
+    belt = ControllerStatus(
+        "belt", "middle", Degree.DRIVE, 18.0, None, (), NOW, trouble="Heat had no effect for 45 min."
+    )
+    lanes = (replace(healthy(), controllers=(fridge,)), replace(hot(), controllers=(belt,)))
+    expected.check(f"overview_controllers_{columns}x{rows}", text(snapshot(*lanes), Sheet(columns, rows - 1)))
 
 
 def test_without_any_judgement_it_says_what_is_missing(expected: Expected) -> None:

@@ -11,10 +11,12 @@ from pathlib import Path
 
 import pytest
 
+from fermwatch.contracts.inbox import RequestKind
 from fermwatch.model.degree import CAUTION, Output
 from fermwatch_drivers.modbus.register_map import shipped_map
 from fermwatch_sim.modbus import ModbusFace
 from fermwatch_sim.virtual_controller import Mode, VirtualController
+from tests.dashboard.terminal import Terminal
 from tests.support.modbus import serving
 from tests.support.running import Site, Watching, until, vessel
 
@@ -130,6 +132,27 @@ def test_beer_that_is_not_seen_is_not_heated(tmp_path: Path, device: VirtualCont
         until(lambda: not heats(device), "let be: the lease ends", guard_s=LEASE_S + 10.0)
         time.sleep(6.0)
         assert not heats(device)
+
+
+def test_one_key_of_the_dashboard_lets_it_be_also_while_the_watcher_is_busy(
+    tmp_path: Path, device: VirtualController
+) -> None:
+    """A thousand requests lie before it in the inbox; it is heard by its name while they are carried out."""
+    face = ModbusFace(device, time.monotonic)
+    with serving(face), driven(tmp_path, face.port, device) as (site, _):
+        program = ["-m", "fermwatch", "--config", str(site.config)]
+        with Terminal(program, columns=130, rows=30) as terminal:
+            terminal.until("fridge is driven to 19.0 °C by the plan, heats")
+            for number in range(1000):
+                site.ask(RequestKind.VOID, {"id": f"none-{number}", "reason": "a test"})
+            terminal.type("o")
+            terminal.until("Observing: nothing is written to fridge any more")
+            leased_s = device.leased_until_s
+            until(lambda: not heats(device), "the lease ends", guard_s=LEASE_S + 10.0)
+            assert device.leased_until_s == leased_s, "nothing is renewed any more"
+            terminal.until("fridge is only read, nothing on")
+            terminal.type("?")
+            terminal.until("let every controller be, at once")
 
 
 def test_the_worked_map_can_be_driven() -> None:

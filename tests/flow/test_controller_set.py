@@ -7,6 +7,8 @@ import json
 import time
 from pathlib import Path
 
+import pytest
+
 from fermwatch.model.degree import CAUTION
 from fermwatch_drivers.modbus.frames import Function
 from fermwatch_sim.modbus import ModbusFace
@@ -14,7 +16,7 @@ from fermwatch_sim.thermal import AirController
 from fermwatch_sim.virtual_controller import VirtualController
 from tests.flow.test_json import table
 from tests.support.modbus import ModbusPeer, serving
-from tests.support.running import Site, until, vessel
+from tests.support.running import Site, standing, until, vessel
 
 SOURCE = """
 [[source]]
@@ -100,6 +102,40 @@ def test_a_set_point_follows_the_plan_once_somebody_armed_it_and_not_a_moment_lo
     journal = done(site, "controller", "show")
     assert "the set point 2.0 °C is written, by the plan" in journal
     assert "at most" in journal
+
+
+@pytest.mark.timeout(300)  # a lost source is told of after a minute
+def test_what_it_does_stands_in_the_lane_and_its_silence_is_one_alarm_that_says_what_becomes_of_the_beer(
+    tmp_path: Path,
+) -> None:
+    device = VirtualController(regulator=AirController(15.0))
+    face = ModbusFace(device, time.monotonic)
+    with serving(face) as run:
+        site = configured(tmp_path, face.port)
+        with site.watched():
+            until(lambda: "Controller fridge is only read, set point 15.0 °C" in shown(site), "it is read")
+            for words in (OPEN, PLAN, ARM):
+                done(site, *words)
+            until(lambda: "Controller fridge is set to 18.0 °C by the plan, nothing on." in shown(site), "set")
+            (said,) = site.status()["fermenters"][0]["regulators"]
+            assert set(said) == table("object | keys")["regulator"]
+            assert (said["degree"], said["target_c"], said["set_point_c"], said["on"]) == ("set", 18.0, 18.0, [])
+            device.door_open = True
+            until(lambda: "it tells: door open" in shown(site), "an alarm bit of its own")
+            run(face.stop())
+            lost = site.until_status(lambda said: "source-lost" in standing(said), "it is silent", guard_s=120)
+            calling = [one["rule"] for one in lost["alarms"] if one["needs_attention"] and one["severity"] != "advice"]
+            assert calling == ["source-lost"]
+            told = shown(site)
+            assert "The controller goes on by itself at 18.0 °C, as it was set last." in told
+            assert "nothing is written: " in told
+            run(face.start())
+            until(lambda: "nothing is written" not in shown(site), "it is back")
+
+
+def shown(site: Site) -> str:
+    """The status in one line."""
+    return " ".join(done(site, "status").split())
 
 
 def test_a_device_that_keeps_its_own_mind_is_written_three_times_and_told_of(tmp_path: Path) -> None:

@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+from fermwatch.contracts.store import ControllerStatus
+from fermwatch.model.degree import Degree, Output
 from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.saying.for_programs import SCHEMA
 from tests.support.command_line import CommandLine, command_line
@@ -55,6 +57,10 @@ def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest
         writer.save_alarms([HOT], [])
     with desk.watched():
         pass
+    with open_writer(desk.directory, "home", desk.clock.now()) as writer:
+        writer.set_controller(
+            ControllerStatus("fridge", "left", Degree.SET, 18.0, 18.0, (Output.COOL,), NOW, ("door",))
+        )
     return desk
 
 
@@ -84,6 +90,7 @@ PLURALS = {
     "measurement": ("measurements",),
     "event": ("events",),
     "source": ("sources",),
+    "regulator": ("regulators",),
     "fermenter": ("fermenters",),
     "probe": ("probes", "stores"),
     "yeast": ("yeasts",),

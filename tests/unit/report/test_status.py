@@ -11,6 +11,8 @@ import pytest
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.contracts.feed import Freshness, Lane
+from fermwatch.contracts.store import ControllerStatus
+from fermwatch.model.degree import Degree, Output
 from fermwatch.model.finding import Condition
 from fermwatch.report.status import status_text
 from fermwatch.saying.for_programs import status as status_json
@@ -31,6 +33,43 @@ def test_it_tells_the_three_stories_with_their_remedies() -> None:
         "Probes: air stale 25 min, 3 live.",
     ):
         assert words in told
+
+
+FRIDGE = ControllerStatus("fridge", "left", Degree.SET, 18.0, 18.0, (Output.COOL,), NOW)
+
+
+@pytest.mark.parametrize(
+    ("status", "said"),
+    [
+        (FRIDGE, "Controller fridge is set to 18.0 °C by the plan, cools."),
+        (replace(FRIDGE, degree=Degree.OBSERVE), "Controller fridge is only read, set point 18.0 °C, cools."),
+        (
+            replace(FRIDGE, degree=Degree.DRIVE, on=()),
+            "Controller fridge is driven to 18.0 °C by the plan, nothing on.",
+        ),
+        (
+            replace(FRIDGE, set_point_c=15.0, on=None, trouble="it shows 15.0 °C."),
+            "Controller fridge is set to 18.0 °C by the plan, set point 15.0 °C: it shows 15.0 °C.",
+        ),
+        (replace(FRIDGE, target_c=None, on=None), "Controller fridge waits for a plan, set point 18.0 °C."),
+        (
+            replace(FRIDGE, alarms=("outputs-dropped",), on=()),
+            "Controller fridge is set to 18.0 °C by the plan, nothing on, it tells: outputs dropped.",
+        ),
+        (
+            replace(FRIDGE, at=NOW - timedelta(minutes=12), trouble="no answer"),
+            "Controller fridge is set to 18.0 °C by the plan, cools, last seen 12 min ago: no answer.",
+        ),
+        (replace(FRIDGE, at=None, on=None), "Controller fridge is set to 18.0 °C by the plan, not seen yet."),
+    ],
+)
+def test_what_a_controller_does_is_a_line_of_its_fermenter(status: ControllerStatus, said: str) -> None:
+    shown = snapshot(replace(healthy(), controllers=(status,)), hot())
+    told = status_text(shown, 200)
+    assert f"\n  {said}\n" in told
+    assert told.count("Controller") == 1
+    assert status_json(shown)["fermenters"][0]["regulators"][0]["name"] == "fridge"
+    assert status_json(shown)["fermenters"][1]["regulators"] == []
 
 
 @pytest.mark.parametrize("width", [40, 60, 80, 132])
