@@ -94,7 +94,7 @@ def _told(
     if said.kind is VerdictKind.SAFE:
         return _safe(view, said, unmet)
     if said.kind is VerdictKind.HOLD:
-        return _hold(view, said, phase)
+        return _hold(view, said, phase, asked)
     if view.measured is None:
         return _unheard(view, asked)
     if said.kind is VerdictKind.CONFIRM:
@@ -105,9 +105,9 @@ def _told(
 def _not_yet(
     view: View, phase: PhaseMemory, unmet: Sequence[Checked], asked: Asked | None, outlook: Outlook | None
 ) -> Advice:
-    if not view.speaks_of_now:
-        return _stale(view, asked)
     package_alone = bool(unmet) and all(checked.gate is Gate.PACKAGE for checked in unmet)
+    if not view.speaks_of_now and not package_alone:
+        return _stale(view, asked)
     if unmet and phase.phase in FERMENTING and not package_alone:
         return _fermenting(view, phase, asked, outlook)
     return _package_alone(view, unmet) if package_alone else _finished(view, unmet, asked)
@@ -134,7 +134,7 @@ def _safe(view: View, said: VerdictMemory, unmet: Sequence[Checked]) -> Advice:
     )
 
 
-def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
+def _hold(view: View, said: VerdictMemory, phase: PhaseMemory, asked: Asked | None) -> Advice:
     verb = _verb(view)
     if phase.phase is Phase.STALLED:
         above = max(view.gravity - view.facts.highest_end, 0.0)
@@ -147,12 +147,15 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory) -> Advice:
     if view.above_range(0.9):
         first = causes(view)[0]
         step = "Measure with the hydrometer now, and again 14 days later: then it is known whether it creeps."
-        return Advice(f"Do not {verb}: it went further than its yeast should. The likeliest cause: {first}.", step)
+        read = ""
+        if fresh_level(view) is not None:
+            read, step = ", and the hydrometer says so too", _read_for(view, asked)
+        sentence = f"Do not {verb}: it went further than its yeast should{read}. The likeliest cause: {first}."
+        return Advice(sentence, step, _later(asked, view))
     if abs(view.apart) > view.settings.reading_apart:
         apart = points(abs(view.apart), 0)
-        return Advice(
-            f"Do not {verb}: the hydrometer and the probe are {apart} apart.", f"{_read(view)} Look at the probe."
-        )
+        sentence = f"Do not {verb}: the hydrometer and the probe are {apart} apart."
+        return Advice(sentence, f"{_read_for(view, asked)} Look at the probe.", _later(asked, view))
     reason = said.holds[0] if said.holds else "something is wrong"
     return Advice(f"Do not {verb} yet: {reason}.", _read(view))
 
@@ -227,8 +230,10 @@ def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Ou
     if outlook is not None and outlook.done > view.hour:
         step = "It should be done then, and a hydrometer reading tells; none is needed before."
         return Advice(sentence, step, outlook.done)
+    if view.hour >= FORECAST_FROM_H:
+        return Advice(sentence, "No reading is needed now.")
     step = "No reading is needed yet; the first forecast comes a day and a half after the pitch."
-    return Advice(sentence, step, FORECAST_FROM_H if view.hour < FORECAST_FROM_H else None)
+    return Advice(sentence, step, FORECAST_FROM_H)
 
 
 def _confirm(view: View, unmet: Sequence[Checked]) -> Advice:

@@ -160,6 +160,12 @@ def fallen_since(found: Courses, theta: float, ago: Array) -> Array:
     return np.asarray(then - found.left[:, None] + creeping)
 
 
+def falling(found: Courses) -> Array:
+    """Points a thermal day by which each falls now."""
+    ordinary = found.left / (found.tau * found.times_slower * (1.0 + found.left / HALF_RATE))
+    return np.asarray(np.where(found.kind == RESTING, 0.0, ordinary) + found.creep)
+
+
 def _slowly(found: Courses, left: Array) -> Array:
     """For how many thermal days dropped yeast has worked slowly until so much is left."""
     drop_at = np.where(found.kind == DROPPED, found.drop_at, 1.0)

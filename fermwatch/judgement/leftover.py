@@ -3,7 +3,7 @@
 from fermwatch.judgement.limit import falls_all_the_same
 from fermwatch.judgement.remaining import Remaining, look
 from fermwatch.judgement.settings import BIN_H
-from fermwatch.judgement.stillness import HandReading
+from fermwatch.judgement.stillness import Decline, HandReading
 from fermwatch.judgement.view import View
 
 MOST_OVER_ONE = 0.15  # the chance that more than one point is left
@@ -62,6 +62,11 @@ def little_left(view: View) -> bool:
     if facts.diastatic or facts.wild or facts.maltose_negative or facts.blended or read_twice(view) is None:
         return False
     return enough(view.remaining) and not falls_all_the_same(view) and not _may_rest_cold(view)
+
+
+def pace_of(view: View) -> Decline:
+    """How fast it falls, as it is said: where hardly anything is left, what is left tells it best."""
+    return view.remaining.falls if little_left(view) else view.decline
 
 
 def _may_rest_cold(view: View) -> bool:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from fermwatch.judgement.bottling import VerdictMemory
 from fermwatch.judgement.facts import gravity_sg
-from fermwatch.judgement.gates import DIASTATIC_APART_DAYS, DIASTATIC_WITHIN, HOPS_DAYS, Checked, Gate
+from fermwatch.judgement.gates import DIASTATIC_APART_DAYS, DIASTATIC_WITHIN, HOPS_DAYS, Checked, Gate, fresh_level
 from fermwatch.judgement.leftover import apart_h, enough, imagined, levels, unread, unread_at
-from fermwatch.judgement.phase import PhaseMemory
+from fermwatch.judgement.phase import SLOW_START_GRACE_H, PhaseMemory, life_noted
+from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
 from fermwatch.model.amounts import gravity, instant
@@ -20,6 +21,7 @@ EVENING_H = 2.0  # before the same hour of another day: people read in the eveni
 AGAIN_H, ENOUGH = 24.0, 2  # what such readings do not tell, more of them a day apart do not either
 FIRST_CHANCE, FIRST_FORCED = 0.6, 0.75  # that more than one point is left, at the first reading
 FALLING_STILL, FALLEN_H = 0.3, 4 * 24.0  # the chance that more than one point of ordinary sugar is left; until it fell
+AT_PITCH_H = 6.0  # what is read until then tells of the wort
 LATER_H = 5 * 24.0  # until the next, where none before would settle it
 # What one reading, if it agrees, meets or leaves to the clock alone.
 READING_MEETS = {Gate.READING, Gate.STILL, Gate.ATTENUATION, Gate.WARM, Gate.AGREEING}
@@ -41,11 +43,13 @@ def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Seq
     if said.kind is VerdictKind.SAFE or Gate.YEAST in unmet or view.facts.packaged_h is not None:
         return None
     if said.kind is VerdictKind.HOLD:
-        return Asked(_due(said, view), "A hydrometer reading now tells whether the beer or the probe is at fault.")
+        return _while_held(view, said)
     if not any(checked.readable for checked in gates if not checked.met):
         return None  # only time, or what no reading answers, is asked for
     if any(checked.gate is Gate.PACKAGE and not checked.readable for checked in gates):
         return None  # another package is asked for
+    if (start := _whether_started(view, phase.phase)) is not None:
+        return start
     if _too_early(view, phase.phase):
         return None
     if said.kind is VerdictKind.CONFIRM and unmet & {Gate.READING, Gate.STILL}:
@@ -54,14 +58,26 @@ def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Seq
     return _next(view, unmet) if levels(view) else _first(view, unmet)
 
 
+def _while_held(view: View, said: VerdictMemory) -> Asked:
+    """What is wrong is found out by the hydrometer; one just taken has told its part."""
+    read = levels(view)
+    if read and view.above_range(0.9) and fresh_level(view) is not None:
+        return _creep_told(view, read, (), view.hour)
+    due_h = _due(said, view)
+    if abs(view.apart) > view.settings.reading_apart and read:
+        return Asked(due_h, "The last one and the probe contradict each other: a second tells which is at fault.")
+    return Asked(due_h, "It tells whether the beer or the probe is at fault.")
+
+
 def _next(view: View, unmet: Collection[Gate]) -> Asked:
     """After the first: as soon as another settles it, and never later than some days after the last."""
-    read, now_h = levels(view), _not_before_h(view, unmet)
+    read, from_h = levels(view), _not_before_h(view, unmet)
+    now_h = max(view.hour, from_h)
     again_h = max(read[-1].hour + LATER_H, now_h)
     if Gate.CREEP in unmet:
         return _creep_told(view, read, unmet, now_h)
     expected = view.remaining.gravity if view.probed else read[-1].gravity
-    hour = _settles_at(view, read[-1].hour, expected, now_h)
+    hour = _settles_at(view, read[-1].hour, expected, from_h)
     if hour is None or hour > again_h:
         return Asked(again_h, "It tells how far the beer has come.", hour or again_h + apart_h(view))
     most = _at_most(view, hour)
@@ -72,8 +88,7 @@ def _next(view: View, unmet: Collection[Gate]) -> Asked:
 def _not_before_h(view: View, unmet: Collection[Gate]) -> float:
     """From when a reading counts: of beer that was dry hopped, once the hops have freed what they free."""
     hopped_h = view.facts.last_hops_h
-    waits = Gate.HOPS in unmet and hopped_h is not None
-    return max(view.hour, hopped_h + HOPS_DAYS * 24.0) if waits and hopped_h is not None else view.hour
+    return 0.0 if Gate.HOPS not in unmet or hopped_h is None else hopped_h + HOPS_DAYS * 24.0
 
 
 def _creep_told(view: View, read: Sequence[HandReading], unmet: Collection[Gate], now_h: float) -> Asked:
@@ -94,7 +109,8 @@ def _first(view: View, unmet: Collection[Gate]) -> Asked | None:
     """The first is worth its beer once it is about as likely as not that the beer is done."""
     forced = view.facts.forced is not None and not view.facts.forced.short
     chance = FIRST_FORCED if forced else FIRST_CHANCE
-    hour = _evening(0.0, DAY_H, _not_before_h(view, unmet), lambda hour: unread(view, hour).over_one <= chance)
+    from_h = _not_before_h(view, unmet)
+    hour = _evening(0.0, DAY_H, view.hour, from_h, lambda hour: unread(view, hour).over_one <= chance)
     if hour is None:
         return None
     again_h = hour + DAY_H * math.ceil(apart_h(view) / DAY_H)
@@ -112,26 +128,30 @@ def _at_most(view: View, *hours: float) -> float | None:
     return next((float(points) for points in down if enough(imagined(view, float(points), *hours))), None)
 
 
-def _settles_at(view: View, last_h: float, gravity: float, now_h: float) -> float | None:
+def _settles_at(view: View, last_h: float, gravity: float, from_h: float) -> float | None:
     """The first time at which one reading that agrees would show that little is left."""
-    return _evening(last_h, apart_h(view), now_h, lambda hour: enough(imagined(view, gravity, hour)))
+    return _evening(last_h, apart_h(view), view.hour, from_h, lambda hour: enough(imagined(view, gravity, hour)))
 
 
-def _evening(since_h: float, least_h: float, now_h: float, holds: Callable[[float], bool]) -> float | None:
+def _evening(
+    since_h: float, least_h: float, now_h: float, from_h: float, holds: Callable[[float], bool]
+) -> float | None:
     """The first of the same hours of the day at which it holds, as it goes on to do; None where not within two weeks.
 
     One that has come today is due since then, and not anew at every look. since_h: the last reading, or the pitch.
+    from_h: before it no reading counts.
     """
+    now_h = max(now_h, from_h)
     first = max(math.ceil(least_h / DAY_H), math.floor((now_h - since_h + EVENING_H) / DAY_H))
     hours = [since_h + DAY_H * day for day in range(first, first + LONGEST_DAYS)]
     place = bisect_left(hours, True, key=lambda hour: holds(max(hour, now_h)))
-    return hours[place] - EVENING_H if place < len(hours) else None
+    return max(hours[place] - EVENING_H, from_h) if place < len(hours) else None
 
 
 def _due(said: VerdictMemory, view: View) -> float:
     """Due since it was first asked for, so that nobody is asked anew at every look; the next, a day after
     the last, and later once there are enough."""
-    since = [reading.hour for reading in view.readings if reading.level_known and reading.hour >= said.since_h]
+    since = [reading.hour for reading in view.readings if reading.level_known and reading.hour >= said.since_h - BIN_H]
     if not since:
         return said.since_h
     return since[-1] + (AGAIN_H if len(since) < ENOUGH else LATER_H)
@@ -148,6 +168,23 @@ def _but_for(unmet: Collection[Gate], view: View) -> str:
     if Gate.WARM in unmet and not view.known_temperatures(view.settings.warm_h):
         besides.append("how warm it stands")
     return f", but for what is asked besides: {', '.join(besides)}" if besides else ""
+
+
+def _whether_started(view: View, phase: Phase) -> Asked | None:
+    """Past its longest lag, where a reading by hand left open whether it has begun, and nothing else tells: at once.
+
+    Of beer that nobody read, signs of life are asked for, which cost no beer.
+    """
+    since = [one for one in view.readings if one.hour > AT_PITCH_H]
+    if phase not in {Phase.LAG, Phase.NOT_STARTED} or view.probed or not since or life_noted(view):
+        return None
+    last, due_h = since[-1], view.facts.lag_max_h + SLOW_START_GRACE_H
+    if phase is Phase.NOT_STARTED:
+        due_h = last.hour + AGAIN_H
+    if view.hour < due_h:
+        return None
+    gassy = ": the last had gas in it, which lifts the hydrometer" if last.gassy else ""
+    return Asked(max(due_h, last.hour), f"It tells whether it has started{gassy}.")
 
 
 def _too_early(view: View, phase: Phase) -> bool:

@@ -9,6 +9,7 @@ from statistics import fmean
 
 from fermwatch.errors import OutOfDomain
 from fermwatch.judgement.kalman import SHARE, density_effect
+from fermwatch.judgement.leftover import little_left
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stall import StallCheck
 from fermwatch.judgement.stillness import decline_by_hand, decline_of
@@ -63,9 +64,9 @@ def settled_h(memory: PhaseMemory) -> float | None:
 
 def step(memory: PhaseMemory, view: View, stall: StallCheck) -> PhaseMemory:
     """The phase after one more bin. One of which nothing was heard changes nothing."""
-    if view.facts.packaged_h is None and not view.speaks_of_now:
+    if view.facts.packaged_h is None and not view.speaks_of_now and not little_left(view):
         memory = replace(memory, stall_bins=0, moving_bins=0, falling_bins=0)
-        answered = memory.phase is Phase.NOT_STARTED and _life_noted(view)
+        answered = memory.phase is Phase.NOT_STARTED and life_noted(view)
         return replace(memory, phase=Phase.LAG, since_h=view.hour, reason="") if answered else memory
     decline = decline_of(view.estimate)
     falling = decline.chance_of(RESTART_DECLINE) > 0.9
@@ -105,12 +106,12 @@ def _before_start(view: View) -> tuple[Phase, str]:
     if started > 0.95:
         return Phase.ACTIVE, ""
     unmoved = 0.5 * math.erfc((view.fallen - NOT_STARTED_FALL) / spread)
-    if view.hour >= view.facts.lag_max_h + SLOW_START_GRACE_H and unmoved > 0.95 and not _life_noted(view):
+    if view.hour >= view.facts.lag_max_h + SLOW_START_GRACE_H and unmoved > 0.95 and not life_noted(view):
         return Phase.NOT_STARTED, f"no fall {view.hour:.0f} h after the pitch"
     return Phase.LAG, ""
 
 
-def _life_noted(view: View) -> bool:
+def life_noted(view: View) -> bool:
     """Whether somebody saw it ferment since the last reading by hand; against a probe that goes on, for a day."""
     seen_h = view.facts.signs_of_life_h
     read_h = max((reading.hour for reading in view.readings), default=0.0)
@@ -134,11 +135,12 @@ def _fermenting(memory: PhaseMemory, view: View) -> tuple[Phase, str]:
     if finished:
         if memory.falling_bins >= RESTART_BINS:
             return Phase.RESTARTED, "it falls again after it was steady"
-        if memory.moving_bins >= MOVING_BINS and not _flat_for_long(view) and not _steady_by_hand(view):
-            return Phase.SLOWING, ""
-        return _settled(memory, view)
-    unmoved = decline.chance_of(view.still_limit) < 0.1 or _flat_for_long(view) or _steady_by_hand(view)
-    still = unmoved and view.attenuation >= view.facts.attenuation_low
+        return (
+            (Phase.SLOWING, "") if memory.moving_bins >= MOVING_BINS and not _stands(view) else _settled(memory, view)
+        )
+    still = (
+        decline.chance_of(view.still_limit) < 0.1 or _stands(view)
+    ) and view.attenuation >= view.facts.attenuation_low
     if memory.phase is Phase.RESTARTED and not still:
         return Phase.RESTARTED, memory.reason
     if still:
@@ -147,6 +149,11 @@ def _fermenting(memory: PhaseMemory, view: View) -> tuple[Phase, str]:
     if slow or (memory.phase is Phase.SLOWING and -view.estimate.rate < 0.6 * memory.steepest):
         return Phase.SLOWING, ""
     return Phase.ACTIVE, ""
+
+
+def _stands(view: View) -> bool:
+    """Whether it stands, whatever a probe's slope says of these hours."""
+    return little_left(view) or _flat_for_long(view) or _steady_by_hand(view)
 
 
 def _steady_by_hand(view: View) -> bool:

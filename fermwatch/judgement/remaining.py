@@ -23,6 +23,7 @@ from fermwatch.judgement.courses import (
     courses,
     crept,
     fallen_since,
+    falling,
 )
 from fermwatch.judgement.facts import Facts
 from fermwatch.judgement.kalman import SHARE_MEAN, density_effect
@@ -30,7 +31,7 @@ from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.probe_offset import ORDINARY as ORDINARY_PROBE
 from fermwatch.judgement.probe_offset import ProbeOffset
 from fermwatch.judgement.settings import BIN_H
-from fermwatch.judgement.stillness import HandReading
+from fermwatch.judgement.stillness import Decline, HandReading
 from fermwatch.judgement.thermal import speed
 from fermwatch.science.pressure_risk import FermentableLeft
 
@@ -45,6 +46,7 @@ SHARE_SD = 0.4
 ANYWHERE_SD = 30.0  # points, of gravity before it is measured
 HAND_SD, HAND_MOST = 0.7, 8  # points; how many readings are looked at
 NOT_BEFORE_H = 24.0
+PACE_SD = 0.06  # points/day: no instrument of a brewer tells less
 FORCED_SD, FORCED_ODD = 0.8, (1.6, 0.1)  # points; of the odd ones, and their share
 CREEP_LEFT = 5.0  # points, said of what creeps on: nobody knows how many
 OUTER, HALF_NORMAL = 0.05, 1.960  # a chance, and above how many deviations a normal cut off at zero has it
@@ -56,7 +58,7 @@ class Remaining:
     enzymes go on freeing more.
 
     left: of its ordinary sugars, as a normal cut off at zero that is right where it is unlikely. gravity: points, now,
-    if nothing creeps.
+    if nothing creeps. falls: how fast, by the same.
     """
 
     over_one: float
@@ -66,6 +68,7 @@ class Remaining:
     expected: float
     left: FermentableLeft
     gravity: float
+    falls: Decline
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +142,7 @@ def look(
         odds = _end_odds(gravity - found.left + crept(found, theta), variance, ends)
         logs += told + np.log(np.maximum(odds, 1e-300))
     weights = np.exp(logs - logs.max())
-    return _summed(found, weights / weights.sum(), gravity)
+    return _summed(found, weights / weights.sum(), gravity, clock.speed_now)
 
 
 def _ends(facts: Facts) -> tuple[tuple[float, float, float], ...]:
@@ -243,7 +246,9 @@ def _told(
     return logs, seen.about + gain @ misses, max(float(spreads[0] ** 2 - gain @ gain), 1e-6)
 
 
-def _summed(found: Courses, weights: Array, gravity: Array) -> Remaining:
+def _summed(found: Courses, weights: Array, gravity: Array, speed_now: float) -> Remaining:
+    falls = falling(found) * speed_now
+    pace = float(weights @ falls)
     creeps = found.kind == CREEPING
     order = np.argsort(found.left)
     ordinary = np.where(creeps, 0.0, weights)[order]
@@ -257,4 +262,5 @@ def _summed(found: Courses, weights: Array, gravity: Array) -> Remaining:
         expected=float(weights @ np.where(creeps, CREEP_LEFT, found.left)),
         left=FermentableLeft(0.0, min(outer / HALF_NORMAL, 50.0)),
         gravity=float(np.where(creeps, 0.0, weights) @ gravity) / max(float(ordinary.sum()), 1e-9),
+        falls=Decline(pace, max(float(weights @ (falls - pace) ** 2) ** 0.5, PACE_SD)),
     )

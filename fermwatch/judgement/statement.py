@@ -11,7 +11,7 @@ from fermwatch.judgement.filling import judged_at, named
 from fermwatch.judgement.forecast import Outlook
 from fermwatch.judgement.gates import Checked, Gate, first_heard
 from fermwatch.judgement.kalman import DRIFT, FOAM, OFFSET, SHARE
-from fermwatch.judgement.leftover import read_twice
+from fermwatch.judgement.leftover import pace_of, read_twice
 from fermwatch.judgement.next_reading import Asked, next_reading
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.view import Measured, View
@@ -66,7 +66,7 @@ def said_at(judgement: Judgement, now: datetime) -> Judgement:
 
 
 def _trend(view: View, measured: Measured, instant: Instant) -> Trend:
-    estimate, decline = view.estimate, view.decline
+    estimate, decline = view.estimate, pace_of(view)
     ever_probed = any(b.gravity is not None for b in view.bins)
 
     def probe(value: float) -> float | None:
@@ -114,7 +114,7 @@ def _phase(step: Step, instant: Instant) -> PhaseStatement | None:
 
 def _phase_evidence(step: Step) -> tuple[Evidence, ...]:
     view, stall = step.view, step.phase.stall
-    decline = view.decline
+    decline = pace_of(view)
     found = [
         Evidence(
             "decline",

@@ -35,9 +35,10 @@ def a_batch(
     package: PackageChoice | None = RETURNABLE,
     origin: GravityOrigin = GravityOrigin.MEASURED,
     adjuncts: dict[str, float] | None = None,
+    original: float = 1.050,
 ) -> Batch:
     return Batch(
-        "b1", "test", "left", 1.050, PITCHED, 20.0, yeast, origin, package=package,
+        "b1", "test", "left", original, PITCHED, 20.0, yeast, origin, package=package,
         extract_adjuncts_g_per_l=adjuncts or {},
     )  # fmt: skip
 

@@ -1,13 +1,16 @@
 """When the next hydrometer reading would settle it: the fewest that do."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
+from fermwatch.judgement.gates import HOPS_DAYS, Gate
+from fermwatch.judgement.settings import JudgeSettings
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import EventKind
 from fermwatch.model.finding import VerdictKind
-from tests.unit.judgement.beer import SAISON, a_batch, at, brewed, event, fermenting, reading, said
+from tests.unit.judgement.beer import LAGER, SAISON, a_batch, at, brewed, event, fermenting, reading, said
 
 DAYS = 16
 
@@ -135,3 +138,56 @@ def test_after_hops_were_read_only_the_warm_sample_is_asked_for() -> None:
     assert verdict.next_reading_at is None, verdict.next_reading_why
     assert "Smell a warmed sample" in verdict.next_step
     assert "diacetyl-test --passed" in verdict.next_step
+
+
+@pytest.mark.parametrize(("hopped_h", "read_at"), [(144.0, (144.0, 192.0)), (150.0, (144.0,)), (146.0, (144.0, 191.0))])
+def test_after_dry_hops_a_reading_is_asked_for_from_when_it_counts(hopped_h: float, read_at: tuple[float, ...]) -> None:
+    judge = brewed(fermenting(), 12, read_at=read_at, events=[event(hopped_h, EventKind.DRY_HOP)])
+    asked = said(judge, hopped_h + 60.0).verdict
+    assert asked is not None
+    assert asked.next_reading_at == at(hopped_h + HOPS_DAYS * 24.0)
+    judge.add_measurement(reading(hopped_h + HOPS_DAYS * 24.0, fermenting()(300.0)))
+    after = said(judge, hopped_h + HOPS_DAYS * 24.0 + 6.0).verdict
+    assert after is not None
+    (gate,) = (one for one in after.evidence if one.name == Gate.HOPS)
+    assert "on or after day 5: yes" in gate.statement
+
+
+def test_a_reading_just_taken_counts_where_the_beer_went_too_far() -> None:
+    """The hydrometer has said it too: another tells something only once a creep would show."""
+    judge = brewed(fermenting(end=6.0), 12, read_at=(216.0,))
+    verdict = said(judge, 222.0).verdict
+    assert verdict is not None
+    assert verdict.kind is VerdictKind.HOLD
+    assert "the hydrometer says so too" in verdict.sentence
+    assert "now" not in verdict.next_step
+    assert verdict.next_at == verdict.next_reading_at == at(216.0 + 14 * 24.0)
+    unread = said(brewed(fermenting(end=6.0), 12), 222.0).verdict
+    assert unread is not None
+    assert "Measure with the hydrometer now" in unread.next_step
+
+
+def test_a_reading_that_contradicts_the_probe_says_why_and_when_another_is_needed() -> None:
+    judge = brewed(fermenting(), 12, settings=JudgeSettings(drift_sd=0.02))
+    judge.add_measurement(reading(216.0, 17.0))
+    verdict = said(judge, 222.0).verdict
+    assert verdict is not None
+    assert verdict.kind is VerdictKind.HOLD
+    assert "a second tells which is at fault" in verdict.next_step
+    assert verdict.next_reading_at == at(240.0)
+
+
+def test_a_reading_with_gas_in_it_that_left_the_start_open_is_repeated_once_the_lag_is_over() -> None:
+    judge = brewed(fermenting(), 1, batch=a_batch(LAGER, original=1.048), probe=False)
+    judge.add_measurement(replace(reading(24.0, 46.0), degassed=False))
+    assert (early := said(judge, 30.0).verdict) is not None
+    assert early.next_reading_at is None or early.next_reading_at > at(72.0)
+    late = said(judge, 8 * 24.0).verdict
+    assert late is not None
+    assert late.next_reading_at == at(72.0)
+    assert late.next_at is None, "it is due now"
+    assert "whether it has started: the last had gas in it" in late.next_step
+    judge.add_measurement(reading(8 * 24.0 + 1.0, 30.0))
+    read = said(judge, 8 * 24.0 + 3.0).verdict
+    assert read is not None
+    assert read.next_reading_at is None or read.next_reading_at > at(8 * 24.0 + 24.0)

@@ -7,7 +7,7 @@ import pytest
 
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.settings import JudgeSettings
-from fermwatch.model.amounts import plain
+from fermwatch.model.amounts import pace, plain
 from fermwatch.model.batch import EventKind, GravityOrigin, Instrument, PackageChoice
 from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Verdict
@@ -342,3 +342,28 @@ def test_a_probe_that_fell_silent_is_named_in_place_of_the_hydrometer() -> None:
     assert not told.met
     assert "the probe is silent: heard in 0 of the last 24 h" in told.statement
     assert verdict.kind is not VerdictKind.SAFE
+
+
+def test_one_beer_has_one_pace_by_hand_alone_where_hardly_anything_is_left() -> None:
+    """Two readings tell little of a slope; what they leave to ferment tells how fast it can still fall."""
+    judge = brewed(fermenting(), 12, read_at=(192.0, 234.0), probe=False)
+    for hour in (235.5, 258.0, 300.0):
+        judged = judge.judge_at_once(at(hour))
+        assert judged.trend is not None
+        assert judged.phase is not None
+        assert judged.phase.phase in {Phase.TERMINAL, Phase.CONDITIONING}
+        assert "not known" not in plain(pace(judged.trend.rate_points_per_day, judged.trend.rate_sd_points_per_day))
+        assert not any("not known" in plain(one.statement) for one in judged.phase.evidence)
+        assert judged.verdict is not None
+        assert judged.verdict.kind is VerdictKind.SAFE
+
+
+@pytest.mark.parametrize("read", [(12.0, 11.0), (11.0, 12.0), (12.5, 11.5)])
+@pytest.mark.parametrize("days_apart", [2.0, 4.0])
+def test_two_readings_within_a_point_beside_a_flat_probe_are_enough(
+    read: tuple[float, float], days_apart: float
+) -> None:
+    judge = brewed(fermenting(end=11.6), 14)
+    for hour, points in zip((192.0, 192.0 + 24.0 * days_apart), read, strict=True):
+        judge.add_measurement(reading(hour, points))
+    assert verdict_of(judge, 192.0 + 24.0 * days_apart + 3.0).kind is VerdictKind.SAFE
