@@ -31,7 +31,10 @@ class Story:
 
     def begin(self, broker: bool, batches: tuple[Batch, ...]) -> None:
         """Say what the story is, and how the readings come in."""
-        self._names |= {batch.id: self._names[batch.vessel] for batch in batches}
+        of_their_own = {one.name for one in self._scenario.packaged}  # they have left their fermenters
+        self._names |= {
+            batch.id: batch.name if batch.name in of_their_own else self._names[batch.vessel] for batch in batches
+        }
         ways = "a serial line and an MQTT broker" if broker else "a serial line (mosquitto is not installed)"
         self._say(f"{self._scenario.title}. {self._scenario.story}\nEverything is invented; readings come by {ways}.\n")
 

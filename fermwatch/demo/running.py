@@ -5,7 +5,7 @@ drivers, the real store and the real watcher. All it writes lies in one director
 import asyncio
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AsyncExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -27,7 +27,7 @@ from fermwatch.watching.hold import Holdings
 from fermwatch.watching.hooks import Hooks
 from fermwatch.watching.watcher import Watcher
 from fermwatch_sim.broker import Address, private_broker
-from fermwatch_sim.cellar import Cellar, Passage, ProbeValue, Written
+from fermwatch_sim.cellar import Cellar, PackagedBeer, Passage, ProbeValue, Written
 from fermwatch_sim.pacing import passages
 from fermwatch_sim.scenario import PlacedProbe, Scenario, WireKind
 from fermwatch_sim.wires import BrokerBoard, PtyBoard, Wire
@@ -103,13 +103,13 @@ async def run(
             wires[WireKind.MQTT] = await stack.enter_async_context(
                 BrokerBoard(broker.host, broker.port, scenario.probes)
             )
-        audience.begins(broker is not None, cellar.batches)
+        audience.begins(broker is not None, (*cellar.batches, *(one.batch for one in cellar.packaged)))
         loaded = configuration(scenario, directory, board.port, broker)
         ready = asyncio.Event()
 
         def opened(held: Holdings) -> None:
             progress.slugs = {one.series: one.probe.slug for one in held.writer.series()}
-            relive(history, cellar.batches, held, audience)
+            relive(history, cellar.batches, cellar.packaged, held, audience)
 
         def now_ready() -> None:
             audience.ready()
@@ -140,20 +140,28 @@ async def _live(
             audience.wrote(entry)
 
 
-def relive(history: Passage, batches: tuple[Batch, ...], held: Holdings, audience: Audience) -> None:
+def relive(
+    history: Passage, batches: tuple[Batch, ...], packaged: tuple[PackagedBeer, ...], held: Holdings, audience: Audience
+) -> None:
     """Put the days before the demo's start into the store, in their order, decided upon as they went."""
-    said = _by_step(history)
-    pitched = sorted(batches, key=lambda batch: batch.pitched_at)
+    before = [entry for beer in packaged for entry in beer.entries]  # an old story, which is told to nobody
+    said = _by_step(replace(history, entries=tuple(sorted((*history.entries, *before), key=_written_at))))
+    pitched = sorted((*batches, *(beer.batch for beer in packaged)), key=lambda batch: batch.pitched_at)
     for end, samples, entries in said:
         while pitched and pitched[0].pitched_at <= end:
             held.inbox.put(_request(pitched.pop(0), end))
         for entry in entries:
             held.inbox.put(request(entry, end))
-            audience.wrote(entry)
+            if entry not in before:
+                audience.wrote(entry)
         held.book.attend(end)
         held.book.take(Intake(tuple(_converted(samples, held)), ()))
         audience.changed(end, held.book.decide(end))
     see_old_alarms(held, history.now)
+
+
+def _written_at(entry: Written) -> datetime:
+    return entry.written.at
 
 
 def see_old_alarms(held: Holdings, now: datetime) -> None:

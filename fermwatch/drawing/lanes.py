@@ -147,7 +147,7 @@ def _words(facts: LaneFacts, size: int, voice: Voice) -> Line:
     """Phase, progress and verdict in one row: whole words are left out until it fits, the verdict last."""
     phase = (_with(facts.phase, facts.phase_reason, "{} ({})"), Ink.PLAIN)
     done = (_with(facts.done, facts.done_spread, "{} ({})"), Ink.PLAIN)
-    verdict = (facts.sentence.rstrip("."), facts.verdict_ink)
+    verdict = (_sentence(facts).rstrip("."), facts.verdict_ink)
     rate, short_rate = (facts.rate, Ink.PLAIN), (facts.rate.partition(" (")[0], Ink.PLAIN)
     short_verdict = (facts.verdict, facts.verdict_ink)
     short_phase, short_done = (facts.phase, Ink.PLAIN), (facts.done, Ink.PLAIN)
@@ -166,6 +166,11 @@ def _words(facts: LaneFacts, size: int, voice: Voice) -> Line:
         if width(line) <= size:
             return line
     return cut_line(_joined([short_verdict], voice), size, voice.ellipsis)
+
+
+def _sentence(facts: LaneFacts) -> str:
+    """The verdict as its short form is written, which takes its place from one refresh to the next."""
+    return f"{facts.sentence[:1].lower()}{facts.sentence[1:]}"
 
 
 def _probes(facts: LaneFacts) -> Line:
@@ -216,7 +221,7 @@ def _told(facts: LaneFacts, size: int, rows: int, voice: Voice) -> list[Line]:
         parts.insert(0, [(facts.planned, Ink.PLAIN)])
     said = [line for part in parts if (line := _joined(part, voice))]
     more = max(rows - len(said), 1)
-    verdict = wrap(facts.sentence, size, LONGEST_SENTENCE, voice.ellipsis)
+    verdict = wrap(_sentence(facts), size, LONGEST_SENTENCE, voice.ellipsis)
     verdict = verdict if len(verdict) <= min(more, LONGEST_SENTENCE - 1) else wrap(facts.verdict, size, more)
     said += [(Span(text, facts.verdict_ink),) for text in verdict]
     if rows > len(said):

@@ -85,8 +85,11 @@ def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Find
         AWAY,
         subject,
         holds=abs(apart) > limit and (situation.stands(AWAY, subject) or not nearing),
+        severity=Severity.ADVICE if nearing else Severity.WARNING,
         statement=f"beer {temperature(beer)}, {warmth(apart, signed=True)} from {aim}",
-        remedy=_why_not_held(situation, apart),
+        remedy=f"It comes nearer by {warmth(abs(slope))} an hour: leave it so."
+        if nearing
+        else _why_not_held(situation, apart),
         told_by=situation.teller(subject, HEAT_RULE, COLD_RULE, NO_EFFECT),
     )
 

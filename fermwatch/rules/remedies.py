@@ -5,19 +5,24 @@ alarms of one fermenter send a brewer two ways. Pure.
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from math import ceil
 
-from fermwatch.model.amounts import temperature, typed_temperature, warmth
+from fermwatch.model.amounts import instant, temperature, typed_temperature, warmth
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.degree import Output
 from fermwatch.model.finding import Phase
 from fermwatch.model.intent import FINISHED, Band, Course, Side, band_of
 from fermwatch.model.subject import About
 from fermwatch.rules.effect import NO_EFFECT, Suspect, suspect
-from fermwatch.rules.situation import Situation, median_of
+from fermwatch.rules.situation import Situation, median_of, since, slope_c_per_h
 
 APART_C = 1.0  # of the set point: beyond that the controller is not managing
 AT_THE_TOP_C = 0.5  # so near the top of its range there is nothing left to warm to
 RECENT = timedelta(days=7)
+LATELY = timedelta(hours=24)
+LONGEST_NOTE = 80
+AT_WORK_C_PER_H = 0.3  # toward its range: whoever did something sees it
+BACK_SOON_H = 12.0
 NOT_MANAGING = "The controller is not managing"
 LOOK = "look at the door, the compressor, and where its probe sits"
 LOOK_AT_HEATING = "look at the heating, and where its probe sits"
@@ -53,6 +58,7 @@ class Circumstances:
     read_by_hand: bool = False  # lately enough
     by_plan: bool = False  # fermwatch itself sets or drives the controller
     suspect: Suspect | None = None  # what is on and has no effect
+    pace_c_per_h: float | None = None  # of the beer, in the last hour
 
     @property
     def band(self) -> Band:
@@ -64,6 +70,16 @@ class Circumstances:
         if self.course.meant is not None:
             return self.course.meant.target_c
         return (self.band.low_c + self.band.high_c) / 2
+
+    @property
+    def noted(self) -> Event | None:
+        """What somebody wrote down last, lately, of what was done or seen."""
+        written = [
+            event
+            for event in self.events
+            if event.text and not event.voided and timedelta() <= self.now - event.at <= LATELY
+        ]
+        return max(written, key=lambda event: (event.at, event.id), default=None)
 
     def last(self, kind: EventKind) -> Event | None:
         done = [event for event in self.events if event.kind is kind and not event.voided and event.at <= self.now]
@@ -85,6 +101,7 @@ def circumstances(situation: Situation) -> Circumstances:
         late=situation.late,
         read_by_hand=situation.read_by_hand,
         by_plan=situation.by_plan,
+        pace_c_per_h=slope_c_per_h(since(situation.beer, situation.now, timedelta(hours=1))),
         suspect=suspect(situation, standing=situation.stands(NO_EFFECT, About.FERMENTER.of(situation.vessel))),
     )
 
@@ -107,9 +124,13 @@ def _cooling(known: Circumstances) -> str:
     if found := _found(known, Output.COOL):
         return found
     if set_c is None:
+        if works := _works(known, Side.ABOVE):
+            return works
         return f"Cool it toward {aim}: lower the set point, close the door, or move it"
     if set_c > known.band.high_c:
         return f"Lower {_knob(known)} to {aim}: {temperature(set_c)} is above {known.band.name} itself{_how(known)}"
+    if works := _works(known, Side.ABOVE):
+        return works
     if known.temperature_c is not None and known.temperature_c - set_c > APART_C:
         by = f"set point {temperature(set_c)}, {warmth(known.temperature_c - set_c)} below the beer"
         return f"{NOT_MANAGING} ({by}): {LOOK}, and move it somewhere cooler meanwhile"
@@ -122,6 +143,21 @@ def _found(known: Circumstances, output: Output) -> str:
     if found is None or found.output is not output:
         return ""
     return f"{found.statement[:1].upper()}{found.statement[1:]}. {found.remedy}"
+
+
+def _works(known: Circumstances, side: Side) -> str:
+    """Where it is on its way back within hours, nobody is sent to do more: what was done last works."""
+    if known.pace_c_per_h is None or known.temperature_c is None:
+        return ""
+    pace_c_per_h = -known.pace_c_per_h if side is Side.ABOVE else known.pace_c_per_h
+    to_go_h = known.band.beyond_c(side, known.temperature_c) / max(pace_c_per_h, 0.01)
+    if pace_c_per_h < AT_WORK_C_PER_H or not 0.0 < to_go_h <= BACK_SOON_H:
+        return ""
+    done = known.noted
+    by = "" if done is None else f"What was done works ({instant(done.at)}: {done.text[:LONGEST_NOTE].rstrip('. ')}). "
+    moves = "cools" if side is Side.ABOVE else "warms"
+    there = f"Leave it so, and hold it at {temperature(known.aim_c, None)} once it is back in about {ceil(to_go_h)} h"
+    return f"{by}It {moves} by {warmth(pace_c_per_h)} an hour. {there}"
 
 
 def _knob(known: Circumstances) -> str:
@@ -144,9 +180,13 @@ def _warming(known: Circumstances) -> str:
     if found := _found(known, Output.HEAT):
         return found
     if set_c is None:
+        if works := _works(known, Side.BELOW):
+            return works
         return f"Warm it slowly toward {aim}"
     if set_c < known.band.low_c:
         return f"Raise {_knob(known)} to {aim}: {temperature(set_c)} is below {known.band.name} itself{_how(known)}"
+    if works := _works(known, Side.BELOW):
+        return works
     if known.temperature_c is not None and set_c - known.temperature_c > APART_C:
         by = f"set point {temperature(set_c)}, {warmth(set_c - known.temperature_c)} above the beer"
         return f"{NOT_MANAGING} ({by}): {LOOK_AT_HEATING}, and move it somewhere warmer meanwhile"

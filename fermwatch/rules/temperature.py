@@ -57,7 +57,8 @@ def _side(situation: Situation, settings: RuleSettings, rule: str) -> Finding:
     standing = situation.standing.get((rule, subject))
     spoken = standing is not None and standing.stands and not standing.suppressed_by
     limit = settings.outside_clears_c if spoken else settings.outside_warning_c
-    severity = _severity(known.band.beyond_c(side, _quarter(situation, hour)), side, situation, settings)
+    quarter = _quarter(situation, hour)
+    severity = _severity(known.band.beyond_c(side, quarter), side, situation, settings)
     unmeant = known.band.beyond_c(side, hour) > limit or severity is Severity.CRITICAL
     usual = band_of(batch.yeast, NOTHING_DECLARED, situation.now)
     stands = standing is not None and standing.stands
@@ -70,7 +71,7 @@ def _side(situation: Situation, settings: RuleSettings, rule: str) -> Finding:
         subject,
         holds=unmeant or beyond_usual,
         severity=severity,
-        statement=_statement(side, hour, usual if by_usual else known.band),
+        statement=_statement(side, hour, quarter, usual if by_usual else known.band),
         remedy="" if quiet else remedy.text,
         quiet_because=quiet,
     )
@@ -94,12 +95,18 @@ def _severity(beyond_c: float, side: Side, situation: Situation, settings: RuleS
     return Severity.CRITICAL if beyond_c > limit else Severity.WARNING
 
 
-def _statement(side: Side, hour_c: float, band: Band) -> str:
-    """Where it is of where it should be; of an alarm that is over it may be on the other side by now."""
-    where = side if band.beyond_c(side, hour_c) > 0 else band.side(hour_c)
-    place = "within" if where is None else f"{warmth(band.beyond_c(where, hour_c))} {where}"
-    edges = temperature_range(band.low_c, band.high_c)
-    return f"beer {temperature(hour_c)} (median of 1 h), {place} {band.name} of {edges}"
+def _statement(side: Side, hour_c: float, quarter_c: float, band: Band) -> str:
+    """Where it is of where it should be; of an alarm that is over it may be on the other side by now.
+
+    What moves fast is beyond for a quarter of an hour before the whole hour is.
+    """
+    fast = band.beyond_c(side, hour_c) <= 0.0 < band.beyond_c(side, quarter_c)
+    said_c, span = (quarter_c, "15 min") if fast else (hour_c, "1 h")
+    where = side if band.beyond_c(side, said_c) > 0 else band.side(said_c)
+    beer, edges = f"beer {temperature(said_c)} (median of {span})", temperature_range(band.low_c, band.high_c)
+    if where is None:
+        return f"it was {side} and is back: {beer}, within {band.name} of {edges}"
+    return f"{beer}, {warmth(band.beyond_c(where, said_c))} {where} {band.name} of {edges}"
 
 
 def _quiet(

@@ -10,10 +10,10 @@ from datetime import datetime, timedelta
 
 from fermwatch.clock import to_ms
 from fermwatch.ids import RANDOM_BYTES, new_ulid
-from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement
+from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, PackageChoice
 from fermwatch.model.quantity import Unit
 from fermwatch_sim.fermentation import roused
-from fermwatch_sim.scenario import Act, ActKind, FermenterPart, Scenario
+from fermwatch_sim.scenario import Act, ActKind, FermenterPart, PackagedPart, Scenario
 from fermwatch_sim.sensors import Fault, Sensor, What
 from fermwatch_sim.tank import Tank, Truth
 from fermwatch_sim.thermal import Air, AirController, Body, Compressor, step_air
@@ -51,6 +51,14 @@ class Passage:
     entries: tuple[Written, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class PackagedBeer:
+    """A beer as it was pitched, and what was written down of it until it was in its bottles."""
+
+    batch: Batch
+    entries: tuple[Written, ...]
+
+
 class Cellar:
     """A scenario that begins at `start`; its history lies before."""
 
@@ -76,6 +84,11 @@ class Cellar:
     @property
     def batches(self) -> tuple[Batch, ...]:
         return tuple(tank.batch for tank in self._tanks.values())
+
+    @property
+    def packaged(self) -> tuple[PackagedBeer, ...]:
+        """What had left its fermenter before the story began."""
+        return tuple(self._packaged(part) for part in self.scenario.packaged)
 
     def truth(self, vessel: str) -> Truth:
         return self._tanks[vessel].truth
@@ -205,6 +218,44 @@ class Cellar:
             fermenter_volume_l=part.volume_l,
         )
         return Tank.of(part, batch, self._seed)
+
+    def _packaged(self, part: PackagedPart) -> PackagedBeer:
+        chance = random.Random(f"{self._seed}:{part.name}")  # apart, so that no other story changes by it
+        choice = PackageChoice(part.package, part.volumes, part.storage_c)
+        pitched_at, packaged_at = self._instant(part.pitched_h), self._instant(part.packaged_h)
+        data: dict[str, float | str | bool] = {
+            "package": part.package,
+            "volumes": part.volumes,
+            "sugar": "sucrose",
+            "sugar_g_per_l": part.sugar_g_per_l,
+            "volume_l": part.volume_l,
+            "conditioning_c": part.conditioning_c,
+            "storage_c": part.storage_c,
+            "declared_safe": True,
+        }
+
+        def identity(at: datetime) -> str:
+            return new_ulid(to_ms(at), chance.randbytes(RANDOM_BYTES))
+
+        batch = Batch(
+            id=identity(pitched_at),
+            name=part.name,
+            vessel=part.fermenter,
+            original_sg=part.original_sg,
+            pitched_at=pitched_at,
+            volume_l=part.volume_l,
+            yeast=part.yeast,
+            package=choice,
+        )
+        at = [(self._instant(hour), read_sg) for hour, read_sg in part.readings]
+        entries = [
+            Written(
+                batch.id, GravityMeasurement(identity(then), then, read_sg, reading=read_sg, sample_temperature_c=20.0)
+            )
+            for then, read_sg in at
+        ]
+        filled = Event(identity(packaged_at), packaged_at, EventKind.PACKAGED, data)
+        return PackagedBeer(batch, (*entries, Written(batch.id, filled)))
 
     def _ulid(self, at: datetime | None = None) -> str:
         return new_ulid(to_ms(at or self.now), self._chance.randbytes(RANDOM_BYTES))

@@ -76,6 +76,30 @@ class ProbePart(_Part):
         return replace(usual, offset=self.offset, drift_per_day=self.drift_per_day, dropout=self.dropout)
 
 
+def known_kind(kind: str) -> str:
+    if kind not in YEASTS:
+        raise ValueError(f"no yeast is of the kind {kind!r}; there are: {', '.join(YEASTS)}")
+    return kind
+
+
+def yeast_of(slug: str) -> Yeast:
+    """A generic kind as a batch has it."""
+    kind = YEASTS[slug]
+    return Yeast(
+        kind=kind.slug,
+        name=kind.name,
+        temperature_low_c=kind.temperature_c[0],
+        temperature_high_c=kind.temperature_c[1],
+        attenuation_low=kind.attenuation[0],
+        attenuation_high=kind.attenuation[1],
+        lag_max_h=kind.longest_lag_h,
+        alcohol_tolerance_abv=kind.alcohol_tolerance_abv,
+        diastatic=kind.diastatic,
+        bottom_fermenting=kind.lager,
+        maltose_negative=kind.maltose_negative,
+    )
+
+
 class BatchPart(_Part):
     """What was pitched: `yeast` is a generic kind. `attenuation`, `vigour` and `lag_h` are how it really behaves."""
 
@@ -89,29 +113,11 @@ class BatchPart(_Part):
     vigour: float = Field(default=0.0024, gt=0.0)
     lag_h: float = Field(default=9.0, gt=0.0)
 
-    @field_validator("kind")
-    @classmethod
-    def _is_known(cls, kind: str) -> str:
-        if kind not in YEASTS:
-            raise ValueError(f"no yeast is of the kind {kind!r}; there are: {', '.join(YEASTS)}")
-        return kind
+    _is_known = field_validator("kind")(known_kind)
 
     @property
     def yeast(self) -> Yeast:
-        kind = YEASTS[self.kind]
-        return Yeast(
-            kind=kind.slug,
-            name=kind.name,
-            temperature_low_c=kind.temperature_c[0],
-            temperature_high_c=kind.temperature_c[1],
-            attenuation_low=kind.attenuation[0],
-            attenuation_high=kind.attenuation[1],
-            lag_max_h=kind.longest_lag_h,
-            alcohol_tolerance_abv=kind.alcohol_tolerance_abv,
-            diastatic=kind.diastatic,
-            bottom_fermenting=kind.lager,
-            maltose_negative=kind.maltose_negative,
-        )
+        return yeast_of(self.kind)
 
 
 class FermenterPart(_Part):
@@ -129,6 +135,30 @@ class FermenterPart(_Part):
 
     def probe_slug(self, what: What) -> str:
         return f"{self.slug}-{what}"
+
+
+class PackagedPart(_Part):
+    """A beer that had left its fermenter before the story began, and conditions in its bottles. readings: hours, SG."""
+
+    fermenter: str
+    name: str
+    kind: str = Field(alias="yeast")
+    original_sg: float = Field(gt=1.0, lt=1.15)
+    volume_l: float = Field(gt=0.0)
+    pitched_h: float
+    readings: tuple[tuple[float, float], ...] = ()
+    packaged_h: float = Field(lt=0.0)
+    package: str = "returnable-glass"
+    volumes: float
+    sugar_g_per_l: float
+    conditioning_c: float = 20.0
+    storage_c: float = 25.0
+
+    _is_known = field_validator("kind")(known_kind)
+
+    @property
+    def yeast(self) -> Yeast:
+        return yeast_of(self.kind)
 
 
 class Act(_Part):
@@ -179,6 +209,7 @@ class Scenario(_Part):
     lead: str
     fermenters: tuple[FermenterPart, ...] = Field(min_length=1, alias="fermenter")
     acts: tuple[Act, ...] = Field(default=(), alias="act")
+    packaged: tuple[PackagedPart, ...] = ()
 
     @field_validator("acts")
     @classmethod
@@ -190,7 +221,11 @@ class Scenario(_Part):
         slugs = [fermenter.slug for fermenter in self.fermenters]
         if len(set(slugs)) < len(slugs):
             raise ValueError("two fermenters have the same slug")
-        named = {self.lead, *(act.fermenter for act in self.acts if act.fermenter)}
+        named = {
+            self.lead,
+            *(one.fermenter for one in self.packaged),
+            *(act.fermenter for act in self.acts if act.fermenter),
+        }
         if unknown := sorted(named - set(slugs)):
             raise ValueError(f"no fermenter is called {unknown[0]!r}; there are: {', '.join(slugs)}")
         placed = {probe.slug for probe in self.probes}

@@ -38,6 +38,18 @@ def test_what_a_controller_does_stands_on_the_rule_of_its_lane(expected: Expecte
     expected.check(f"overview_controllers_{columns}x{rows}", text(snapshot(*lanes), Sheet(columns, rows - 1)))
 
 
+@pytest.mark.parametrize("columns", [70, 80, 100, 120, 160, 200])
+def test_a_verdict_has_one_casing_however_much_of_it_there_is_room_for(columns: int) -> None:
+    """From refresh to refresh it was "not ready to bottle" and "Not ready to bottle: it is still fermenting"."""
+    lane = healthy()
+    assert lane.judgement is not None
+    assert lane.judgement.verdict is not None
+    verdict = replace(lane.judgement.verdict, sentence="Not ready to bottle: it is still fermenting.")
+    shown = text(snapshot(replace(lane, judgement=replace(lane.judgement, verdict=verdict))), Sheet(columns, 40))
+    assert "not ready to bottle" in shown
+    assert "Not ready" not in shown
+
+
 def test_without_any_judgement_it_says_what_is_missing(expected: Expected) -> None:
     expected.check("overview_not_judged", text(snapshot(judged=False), Sheet(80, 23)))
 

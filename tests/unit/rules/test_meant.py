@@ -272,7 +272,7 @@ def test_where_the_beer_is_once_an_alarm_of_cold_is_over_is_said_as_it_is() -> N
     assert loud(story) == {LOW}
     story.go_on(6 * HOUR, steady(16.6))
     over = plain(story.decider.alarms[LOW, LEFT].statement)
-    assert over == "beer 16.6 °C (median of 1 h), within the planned rest of 16–18 °C"
+    assert over == "it was below and is back: beer 16.6 °C (median of 1 h), within the planned rest of 16–18 °C"
     story.events = (*story.events, declares(EventKind.BACK_TO_RANGE, 62 * HOUR))
     story.go_on(2 * HOUR, steady(16.6))
     assert "within the edge" not in plain(story.decider.alarms[LOW, LEFT].statement)

@@ -70,6 +70,33 @@ def test_heat_knows_the_set_point(set_point_c: float | None, told: str) -> None:
     assert told in plain(of_heat(known(temperature_c, set_point_c)).text)
 
 
+MOVED = Event("m", START - timedelta(hours=3), EventKind.NOTE, text="Moved to the cold side.")
+
+
+@pytest.mark.parametrize(
+    ("here", "told"),
+    [
+        (
+            replace(known(24.0, 15.0, more=(MOVED,)), pace_c_per_h=-1.2),
+            "Moved to the cold side). It cools by 1.2 °C an hour. Leave it so, and hold it at 19 °C once it is back in",
+        ),
+        (replace(known(24.0), pace_c_per_h=-1.2), "It cools by 1.2 °C an hour. Leave it so, and hold it"),
+        (replace(known(24.0, 15.0), pace_c_per_h=-0.1), "The controller is not managing"),
+        (replace(known(24.0, 15.0), pace_c_per_h=1.2), "The controller is not managing"),
+        (replace(known(34.0, 15.0), pace_c_per_h=-0.5), "The controller is not managing"),
+        (replace(known(24.0, 24.0), pace_c_per_h=-1.2), "Lower its set point to 19 °C"),
+    ],
+    ids=["moved", "unsaid", "too slowly", "away", "not today", "set wrong"],
+)
+def test_who_has_done_what_works_is_not_sent_to_do_more(here: Circumstances, told: str) -> None:
+    assert told in plain(of_heat(here).text)
+
+
+def test_what_warms_up_again_is_left_to_it() -> None:
+    here = replace(known(14.0, 19.0, more=(MOVED,)), pace_c_per_h=0.8)
+    assert "It warms by 0.8 °C an hour. Leave it so" in plain(of_cold(here).text)
+
+
 @pytest.mark.parametrize(
     ("set_point_c", "told"),
     [

@@ -69,6 +69,17 @@ def test_two_degrees_beyond_are_critical_within_a_quarter_of_an_hour_or_two() ->
     assert story.decider.alarms[HIGH, LEFT].severity is Severity.CRITICAL
 
 
+def test_no_alarm_that_stands_begins_with_the_range_it_is_within() -> None:
+    """A lane marked "!" said "within the yeast's range": its hour was, and its last quarter of an hour was not."""
+    story = Story().go_on(2 * HOUR, steady(20.0)).go_on(25 * MINUTE, steady(23.5))
+    told = plain(story.decider.alarms[HIGH, LEFT].statement)
+    assert told == "beer 23.5 °C (median of 15 min), 2.5 °C above the yeast's range of 17–21 °C"
+    story.go_on(2 * HOUR, steady(23.5)).go_on(HOUR + 30 * MINUTE, steady(20.5))
+    told = plain(story.decider.alarms[HIGH, LEFT].statement)
+    assert HIGH in story.standing()
+    assert told == "it was above and is back: beer 20.5 °C (median of 1 h), within the yeast's range of 17–21 °C"
+
+
 def test_a_float_that_speaks_every_half_hour_can_be_critical_too() -> None:
     story = Story(every=30 * MINUTE).go_on(2 * HOUR, steady(20.0))
     story.every = 5 * MINUTE
@@ -187,6 +198,10 @@ def test_away_from_its_set_point_is_told_after_three_hours_and_clears_nearer() -
     story = Story().go_on(6 * HOUR, steady(20.2), steady(19.0))
     (raised,) = story.when(AWAY, RAISED)
     assert raised == 3 * HOUR + 5 * MINUTE
+    story.go_on(4 * HOUR, lambda since: 22.0 - since / HOUR * 0.5, steady(19.0))
+    told = story.decider.alarms[AWAY, LEFT]
+    assert plain(told.remedy) == "It comes nearer by 0.5 °C an hour: leave it so."
+    assert told.severity is Severity.ADVICE, "nobody is sent to a controller that manages"
     story.go_on(4 * HOUR, steady(19.7), steady(19.0))
     assert AWAY in story.standing()
     story.go_on(4 * HOUR, steady(19.3), steady(19.0))
