@@ -1,8 +1,11 @@
-"""How far a wort should attenuate: its yeast's figures, corrected for what else is in it. The one place for it."""
+"""How far a wort should attenuate and how far it has: its yeast's figures, corrected for what else is in it, and one
+formula with one rounding. The one place for both.
+"""
 
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Protocol
 
 from fermwatch.model.batch import Batch, Event, EventKind
@@ -11,6 +14,7 @@ SUCROSE_POINTS = 0.386  # points per g/L (ICUMSA density of dilute sucrose)
 SUGAR_OF_FRUIT = 0.10  # share of its mass (common practice)
 FULLY_FERMENTED = 1.2  # apparent attenuation of pure sugar: alcohol is lighter than water (Balling)
 MOST_GRAMS = 1e6
+DIGITS = 4  # so that a share between two percent is rounded to the same one wherever it is said
 ATTENUATION_OF = {"lactose": 0.0, "maltodextrin": 0.05}  # others ferment fully
 
 
@@ -48,6 +52,18 @@ class Expectation:
 def expected(batch: Batch, events: Iterable[Event] = ()) -> Expectation:
     """What is expected of the batch, with what was added in these events."""
     return expected_after(batch, (event for event in events if not event.voided))
+
+
+def original_sg_at(batch: Batch, events: Iterable[Event], at: datetime) -> float:
+    """The original gravity with what was added until then: a gravity read before an addition is judged without it."""
+    return 1.0 + expected(batch, (event for event in events if event.at <= at)).original / 1000.0
+
+
+def attenuated(original_sg: float, gravity_sg: float) -> float | None:
+    """Apparent attenuation, 0..1; below zero above the original gravity, None where that is none."""
+    if original_sg <= 1.0:
+        return None
+    return round((original_sg - gravity_sg) / (original_sg - 1.0), DIGITS)
 
 
 def expected_after(batch: Batch, done: Iterable[Deed]) -> Expectation:

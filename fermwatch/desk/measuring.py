@@ -3,12 +3,15 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from fermwatch.brewing.attenuation import original_sg_at
 from fermwatch.contracts.store import Reader
 from fermwatch.desk.comparing import doubts
 from fermwatch.desk.correcting import Corrected
 from fermwatch.model.amounts import plain
 from fermwatch.model.batch import Batch, GravityMeasurement
 from fermwatch.requests.shapes import Measuring
+
+STORED_DIGITS = 5  # of a gravity
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +23,7 @@ class ByHand:
     corrected: Corrected
     degassed: bool
     doubts: tuple[str, ...]
+    original_sg: float  # with what was added until then
 
     def asked(self, identity: str) -> Measuring:
         """What is to be asked for it to be stored, known by this identity."""
@@ -27,7 +31,7 @@ class ByHand:
         measurement = GravityMeasurement(
             id=identity,
             at=self.at,
-            gravity_sg=round(corrected.gravity_sg, 5),
+            gravity_sg=round(corrected.gravity_sg, STORED_DIGITS),
             instrument=corrected.instrument,
             sd_points=round(corrected.sd_points, 2),
             reading=round(corrected.reading, 5),
@@ -41,4 +45,5 @@ class ByHand:
 
 def by_hand(reader: Reader, batch: Batch, corrected: Corrected, at: datetime, *, degassed: bool) -> ByHand:
     """The reading beside what the store knows of the batch."""
-    return ByHand(batch, at, corrected, degassed, tuple(doubts(reader, batch, corrected, at)))
+    original_sg = original_sg_at(batch, reader.events(batch.id, strict=False), at)
+    return ByHand(batch, at, corrected, degassed, tuple(doubts(reader, batch, corrected, at)), original_sg)

@@ -103,7 +103,7 @@ def _holds(memory: VerdictMemory, view: View, phase: PhaseMemory) -> tuple[str, 
         found.append(f"gravity rises by {points(view.estimate.rate, 1)} a day, which beer does not do by itself")
     if view.above_range(0.9, ABOVE_RANGE_MARGIN) and not creep(view).met:
         found.append(
-            f"apparent attenuation {view.attenuation:.0%} is above the yeast's {view.facts.attenuation_high:.0%}; "
+            f"apparent attenuation {view.attenuation_read:.0%} is above the yeast's {view.facts.attenuation_high:.0%}; "
             f"likeliest first: {'; '.join(causes(view))}"
         )
     if abs(view.apart) > view.settings.reading_apart and view.hour > 24.0:

@@ -180,17 +180,17 @@ def attenuation(view: View, phase: Phase) -> Checked:
 
 def _rests_on(view: View, last: Measured) -> str:
     """The reading that the attenuation is that of."""
-    if view.probed:
-        return f" at {gravity(1.0 + view.shown_gravity / 1000.0)}, by the trend of all that was measured"
-    if (level := view.level) is not None:
+    if (level := view.rests_on) is not None:
         on = instant(view.facts.at(level.hour))
-        return f" at {gravity(1.0 + level.gravity / 1000.0)} by {level.instrument} on {on}"
+        before = "" if level in view.since_restart() else ", before what was added or moved since"
+        return f" at {gravity(1.0 + level.gravity / 1000.0)} by {level.instrument} on {on}{before}"
+    if view.probed:
+        at = f" at {gravity(1.0 + view.shown_gravity / 1000.0)} on {instant(view.facts.at(view.hour))}"
+        return f"{at}, by the trend of all that was measured"
     if last.by == "refractometer":
         why = "a refractometer, which tells no level in fermenting beer"
     elif last.by == "probe":
         why = "a probe that is not heard any more"
-    elif view.readings and view.readings[-1].level_known:
-        why = "a hydrometer before what was added or moved since"
     else:
         why = "a hydrometer in beer that was not degassed"
     return f", by {why}: {_last_heard(view)}"
@@ -213,7 +213,7 @@ def original(view: View) -> Checked:
 def stall_behind(view: View) -> Checked:
     met = view.attenuation >= view.facts.attenuation_middle or limit.holds(view)
     statement = (
-        f"it stalled once; apparent attenuation {view.attenuation:.0%}, and "
+        f"it stalled once; apparent attenuation {view.attenuation_read:.0%}, and "
         f"{view.facts.attenuation_middle:.0%} or a forced ferment test is asked for"
     )
     return _checked(Gate.STALL, met, statement, "A forced ferment test tells whether it is only resting again.")

@@ -244,7 +244,9 @@ class Judge:
         estimate, apart = self._advance(before.view.estimate if before and known else None, bins, index, probe)
         if apart is None:
             apart = before.view.apart if before else 0.0
-        measured = last_measured(before.view.measured if before else None, latest, readings, estimate)
+        measured = last_measured(
+            before.view.measured if before else None, latest, readings, estimate, self._original_at
+        )
         level, sugar, pending = (
             (before.view.shown_gravity, before.view.added, before.view.added_left)
             if before
@@ -279,6 +281,10 @@ class Judge:
         if len(done) not in self._facts:
             self._facts[len(done)] = facts_of(self._batch, done, self._own)
         return self._facts[len(done)]
+
+    def _original_at(self, hour: float) -> float:
+        """Points, with what was added until then."""
+        return self._facts_before(math.nextafter(hour, math.inf)).original
 
     def _go_back_to(self, hour: float) -> None:
         """Forget what was concluded from the bin of this hour on."""

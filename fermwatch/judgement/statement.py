@@ -124,7 +124,7 @@ def _phase_evidence(step: Step) -> tuple[Evidence, ...]:
         Evidence(
             "attenuation",
             view.attenuation >= view.facts.attenuation_low,
-            f"apparent attenuation {max(view.attenuation, 0.0):.0%} of {view.facts.attenuation_low:.0%} to "
+            f"apparent attenuation {max(view.attenuation_read, 0.0):.0%} of {view.facts.attenuation_low:.0%} to "
             f"{view.facts.attenuation_high:.0%}",
         ),
     ]

@@ -1,12 +1,13 @@
 """All that one look at a batch rests on, at the end of one bin."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
 from typing import overload
 
+from fermwatch.brewing.attenuation import attenuated
 from fermwatch.judgement.added import Added
 from fermwatch.judgement.facts import Facts
 from fermwatch.judgement.kalman import GRAVITY, OFFSET, OFFSET_SD, Estimate
@@ -28,25 +29,35 @@ ONE_SIDED_95 = 1.645
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """The last gravity measured: when, what it read in points, by what, and what was concluded for that hour."""
+    """The last gravity measured: when, what it read in points, by what, and what was concluded for that hour.
+
+    original: points, with what was added until then. reading: of somebody's own, with a level that is known.
+    """
 
     hour: float
     gravity: float
     by: str
     concluded: float
+    original: float
+    reading: HandReading | None = None
 
 
 def last_measured(
-    before: Measured | None, latest: Bin, readings: Sequence[HandReading], estimate: Estimate
+    before: Measured | None,
+    latest: Bin,
+    readings: Sequence[HandReading],
+    estimate: Estimate,
+    original_at: Callable[[float], float],
 ) -> Measured | None:
-    """What was measured last, after the bin `latest`."""
+    """What was measured last, after the bin `latest`. original_at: points, with what was added until an hour."""
     found = before
     if latest.gravity is not None:
         hour = latest.end_h if latest.last_h is None else latest.last_h
-        found = Measured(hour, latest.gravity, "probe", _at(hour, latest, estimate))
+        found = Measured(hour, latest.gravity, "probe", _at(hour, latest, estimate), original_at(hour))
     if readings and readings[-1].hour >= max(latest.end_h - BIN_H, found.hour if found else 0.0):
         last = readings[-1]
-        found = Measured(last.hour, last.gravity, last.instrument, _at(last.hour, latest, estimate))
+        concluded, level = _at(last.hour, latest, estimate), last if last.level_known else None
+        found = Measured(last.hour, last.gravity, last.instrument, concluded, original_at(last.hour), level)
     return found
 
 
@@ -174,10 +185,21 @@ class View:
         return self.facts.attenuation(self.shown_gravity)
 
     @property
+    def rests_on(self) -> HandReading | None:
+        """The reading that the attenuation is told of: the last of all, or where no probe is heard the last of its
+        kind since the beer was changed. None where it is the trend's."""
+        last = None if self.measured is None else self.measured.reading
+        return last if last is not None or self.probed else self.level
+
+    @property
     def attenuation_read(self) -> float:
-        """The same by the reading of `level` alone, where no probe is heard: the number that a person reckons."""
-        level = None if self.probed else self.level
-        return self.attenuation if level is None else self.facts.attenuation(level.gravity)
+        """The same by that reading alone, and from the original gravity that held then: as a person reckons it."""
+        reading, last = self.rests_on, self.measured
+        if reading is None or last is None:
+            return self.attenuation
+        original = last.original if last.reading is reading else self.facts.original
+        share = attenuated(1.0 + original / 1000.0, 1.0 + reading.gravity / 1000.0)
+        return self.attenuation if share is None else share
 
     @property
     def level(self) -> HandReading | None:

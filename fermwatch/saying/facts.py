@@ -111,7 +111,7 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
         original_sg=batch.original_sg if batch else None,
         gravity=replace(measured, remark=voice.text(measured.remark)),
         ending=ending(lane, measured),
-        attenuation=attenuation(lane, None if measured.faulty else measured.value),
+        attenuation=attenuation(lane, measured, now),
         phase=phase_words(lane.judgement, now, voice),
         phase_reason=phase_reason(lane.judgement, voice),
         rate=rate_words(lane, voice),

@@ -1,10 +1,11 @@
 """What was measured, by which probe or by whom, how old it is, and what of it may be shown as so."""
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from fermwatch.brewing.attenuation import expected
+from fermwatch.brewing.attenuation import attenuated, expected, original_sg_at
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView
 from fermwatch.model.amounts import gravity, pace, points
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, Instrument
@@ -29,6 +30,7 @@ class Shown:
     remark: str = ""
     faulty: bool = False  # the last good one of a probe whose newest reading is not to be believed
     old: bool = False  # it may not be so any more
+    at: datetime | None = None  # of a gravity: when it was measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +62,7 @@ def shown(view: ProbeView | None, missing: str) -> Shown:
         return Shown(remark=words.freshness(view), faulty=view.freshness is Freshness.FAULTY)
     healthy = view.freshness is Freshness.LIVE and not view.flagged
     remark = "" if healthy else words.freshness(view).removeprefix("live, ")
-    return Shown(view.value, remark, faulty=view.freshness is Freshness.FAULTY, old=not healthy)
+    return Shown(view.value, remark, view.freshness is Freshness.FAULTY, not healthy, view.at)
 
 
 def beer_shown(lane: Lane, now: datetime, voice: Voice) -> Shown:
@@ -105,7 +107,7 @@ def gravity_shown(lane: Lane, now: datetime) -> Shown:
         return replace(_by_hand(hand, now), old=trend.estimated and hand.at <= trend.measured_at)
     if trend.estimated or trend.measured_by != BY_PROBE:
         ago = words.ago((now - trend.measured_at).total_seconds())
-        return Shown(trend.measured_sg, f"by {trend.measured_by} {ago}", old=trend.estimated)
+        return Shown(trend.measured_sg, f"by {trend.measured_by} {ago}", old=trend.estimated, at=trend.measured_at)
     probe = shown(view, "no gravity probe")
     return probe if probe.value is not None else replace(probe, value=trend.measured_sg)
 
@@ -122,7 +124,7 @@ def _last_by_hand(lane: Lane) -> GravityMeasurement | None:
 
 def _by_hand(hand: GravityMeasurement, now: datetime) -> Shown:
     gas = "" if hand.level_known or hand.instrument is Instrument.REFRACTOMETER else ", not degassed"
-    return Shown(hand.gravity_sg, f"by {hand.instrument} {words.ago((now - hand.at).total_seconds())}{gas}")
+    return Shown(hand.gravity_sg, f"by {hand.instrument} {words.ago((now - hand.at).total_seconds())}{gas}", at=hand.at)
 
 
 def ending(lane: Lane, beside: Shown) -> Ending | None:
@@ -146,15 +148,18 @@ def _no_lower_known(lane: Lane, beside: Shown, high_sg: float) -> float:
     return high_sg if doubted or beside.value is None else beside.value
 
 
-def attenuation(lane: Lane, gravity_sg: float | None) -> float | None:
+def attenuation(lane: Lane, beside: Shown, now: datetime) -> float | None:
     """Apparent attenuation at the gravity that is shown beside it."""
-    if lane.batch is None or gravity_sg is None:
+    if lane.batch is None or beside.value is None or beside.faulty:
         return None
-    return attenuation_at(gravity_sg, lane.judgement.trend if lane.judgement is not None else None, lane.batch)
+    trend = lane.judgement.trend if lane.judgement is not None else None
+    return attenuation_at(beside.value, beside.at or now, trend, lane.batch, lane.events)
 
 
-def attenuation_at(gravity_sg: float, trend: Trend | None, batch: Batch) -> float | None:
-    """Apparent attenuation at a gravity, from the original with the sugars that were added.
+def attenuation_at(
+    gravity_sg: float, at: datetime, trend: Trend | None, batch: Batch, events: Iterable[Event]
+) -> float | None:
+    """Apparent attenuation at a gravity, from the original with the sugars that were added until then.
 
     At one that a probe says and that is the judged one but for its noise, or for an offset that is known, it is the
     judged one, so that it is the same number wherever it is said.
@@ -163,8 +168,7 @@ def attenuation_at(gravity_sg: float, trend: Trend | None, batch: Batch) -> floa
         within_noise = abs(gravity_sg - trend.gravity_sg) <= PROBE_NOISE_SG
         if trend.remark or within_noise:
             return trend.apparent_attenuation
-    original_sg = batch.original_sg if trend is None or trend.original_sg is None else trend.original_sg
-    return None if original_sg <= 1.0 else (original_sg - gravity_sg) / (original_sg - 1.0)
+    return attenuated(original_sg_at(batch, events, at), gravity_sg)
 
 
 def gravity_remark(lane: Lane, voice: Voice) -> str:

@@ -101,6 +101,50 @@ def test_the_gravity_shown_is_one_that_was_measured(open_batch: Callable[[str], 
     assert "is silent" not in flat(desk.type("bottle", "left").text)
 
 
+def attenuations(desk: CommandLine) -> dict[str, set[str]]:
+    """The percentages that each command calls attenuation."""
+    told = {"status": status(desk), "show": shown(desk), "bottle": flat(desk.type("bottle", "left").text)}
+    found = {name: re.findall(r"attenuation (\d+)%(?! to|–)|(\d+)% attenuated", text) for name, text in told.items()}
+    return {name: {one or other for one, other in pairs} for name, pairs in found.items()}
+
+
+def test_attenuation_is_one_number_where_sugar_went_in_after_the_reading(
+    open_batch: Callable[[str], CommandLine],
+) -> None:
+    """It was 8 % by `status`, 7 % by `bottle`, and 4 % as it was measured."""
+    desk = open_batch("1.048")
+    desk.clock.advance(2 * DAY)
+    told = flat(desk.done("measure", "left", "hydrometer", "1.046", "--sample", "20C", "--degassed", "--yes").text)
+    assert "4% apparent attenuation" in told
+    desk.clock.advance(HOUR)
+    desk.done("add", "left", "sugar", "--grams", "500", "--yes")  # 10.7 points
+    for hours in (0.1, 5.0, 24.0):
+        desk.clock.advance(hours * HOUR)
+        found = attenuations(desk)
+        assert found["status"] == found["show"] == {"4"}, hours
+        assert found["bottle"] <= {"4"}, hours  # which says that no reading tells since
+    told = flat(desk.done("measure", "left", "hydrometer", "1.040", "--sample", "20C", "--degassed", "--yes").text)
+    assert "32% apparent attenuation" in told  # from 1.0587
+    assert attenuations(desk) == {key: {"32"} for key in ("status", "show", "bottle")}
+
+
+def test_attenuation_is_one_number_where_a_float_is_read_beside_a_hydrometer(
+    open_batch: Callable[[str], CommandLine],
+) -> None:
+    """A hydrometer's reading of 85 % was 86 % where it was judged, by the float a fraction of a point below."""
+    desk = open_batch("1.050")
+    instants = [PITCHED + timedelta(minutes=30 * step) for step in range(9 * 48)]
+    days = [(at - PITCHED) / timedelta(days=1) for at in instants]
+    fallen = {at: 1.0067 + 0.0433 / (1 + math.exp((day - 2) * 2.5)) for at, day in zip(instants, days, strict=True)}
+    desk.clock.advance(7 * DAY)
+    measure(desk, "hydrometer", "1.0065", "--degassed")
+    desk.clock.advance(2 * DAY)
+    desk.hear("left-float", fallen)
+    told = flat(desk.done("measure", "left", "hydrometer", "1.0076", "--degassed", "--even-so", "--yes").text)
+    assert "85% apparent attenuation" in told
+    assert attenuations(desk) == {key: {"85"} for key in ("status", "show", "bottle")}
+
+
 def test_attenuation_is_that_of_the_gravity_shown(open_batch: Callable[[str], CommandLine]) -> None:
     desk = open_batch("1.050")
     desk.clock.advance(8 * DAY)

@@ -1,6 +1,7 @@
 """`fermwatch batch show` and `list`: what was pitched, what was measured and done, and where it stands."""
 
 import argparse
+from collections.abc import Iterable
 from datetime import datetime
 
 from fermwatch.brewing.attenuation import Expectation, expected
@@ -63,7 +64,7 @@ def show(options: argparse.Namespace, context: Context) -> int:
     sheet.say(
         context,
         sheet.rows(batch_rows(batch, site.now, site.voice, events), size),
-        sheet.rows(_judged(batch, judgement, site) if packaged is None else _packaged(packaged, site), size),
+        sheet.rows(_judged(batch, judgement, events, site) if packaged is None else _packaged(packaged, site), size),
         _history(measurements, events, site, size),
     )
     return 0
@@ -113,8 +114,8 @@ def _packaged(beer: InPackage, site: Site) -> list[tuple[str, str]]:
     judged, voice = beer.judgement, site.voice
     pairs = in_package.rows(beer, site.now, voice)
     if judged is not None and judged.trend is not None:
-        last_sg = _last_real(judged.trend)
-        pairs.append(("gravity then", f"{voice.gravity(last_sg)}, {_attenuated(last_sg, judged.trend, beer.batch)}"))
+        came = _attenuated(judged.trend, beer.batch, beer.events)
+        pairs.append(("gravity then", f"{voice.gravity(_last_real(judged.trend))}, {came}"))
     if judged is not None and judged.verdict is not None:
         pairs.append(("verdict then", words.verdict_words(judged.verdict.kind, keg=beer.packaging.in_keg)))
     return pairs
@@ -192,13 +193,13 @@ def _package(batch: Batch) -> str:
     return package_words(batch, batch.package)
 
 
-def _judged(batch: Batch, judgement: Judgement | None, site: Site) -> list[tuple[str, str]]:
+def _judged(batch: Batch, judgement: Judgement | None, events: tuple[Event, ...], site: Site) -> list[tuple[str, str]]:
     if judgement is None:
         return [("judged", "not yet: the watcher has not seen it")]
     now, voice = site.now, site.voice
     pairs = []
     if judgement.trend is not None:
-        pairs.append(("gravity", _gravity(judgement, judgement.trend, batch, site)))
+        pairs.append(("gravity", _gravity(judgement, judgement.trend, batch, events, site)))
     if judgement.phase is not None:
         since = words.moment(judgement.phase.since, now, voice)
         pairs.append(("phase", f"{words.PHASE_WORDS[judgement.phase.phase]} since {since}"))
@@ -211,13 +212,13 @@ def _judged(batch: Batch, judgement: Judgement | None, site: Site) -> list[tuple
     return pairs
 
 
-def _gravity(judgement: Judgement, trend: Trend, batch: Batch, site: Site) -> str:
+def _gravity(judgement: Judgement, trend: Trend, batch: Batch, events: tuple[Event, ...], site: Site) -> str:
     """The gravity as it was last measured; what is only estimated is called so."""
     voice, last_sg = site.voice, _last_real(trend)
     measured = voice.gravity(last_sg)
     if trend.measured_at is not None:
         measured += f" by {trend.measured_by} {words.moment(trend.measured_at, site.now, voice)}"
-    parts = (measured, voice.text(judged_rate(judgement)), _attenuated(last_sg, trend, batch), voice.text(trend.remark))
+    parts = (measured, voice.text(judged_rate(judgement)), _attenuated(trend, batch, events), voice.text(trend.remark))
     measured = ", ".join(part for part in parts if part)
     if not estimate_words(trend):
         return measured
@@ -225,8 +226,8 @@ def _gravity(judgement: Judgement, trend: Trend, batch: Batch, site: Site) -> st
     return f"{measured}; estimated for now {voice.gravity(trend.gravity_sg)} {spread}"
 
 
-def _attenuated(gravity_sg: float, trend: Trend, batch: Batch) -> str:
-    share = attenuation_at(gravity_sg, trend, batch)
+def _attenuated(trend: Trend, batch: Batch, events: Iterable[Event]) -> str:
+    share = attenuation_at(_last_real(trend), trend.measured_at or trend.at, trend, batch, events)
     return "" if share is None else f"{max(share, 0.0):.0%} attenuated"
 
 

@@ -2,6 +2,7 @@
 
 import argparse
 
+from fermwatch.brewing.attenuation import attenuated
 from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.confirming import confirmed, refuse_doubted
@@ -12,7 +13,7 @@ from fermwatch.commands.parser import typed_name
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.correcting import Corrected
-from fermwatch.desk.measuring import ByHand, by_hand
+from fermwatch.desk.measuring import STORED_DIGITS, ByHand, by_hand
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import typed_gravity, typed_temperature
 from fermwatch.model.batch import Batch, Instrument
@@ -85,7 +86,7 @@ def _told(site: Site, read: ByHand, size: int) -> tuple[list[str], list[str]]:
         ("taken", f"{words.moment(at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, at, site.voice)})"),
         (corrected.instrument.value, site.voice.text(", ".join((f"read {as_read}", *corrected.steps)))),
         ("gravity", gravity),
-        ("so far", _fermented(batch, corrected)),
+        ("so far", _fermented(read)),
     ]
     told = [
         line
@@ -95,12 +96,13 @@ def _told(site: Site, read: ByHand, size: int) -> tuple[list[str], list[str]]:
     return sheet.rows(pairs, size), told
 
 
-def _fermented(batch: Batch, corrected: Corrected) -> str:
-    if corrected.gravity_sg > batch.original_sg:
+def _fermented(read: ByHand) -> str:
+    gravity_sg = round(read.corrected.gravity_sg, STORED_DIGITS)
+    share = attenuated(read.original_sg, gravity_sg)
+    if share is None or share < 0.0:
         return ""
-    attenuated = (batch.original_sg - corrected.gravity_sg) / (batch.original_sg - 1.0)
-    alcohol = abv_from_gravity(batch.original_sg, corrected.gravity_sg)
-    return f"{attenuated:.0%} apparent attenuation, {alcohol:.1f} % alcohol by volume"
+    alcohol = abv_from_gravity(read.original_sg, gravity_sg)
+    return f"{share:.0%} apparent attenuation, {alcohol:.1f} % alcohol by volume"
 
 
 def _where(batch: Batch, site: Site) -> str:
