@@ -12,6 +12,7 @@ from fermwatch.desk import heard, warm_sample
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import instant, temperature, temperature_range, typed_temperature, volume
 from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.event_data import STANDS_AT, STANDS_FOR
 from fermwatch.model.finding import Phase
 from fermwatch.model.intent import (
     CRASH_C,
@@ -144,7 +145,8 @@ def cautions(reader: Reader, batch: Batch, event: Event, now: datetime) -> Itera
     if meant is None or meant.id != event.id:
         return
     if meant.target_c < batch.yeast.temperature_low_c:
-        yield _suck_back(batch, meant.from_c, meant.target_c)
+        told_c = _told_c(reader.events(batch.id, strict=False), event.at)
+        yield _suck_back(batch, told_c if meant.from_c is None else meant.from_c, meant.target_c)
         yield from _diacetyl(batch, reader.events(batch.id, strict=False))
     if meant.kind is EventKind.CRASH:
         yield f"Until it is warmed again, cold is no alarm down to {temperature(meant.target_c - TOLERANCE_C)}."
@@ -167,13 +169,23 @@ def _promise(meant: Meant, batch: Batch, now: datetime) -> Iterator[str]:
 def _suck_back(batch: Batch, from_c: float | None, target_c: float) -> str:
     """A gas shrinks with its absolute temperature (Gay-Lussac): 5 L from 20 to 2 °C by 0.3 L."""
     known, warm_c = batch.fermenter_volume_l, from_c if from_c is not None else batch.yeast.temperature_high_c
+    warm = temperature(warm_c, 0)
+    start = warm if from_c is not None else f"the top of its yeast's range, {warm},"
     headspace_l = 5.0 if known is None or known <= batch.volume_l else known - batch.volume_l
     shrinks_l = headspace_l * max(warm_c - target_c, 0.0) / (warm_c + 273.15)
     return (
         f"Cooling beer draws air in: {volume(headspace_l, 1)} of headspace shrinks by {volume(shrinks_l, 1)} from "
-        f"{temperature(warm_c, 0)} to {temperature(target_c, 0)}, and the beer takes up CO2 besides. Put a balloon or "
-        "CO2 on the airlock; take liquid out of it first."
+        f"{start} to {temperature(target_c, 0)}, and the beer takes up CO2 besides. Put "
+        "a balloon or CO2 on the airlock; take liquid out of it first."
     )
+
+
+def _told_c(events: tuple[Event, ...], at: datetime) -> float | None:
+    """How warm somebody said that it stands, where that still holds."""
+    said = [one for one in events if one.data.get("what") == STANDS_AT and not one.voided and one.at <= at]
+    last = max(said, key=lambda one: one.at, default=None)
+    told_c = None if last is None or at - last.at > STANDS_FOR else last.data.get("temperature_c")
+    return float(told_c) if isinstance(told_c, int | float) else None
 
 
 def _diacetyl(batch: Batch, events: tuple[Event, ...]) -> Iterator[str]:

@@ -28,7 +28,7 @@ from fermwatch.requests.shapes import Happened
 from fermwatch.saying import words
 from fermwatch.science.carbonation import ResidualCo2, sugar_named
 from fermwatch.science.packages import PackageKind, package_named
-from fermwatch.science.pressure_risk import SugarDose
+from fermwatch.science.pressure_risk import VOLUMES_PER_POINT, SugarDose
 from fermwatch.science.solubility import TEMPERATURE_LOW_C
 
 LOOK_BACK = timedelta(days=7)  # stands for the time since fermentation was active, where its end is not known
@@ -126,6 +126,8 @@ def planned(reader: Reader, batch: Batch, wanted: Wanted, at: datetime) -> Day:
     judge = follow(reader, replace(batch, package=choice), at)
     judged = judge.judge_at_once(at)
     residual, origin = _residual(reader, batch, choice, wanted.held, at, judge.settled_at())
+    if not choice.forced and not wanted.held.fed:
+        residual, origin = _made(batch, judged, residual, origin)
     sugar, dose = sugar_named(wanted.sugar).slug, None
     if wanted.dose_g_per_l is not None:
         dose = SugarDose(wanted.dose_g_per_l, sugar)
@@ -207,6 +209,17 @@ def _residual(
     since = "in the last week" if settled_at is None else "since it finished"
     by_probe = replace(held, warmest_c=warmest_c, ended_c=ended_c)
     return by_probe.residual(), f"by the probe: at most {temperature(warmest_c)} {since}"
+
+
+def _made(batch: Batch, judged: Judgement, held: ResidualCo2, origin: str) -> tuple[ResidualCo2, str]:
+    """No more at the least than it can have made: wort holds no CO2 before it ferments."""
+    trend = judged.trend
+    fallen = 0.0 if trend is None else max(batch.original_sg - (trend.measured_sg or trend.gravity_sg), 0.0) * 1000.0
+    made = fallen * VOLUMES_PER_POINT
+    if made >= held.low:
+        return held, origin
+    why = "no fall of its gravity is measured, so that it may hold none yet"
+    return ResidualCo2(made, held.high), f"{origin}; {why}" if origin else why
 
 
 def _store_probe(reader: Reader, named: str) -> str:

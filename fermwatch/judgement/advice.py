@@ -10,6 +10,7 @@ from fermwatch.judgement.bottling import VerdictMemory, causes
 from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.forecast import Outlook
+from fermwatch.judgement.fresh import fresh_level
 from fermwatch.judgement.gates import (
     HOPS_DAYS,
     LAGER_WARM_H,
@@ -18,7 +19,6 @@ from fermwatch.judgement.gates import (
     Checked,
     Gate,
     first_heard,
-    fresh_level,
 )
 from fermwatch.judgement.next_reading import Asked
 from fermwatch.judgement.phase import SLOW_START_GRACE_H, STARTED_FALL, PhaseMemory

@@ -4,7 +4,8 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 
 from fermwatch.judgement import limit
-from fermwatch.judgement.gates import Checked, Gate, creep, fresh_level
+from fermwatch.judgement.fresh import fresh_level
+from fermwatch.judgement.gates import Checked, Gate, creep
 from fermwatch.judgement.leftover import fallen_since, little_left
 from fermwatch.judgement.packaging import left_now
 from fermwatch.judgement.phase import PhaseMemory

@@ -7,10 +7,11 @@ from enum import StrEnum
 from fermwatch.judgement import limit
 from fermwatch.judgement.contradiction import contradiction
 from fermwatch.judgement.filling import is_keg, named, takes_creep
-from fermwatch.judgement.leftover import FRESH_H, MOST_CREEPING, MOST_OVER_ONE, MOST_OVER_TWO, little_left
+from fermwatch.judgement.fresh import LEAST_HEARD_H, fresh_level, heard_h, no_level, shown_sg, silence
+from fermwatch.judgement.leftover import MOST_CREEPING, MOST_OVER_ONE, MOST_OVER_TWO, little_left
 from fermwatch.judgement.packaging import PackageRisk
 from fermwatch.judgement.phase import PhaseMemory
-from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
+from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import Measured, View
 from fermwatch.model.amounts import gravity, instant, points, temperature, temperature_range, typed_temperature, warmth
@@ -22,9 +23,6 @@ WARM_BELOW_RANGE_C = 2.0
 COLD_SHOWS_LITTLE_C = 15.0
 LAGER_WARM_H = 48.0
 LAGER_PATIENCE_H = 24.0
-HAND_ONLY_FRESH_H = 30.0
-LEAST_HEARD_H = 9.0  # of a day, in bins with a reading of the probe
-LEVEL_FRESH_DAYS = 14.0
 DIASTATIC_APART_DAYS = 14.0
 DIASTATIC_WITHIN = 1.0
 HOPS_DAYS = 5.0
@@ -109,7 +107,7 @@ def still(view: View) -> Checked:
         hours = pair.last.hour - pair.first.hour
         apart = f"{hours:.0f} h" if hours < 48.0 else f"{hours / 24.0:.0f} days"
         statement = (
-            f"two equal hydrometer readings {apart} apart, {_sg(pair.first)} and {_sg(pair.last)}, where the "
+            f"two equal hydrometer readings {apart} apart, {shown_sg(pair.first)} and {shown_sg(pair.last)}, where the "
             "forced ferment ended: nothing is left to fall"
         )
         return _checked(Gate.STILL, True, statement)
@@ -125,7 +123,7 @@ def still(view: View) -> Checked:
         f"{decline}; the chance that it falls by {points(most, 2)} a day or more is {chance:.0%}, "
         f"at most {accepted:.0%} will do"
     )
-    if view.day_temperature_c < COLD_SHOWS_LITTLE_C:
+    if view.day_temperature_c < COLD_SHOWS_LITTLE_C and view.known_temperatures(24.0):
         statement += f"; steady at {temperature(view.day_temperature_c, 0)} shows little about {temperature(20.0, 0)}"
     remedy = "Wait; another hydrometer reading a day or more after the last narrows it."
     return _checked(Gate.STILL, chance <= accepted, statement, remedy)
@@ -138,10 +136,6 @@ def _left(view: View) -> str:
         f"{points(2.0, 0)} {found.over_two:.1%}, and that it creeps on {found.creeping:.1%}; at most "
         f"{MOST_OVER_ONE:.0%}, {MOST_OVER_TWO:.0%} and {MOST_CREEPING:.1%} will do"
     )
-
-
-def _sg(read: HandReading) -> str:
-    return gravity(1.0 + read.gravity / 1000.0, 4)
 
 
 def _last_heard(view: View) -> str:
@@ -247,10 +241,10 @@ def warm(view: View) -> Checked:
         statement = f"its temperature was heard for only {heard_h:.0f} of the last {span_h:.0f} h"
         remedy = "Keep the beer's thermometer reporting until it has told of them all."
     else:
-        statement = (
-            f"{share:.0%} of the last {span_h:.0f} h at {least} or warmer, within {warmth(spread)} "
-            f"({WARM_SHARE:.0%} and at most {warmth(WARM_RANGE_C, 0)} are asked for)"
-        )
+        told = not any(one.temperature_known for one in view.bins[-int(span_h / BIN_H) :])
+        how = "as somebody said" if told else f"within {warmth(spread)}"
+        asked = f"{WARM_SHARE:.0%}" + ("" if told else f" and at most {warmth(WARM_RANGE_C, 0)}")
+        statement = f"{share:.0%} of the last {span_h:.0f} h at {least} or warmer, {how} ({asked} asked for)"
     return _checked(Gate.WARM, met, statement, remedy)
 
 
@@ -275,36 +269,18 @@ def lager(view: View, still_h: float) -> Checked:
     return _checked(Gate.LAGER, met, statement, remedy)
 
 
-def fresh_level(view: View) -> HandReading | None:
-    """The hydrometer reading that the level rests on, if it is fresh enough."""
-    if (pair := limit.settled(view)) is not None:
-        return pair.last
-    levels = [r for r in view.since_restart() if r.level_known and r.hour > 24.0]
-    if not levels:
-        return None
-    newest = view.readings[-1]
-    limit_h = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H
-    if little_left(view):
-        limit_h = FRESH_H
-    by_change = not newest.level_known and view.hour - levels[-1].hour <= LEVEL_FRESH_DAYS * 24.0
-    fresh = levels[-1] if not by_change else newest
-    return levels[-1] if view.hour - fresh.hour <= limit_h else None
-
-
 def reading(view: View) -> Checked:
     """The reading is compared with the trend at its own time: since then the beer may have gone on."""
     level = fresh_level(view)
-    heard_h = _heard_h(view)
+    hours = heard_h(view)
     by_hand = limit.settled(view) is not None or little_left(view)
-    silent = view.probed and heard_h < LEAST_HEARD_H and not by_hand
-    silence = f"; {_silence(view, heard_h)}" if silent else ""
+    silent = view.probed and hours < LEAST_HEARD_H and not by_hand
+    unheard = f"; {silence(view, hours)}" if silent else ""
     if level is None:
-        hours = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H
-        statement = f"no hydrometer reading in the last {hours:.0f} h{silence}"
-        return _checked(Gate.READING, False, statement, READ)
+        return _checked(Gate.READING, False, f"{no_level(view)}{unheard}", READ)
     statement = (
-        f"hydrometer {_sg(level)} on {instant(view.facts.at(level.hour))}, "
-        f"{points(view.apart, 1, signed=True)} from the trend then{silence}"
+        f"hydrometer {shown_sg(level)} on {instant(view.facts.at(level.hour))}, "
+        f"{points(view.apart, 1, signed=True)} from the trend then{unheard}"
     )
     if abs(view.apart) > view.settings.reading_apart:
         remedy = "Take another hydrometer reading, degassed, and look at the probe."
@@ -313,26 +289,18 @@ def reading(view: View) -> Checked:
     return _checked(Gate.READING, not silent, statement, remedy, readable=False)
 
 
-def _silence(view: View, heard_h: float) -> str:
-    """Too little heard of the probe: held against how long it can have been heard."""
-    first = next((b for b in view.bins if b.gravity is not None), None)
-    there_h = 24.0 if first is None else view.hour - first.end_h + BIN_H
-    if there_h < 24.0 and heard_h >= there_h - BIN_H:
-        return f"the probe is heard for {heard_h:.0f} h so far, and {LEAST_HEARD_H:.0f} are asked for"
-    return f"the probe is silent: heard in {heard_h:.0f} of the last {min(there_h, 24.0):.0f} h"
-
-
 def agreeing(view: View, first: HandReading, second: HandReading) -> Checked:
     """Two readings by hand of which one is a slip."""
-    said = [f"{one.instrument} {_sg(one)} on {instant(view.facts.at(one.hour))}" for one in (first, second)]
+    said = [f"{one.instrument} {shown_sg(one)} on {instant(view.facts.at(one.hour))}" for one in (first, second)]
     statement = f"the readings contradict each other: {said[0]}, {said[1]}"
     remedy = "Measure once more with the hydrometer, degassed, and take back the one that is wrong."
     known = f"`fermwatch measure list {view.facts.vessel}` says how."
     return _checked(Gate.AGREEING, False, statement, f"{remedy} {known}")
 
 
-def _heard_h(view: View) -> float:
-    return BIN_H * sum(b.gravity is not None for b in view.bins[-BINS_PER_DAY:])
+def _ago(days: float) -> str:
+    """A bin that has begun counts as whole here: hours would be too many."""
+    return f", {days:.0f} days ago" if days >= 1.5 else ""
 
 
 def hops(view: View, hopped_h: float) -> Checked:
@@ -342,7 +310,8 @@ def hops(view: View, hopped_h: float) -> Checked:
     tested = view.facts.diacetyl_passed_h is not None and view.facts.diacetyl_passed_h > hopped_h
     met = (days >= HOPS_DAYS and read and tested) or limit.ends_as_its_yeast_does(view)
     statement = (
-        f"{days:.1f} days since the last dry hops; hydrometer reading on or after day {HOPS_DAYS:.0f}: "
+        f"the last dry hops went in on {instant(view.facts.at(hopped_h))}{_ago(days)}; "
+        f"hydrometer reading on or after day {HOPS_DAYS:.0f}: "
         f"{'yes' if read else 'no'}; warm-sample diacetyl test passed since: {'yes' if tested else 'no'}"
     )
     wait = f"Wait, warm, until day {HOPS_DAYS:.0f} after them; then read" if days < HOPS_DAYS else "Read"

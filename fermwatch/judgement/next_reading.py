@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from fermwatch.judgement.bottling import VerdictMemory
 from fermwatch.judgement.facts import gravity_sg
-from fermwatch.judgement.gates import DIASTATIC_APART_DAYS, DIASTATIC_WITHIN, HOPS_DAYS, Checked, Gate, fresh_level
+from fermwatch.judgement.fresh import fresh_level
+from fermwatch.judgement.gates import DIASTATIC_APART_DAYS, DIASTATIC_WITHIN, HOPS_DAYS, Checked, Gate
 from fermwatch.judgement.leftover import apart_h, enough, imagined, levels, unread, unread_at
 from fermwatch.judgement.phase import SLOW_START_GRACE_H, PhaseMemory, life_noted
 from fermwatch.judgement.settings import BIN_H

@@ -238,3 +238,26 @@ def test_where_no_beer_is_in_the_fermenter_the_packaged_ones_are_named(desk: Com
         assert '"Fresh Wort"' in refused
         assert '"Second Wort"' in refused
     assert "Second Wort was packaged" in flat(desk.type("bottle", "Second Wort").text)
+
+
+@pytest.mark.parametrize("minutes", [6.0, 240.0])
+def test_wort_that_has_not_fermented_may_hold_no_gas_yet(desk: CommandLine, minutes: float) -> None:
+    """Of wort pitched minutes ago it said 0.80 to 0.92 volumes, as of beer that has finished."""
+    desk.clock.advance(minutes * 60.0)
+    told = flat(desk.type("batch", "package", "left", *GLASS).text)
+    assert "CO2 in it now 0.00 to 0.92 volumes" in told
+    assert "no fall of its gravity is measured, so that it may hold none yet" in told
+    desk.clock.advance(6 * DAY)
+    desk.done("measure", "left", "hydrometer", "1.012", "--degassed", "--yes")
+    assert "CO2 in it now 0.80 to 0.92 volumes" in flat(desk.type("batch", "package", "left", *GLASS).text)
+
+
+def test_a_keg_of_wort_that_warms_ferments_on(desk: CommandLine) -> None:
+    """Its pressure was said to climb to what its carbonation makes of itself: 2.6 bar."""
+    keg = ("--package", "keg", "--volumes", "2.4", "--storage", "4C", "--volume", "18L")
+    told = flat(desk.type("batch", "package", "left", *keg).text)
+    warmed = told[told.index("Should it once warm") :]
+    assert "about 37 points ferment on in it" in warmed
+    found = re.search(r"its pressure climbs to above ([0-9.]+) bar", warmed)
+    assert found is not None
+    assert float(found[1]) > 10.0

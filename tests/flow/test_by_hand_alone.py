@@ -168,3 +168,64 @@ def test_a_site_without_a_probe_is_watched_by_hand_and_waits_for_nothing(tmp_pat
         told = site.run("status").stdout
     assert "by hand: no probe is set up" in told
     assert "othing stored" not in told
+
+
+def test_a_reading_of_before_the_hops_is_named_with_why_it_does_not_count(desk: CommandLine) -> None:
+    """It said "no hydrometer reading in the last 30 h" to whoever had read 26 h before."""
+    pitch(desk)
+    desk.clock.advance(9 * DAY)
+    measure(desk, "1.012")
+    desk.clock.advance(24 * HOUR)
+    desk.done("add", "left", "dry-hop", "--grams", "60", "--yes")
+    desk.clock.advance(2 * HOUR)
+    bottle = flat(desk.type("bottle", "left").text)
+    assert "no hydrometer reading in the last" not in bottle
+    assert "hydrometer 1.0120 on 10 Mar 19:00 was before what was added or moved since, and does not count" in bottle
+    assert "the last dry hops went in on 11 Mar 19:00; hydrometer" in bottle
+    desk.clock.advance(3 * DAY)
+    bottle = flat(desk.type("bottle", "left").text)
+    assert "the last dry hops went in on 11 Mar 19:00, 3 days ago" in bottle
+    assert "no hydrometer reading in the last 30 h" in bottle
+
+
+def test_a_reading_of_the_first_day_is_named_too(desk: CommandLine) -> None:
+    pitch(desk)
+    desk.clock.advance(HOUR)
+    measure(desk, "1.050")
+    desk.clock.advance(2 * HOUR)
+    assert "was in the first day, and shows nothing of how it ends" in flat(desk.type("bottle", "left").text)
+
+
+def test_no_temperature_is_said_of_beer_that_nobody_knows_the_warmth_of(desk: CommandLine) -> None:
+    """Beside "no beer temperature is known" stood "steady at 11 °C", which was the middle of its yeast's range."""
+    pitch(desk, "lager")
+    for day in (14, 17, 20):
+        desk.clock.advance(day * DAY - (desk.clock.now() - PITCHED).total_seconds())
+        measure(desk, "1.013")
+    bottle = flat(desk.type("bottle", "left", "--package", "returnable-glass", "--volumes", "2.3").text)
+    assert "no beer temperature is known" in bottle or "counted in what is left" in bottle
+    assert "steady at" not in bottle
+    assert "shows little about" not in bottle
+
+
+def test_what_one_person_said_once_is_no_spread_that_was_measured(desk: CommandLine) -> None:
+    """It was "within 0.0 °C", by one word on how warm it stands."""
+    pitch(desk)
+    desk.clock.advance(13 * DAY)
+    desk.done("note", "left", "stands-at", "--temperature", "19C", "--since", "2026-03-10 18:00")
+    desk.clock.advance(DAY)
+    measure(desk, "1.012")
+    desk.clock.advance(3 * HOUR)
+    bottle = flat(desk.type("bottle", "left").text)
+    assert "100% of the last 72 h at 15 °C or warmer, as somebody said (90% asked for)" in bottle
+    assert "within 0.0" not in bottle
+
+
+def test_the_air_drawn_in_is_reckoned_from_where_it_was_said_to_stand(desk: CommandLine) -> None:
+    """It was reckoned "from 57 °F", which was the top of the yeast's range."""
+    pitch(desk)
+    desk.clock.advance(13 * DAY)
+    crash = ("note", "left", "crash", "--yes")
+    assert "from the top of its yeast's range, 22 °C, to 2 °C" in flat(desk.type(*crash).text)
+    desk.done("note", "left", "stands-at", "--temperature", "18C", "--since", "2026-03-10 18:00")
+    assert "from 18 °C to 2 °C" in flat(desk.type(*crash).text)

@@ -19,6 +19,8 @@ from fermwatch.saying import words
 from fermwatch.saying.voice import Gallon, Voice
 from fermwatch.science.carbonation import sugar_named
 from fermwatch.science.packages import CAUTION
+from fermwatch.science.pressure_risk import VOLUMES_PER_POINT
+from fermwatch.science.solubility import VOLUMES_HIGH
 
 ROUNDED = 0.01  # volumes
 LONG = 2000  # characters: a verdict with its reasons is no name
@@ -95,7 +97,7 @@ def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
     if done.set_bar is not None:
         yield "set", _set(day)
     else:
-        yield "CO2 in it now", f"{residual.words(done.residual)}{f' ({day.origin})' if day.origin else ''}"
+        yield "CO2 in it now", _held(day)
         yield "sugar", _sugar(day)
     yield "judged at", judged_at(done.warmest)
     yield "pressure", _pressure(day)
@@ -113,6 +115,14 @@ def _left(day: Day) -> str:
         return f"less than {amounts.points(1.0, 0)} still"
     now_sg = day.batch.original_sg if trend is None else trend.measured_sg or trend.gravity_sg
     return f"about {amounts.points(left, 0)} still, to {amounts.gravity(now_sg - left / 1000.0)}"
+
+
+def _held(day: Day) -> str:
+    """What it holds, and what its sugar is reckoned on where there is any."""
+    held = day.filling.residual
+    unsweetened = day.is_too_full and not day.dose_said
+    said = f"{held.low:.2f} to {held.high:.2f} volumes" if unsweetened else residual.words(held)
+    return f"{said} ({day.origin})" if day.origin else said
 
 
 def _counted(day: Day, voice: Voice) -> str:
@@ -212,8 +222,13 @@ def _cautions(day: Day) -> Iterator[str]:
 
 def _should_it_warm(day: Day) -> str:
     choice = day.filling.choice
-    hot = packed(choice, Warmest(choice.accident_c, ACCIDENT)).pressure_bar_gauge(choice.volumes)
-    return (
-        f"Should it once warm to {amounts.temperature(choice.accident_c, None)}, its pressure climbs to "
-        f"{amounts.pressure(hot)}: the relief valve must be free to open."
-    )
+    hot, left = packed(choice, Warmest(choice.accident_c, ACCIDENT)), day.filling.left.expected_points
+    volumes = choice.volumes + (left if left >= 1.0 else 0.0) * VOLUMES_PER_POINT
+    at, climbs = amounts.temperature(choice.accident_c, None), amounts.pressure(hot.pressure_bar_gauge(volumes))
+    beyond = "above " if volumes > VOLUMES_HIGH else ""
+    if left >= 1.0:
+        return (
+            f"Should it once warm to {at}, about {amounts.points(left, 0)} ferment on in it, and its pressure climbs "
+            f"to {beyond}{climbs}: keep it cold, and the relief valve free to open; or let it ferment out first."
+        )
+    return f"Should it once warm to {at}, its pressure climbs to {climbs}: the relief valve must be free to open."
