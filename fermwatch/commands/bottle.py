@@ -13,6 +13,7 @@ from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was
 from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.desk.packaging import to_measure_first
 from fermwatch.errors import InputError
 from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.following import follow
@@ -107,7 +108,8 @@ def _told(site: Site, batch: Batch, judged: Judgement, width: int) -> list[list[
     verdict, keg = judged.verdict, is_keg(batch.package)
     title = f"{site.voice.text(batch.name)}, {moment(site.now, site.now, site.voice)}"
     if verdict is None:
-        return [[title], [f"Not ready to {'keg' if keg else 'bottle'}: nothing has been measured yet to judge by."]]
+        first = site.voice.text(f"Not ready to {'keg' if keg else 'bottle'}: {to_measure_first(batch)}.", sheet.LONG)
+        return [sheet.paragraph(f"{title}: {first}", width)]
     head = sheet.paragraph(
         f"{title}: {site.voice.text(verdict.sentence) or verdict_words(verdict.kind, keg=keg)}", width
     )
@@ -145,9 +147,8 @@ def _expected(site: Site, forecast: Forecast | None, width: int) -> list[str]:
 
 
 def _next(site: Site, verdict: Verdict, width: int) -> list[str]:
-    if not verdict.next_step:
-        return []
     when = ""
     if verdict.next_at is not None and verdict.next_at > site.now:
         when = f" {moment(verdict.next_at, site.now, site.voice)} ({ahead(verdict.next_at, site.now)})"
-    return sheet.paragraph(f"Next{when}: {site.voice.text(verdict.next_step)}", width)
+    told = [(f"Next{when}", verdict.next_step), ("Meanwhile" if verdict.next_step else "Next", verdict.next_beside)]
+    return [line for name, step in told if step for line in sheet.paragraph(f"{name}: {site.voice.text(step)}", width)]

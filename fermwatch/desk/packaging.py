@@ -15,7 +15,8 @@ from fermwatch.judgement.filling import is_keg, judged_at, too_full
 from fermwatch.judgement.following import follow
 from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.packaging import BEFORE_SETTLED_H
-from fermwatch.model.amounts import temperature, typed_temperature
+from fermwatch.judgement.settings import BIN_H
+from fermwatch.model.amounts import instant, temperature, typed_temperature
 from fermwatch.model.batch import Batch, Event, EventKind, PackageChoice
 from fermwatch.model.believable import sustained_high
 from fermwatch.model.conditioning import Stood
@@ -246,10 +247,23 @@ def odd(day: Day) -> list[str]:
     return amounts if butter is None else [*amounts, warm_sample.in_package_words(butter)]
 
 
+def to_measure_first(batch: Batch) -> str:
+    """Of beer in its first hours, before anything is judged: what to look for and by when."""
+    started, judged = (
+        batch.pitched_at + timedelta(hours=batch.yeast.lag_max_h),
+        batch.pitched_at + timedelta(hours=BIN_H),
+    )
+    return (
+        f"it was only just pitched. Look for signs of life by {instant(started)} and note them (`fermwatch note "
+        f"{batch.vessel} signs-of-life`); from {instant(judged)} on `fermwatch bottle {batch.vessel}` says when to "
+        "read the hydrometer"
+    )
+
+
 def verdict_said(day: Day) -> str:
     verdict = day.judged.verdict
     if verdict is None:
-        return "not judged: nothing has been measured yet to judge by"
+        return f"not judged yet: {to_measure_first(day.batch)}"
     if day.is_safe and day.is_too_full:
         return f"the beer is done, but not this way: {too_much(day)}"
     return verdict.sentence or words.verdict_words(verdict.kind, keg=day.is_keg)

@@ -44,11 +44,15 @@ FORCED_ALONE = {Gate.ATTENUATION, Gate.ORIGINAL, Gate.STALL}  # what only a forc
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """sentence: the verdict. step: the one thing to do, or to wait for; hour: when, None for now or never."""
+    """sentence: the verdict. step: the one thing to do, or to wait for; hour: when, None for now or never.
+
+    beside: what is to be done meanwhile, with a time of its own.
+    """
 
     sentence: str
     step: str = ""
     hour: float | None = None
+    beside: str = ""
 
 
 def advise(
@@ -77,7 +81,7 @@ def _with_butter(view: View, said: VerdictMemory, told: Advice) -> Advice:
         return told
     again = instant(view.facts.at(failed_h + RETEST_H))
     butter = f"The warmed sample smelt of butter: keep it warm, and test again on {again}, before it is cold."
-    return replace(told, step=f"{told.step} {butter}".strip())
+    return replace(told, beside=butter)
 
 
 def _told(

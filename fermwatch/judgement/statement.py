@@ -205,6 +205,7 @@ def _verdict(step: Step, outlook: Outlook | None, instant: Instant) -> Verdict:
         next_step=told.step,
         next_at=None if told.hour is None else instant(told.hour),
         safe_from=_safe_from(step, asked, told, instant),
+        next_beside=told.beside,
     )
 
 

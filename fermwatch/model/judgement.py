@@ -81,6 +81,7 @@ class Verdict:
     next_reading_at: when the next hydrometer reading would settle it; `next_reading_why` says how.
     sentence: the verdict in one sentence, as a brewer would say it.
     next_step: the one thing to do or to wait for; next_at: when, where that is known and not now.
+    next_beside: what is to be done meanwhile, with a time of its own.
     safe_from: the earliest that it may be called safe as things stand; None where nothing tells, and where it is.
     """
 
@@ -94,6 +95,12 @@ class Verdict:
     next_step: str = ""
     next_at: datetime | None = None
     safe_from: datetime | None = None
+    next_beside: str = ""
+
+    @property
+    def next_steps(self) -> str:
+        """All that is to be done, without its times."""
+        return " ".join(part for part in (self.next_step, self.next_beside) if part)
 
 
 @dataclass(frozen=True, slots=True)

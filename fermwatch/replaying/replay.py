@@ -79,7 +79,7 @@ class Replay:
             "verdict": judged.verdict.kind if judged.verdict else None,
             "reasons": list(judged.verdict.reasons) if judged.verdict else [],
             "sentence": judged.verdict.sentence if judged.verdict else "",
-            "next_step": judged.verdict.next_step if judged.verdict else "",
+            "next_step": judged.verdict.next_steps if judged.verdict else "",
         }
 
     def _absorb(self, row: Row) -> None:
@@ -188,7 +188,7 @@ def _verdict(said: Verdict, now: datetime) -> ToldEvent:
         "verdict": said.kind,
         "reasons": list(said.reasons),
         "sentence": said.sentence,
-        "next_step": said.next_step,
+        "next_step": said.next_steps,
         "next_at": _text(said.next_at),
         "next_reading_at": _text(said.next_reading_at),
         "next_reading_why": said.next_reading_why,

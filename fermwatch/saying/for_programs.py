@@ -259,7 +259,7 @@ def _verdict(one: Verdict) -> Object:
         "verdict": one.kind.value,
         **_picked(one, "since sentence reasons"),
         "evidence": [_evidence(each) for each in one.evidence],
-        "next_step": one.next_step or None,
+        "next_step": one.next_steps or None,
         "next_at": _value(one.next_at),
         "safe_from": _value(one.safe_from),
         "next_reading_at": _value(one.next_reading_at),

@@ -80,19 +80,19 @@ def next_step(lane: Lane, now: datetime, voice: Voice) -> str:
 
 
 def step_words(verdict: Verdict, now: datetime, voice: Voice) -> str:
-    step = voice.text(verdict.next_step)
-    if not step:
-        return ""
-    if verdict.next_at is None or verdict.next_at <= now:
-        return step
-    return f"{step.rstrip('.')} ({words.moment(verdict.next_at, now, voice)}, {words.ahead(verdict.next_at, now)})"
+    """The step with its time, then what is to be done meanwhile, which has one of its own."""
+    step, beside = voice.text(verdict.next_step), voice.text(verdict.next_beside)
+    if step and verdict.next_at is not None and verdict.next_at > now:
+        when = f"{words.moment(verdict.next_at, now, voice)}, {words.ahead(verdict.next_at, now)}"
+        step = f"{step.rstrip('.')} ({when}){'.' if beside else ''}"
+    return " ".join(part for part in (step, beside) if part)
 
 
 def further_reasons(verdict: Verdict, voice: Voice) -> list[str]:
     """Of a beer to be held or called safe, what neither its sentence nor its evidence says already."""
     if verdict.sentence and verdict.kind not in {VerdictKind.HOLD, VerdictKind.SAFE}:
         return []
-    told = " ".join((verdict.sentence, verdict.next_step, *(one.statement for one in verdict.evidence)))
+    told = " ".join((verdict.sentence, verdict.next_steps, *(one.statement for one in verdict.evidence)))
     said = voice.text(told, LONGEST_VERDICT).casefold()
     reasons = (voice.text(reason) for reason in verdict.reasons)
     return [reason for reason in reasons if reason.rstrip(".").casefold() not in said]

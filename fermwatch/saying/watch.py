@@ -148,8 +148,8 @@ def _task(lane: Lane, now: datetime, voice: Voice) -> Task | None:
     verdict = lane.judgement.verdict if lane.judgement is not None else None
     if lane.batch is None:
         return None
-    if verdict is not None and verdict.next_step:
-        step = voice.text(verdict.next_step)
+    if verdict is not None and verdict.next_steps:
+        step = voice.text(verdict.next_step or verdict.next_beside)
         waits = verdict.next_at is None and verdict.next_reading_at is None and _ferments(lane.judgement)
         return None if waits else Task(verdict.next_at or now, f"{name}: {step[:1].lower()}{step[1:]}")
     if verdict is not None and verdict.next_reading_at is not None:

@@ -261,3 +261,13 @@ def test_a_keg_of_wort_that_warms_ferments_on(desk: CommandLine) -> None:
     found = re.search(r"its pressure climbs to above ([0-9.]+) bar", warmed)
     assert found is not None
     assert float(found[1]) > 10.0
+
+
+def test_in_its_first_hours_one_is_told_what_to_look_for_and_when(desk: CommandLine) -> None:
+    """It said that nothing had been measured yet to judge by."""
+    said = flat(desk.type("bottle", "left").text)
+    assert "Not ready to bottle: it was only just pitched. Look for signs of life by 2 Mar " in said
+    assert "(`fermwatch note left signs-of-life`); from 1 Mar " in said
+    assert "on `fermwatch bottle left` says when to read the hydrometer." in said
+    desk.clock.advance(4 * HOUR)
+    assert "Next" in flat(desk.type("bottle", "left").text)

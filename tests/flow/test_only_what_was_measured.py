@@ -1,6 +1,7 @@
 """What `status`, `bottle` and `batch show` say of a beer: only what was measured, and one next step."""
 
 import math
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -171,4 +172,5 @@ def test_of_a_lager_that_slows_butter_in_the_warmed_sample_is_told(
     desk.done("note", "left", "diacetyl-test", "--failed", "--yes")
     for said in (status(desk), flat(desk.type("bottle", "left").text)):
         assert "lowing" in said or "slows" in said
-        assert "The warmed sample smelt of butter: keep it warm, and test again on" in said
+        assert re.search(r"(?:Meanwhile: |\(on [^()]*\)\. )The warmed sample smelt of butter: keep it warm", said), said
+        assert re.search(r"and test again on \d+ Mar \d\d:\d\d, before it is cold\. (?!\()", said), "no other's time"

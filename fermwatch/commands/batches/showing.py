@@ -207,7 +207,7 @@ def _judged(batch: Batch, judgement: Judgement | None, events: tuple[Event, ...]
         verdict, keg = judgement.verdict, is_keg(batch.package)
         kind = words.verdict_words(verdict.kind, keg=keg)
         pairs.append(("kegging" if keg else "bottling", voice.text(verdict.sentence) or kind))
-        if verdict.next_step:
+        if verdict.next_steps:
             pairs.append(("next", step_words(verdict, now, voice)))
     return pairs
 
