@@ -16,10 +16,10 @@ from fermwatch.rules.situation import Situation, median_of
 SET_BY_HAND = "set-by-plan"
 WAITS = "plan-waits"
 
-NEAR_C = 1.0  # of the beer
+NEAR_C, NEAR_ON_A_RAMP_C = 1.0, 0.5  # of the beer
 SET_C = 0.3  # of a set point that is shown
 ASKED_FOR = timedelta(hours=36)  # where nothing shows whether it was done
-HOUR = timedelta(hours=1)
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 
 
 def planned(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
@@ -40,9 +40,11 @@ def _to_set(situation: Situation, batch: Batch, progress: PlanProgress) -> Findi
     if step is None or target_c is None:
         raise ValueError("a plan that is over has nothing to set")
     cold = is_cold(step, batch.yeast)
-    holds = not situation.by_plan and not _is_set(situation, progress, target_c)
     by_and_by = situation.now < progress.there_at
-    today = f"today {temperature(target_c, None)}, on the way" if by_and_by else temperature(target_c, None)
+    # Nobody turns a knob all day: along a ramp it is set to where a day leads.
+    day_c = progress.set_point_c(situation.now + DAY) or target_c
+    holds = not situation.by_plan and not _is_set(situation, progress, target_c, day_c)
+    today = f"today to {temperature(day_c)}, on the way" if by_and_by else temperature(target_c, None)
     return Finding(
         SET_BY_HAND,
         About.FERMENTER.of(situation.vessel),
@@ -50,19 +52,20 @@ def _to_set(situation: Situation, batch: Batch, progress: PlanProgress) -> Findi
         severity=Severity.ADVICE,
         statement=f"by the plan: {today} ({state_words(progress)})" if holds else "set as the plan says",
         remedy=(
-            f"Set the controller, or the fridge, to {temperature(target_c, None)}."
+            f"Set the controller, or the fridge, to {temperature(day_c) if by_and_by else temperature(target_c, None)}."
             f"{f' {SUCK_BACK}' if cold else ''} To stay where it is: fermwatch plan hold {situation.vessel}"
         ),
     )
 
 
-def _is_set(situation: Situation, progress: PlanProgress, target_c: float) -> bool:
+def _is_set(situation: Situation, progress: PlanProgress, target_c: float, day_c: float) -> bool:
     """As far as anything shows: the set point, else the beer; else nobody is asked for longer than a day and a half."""
     shown_c = median_of(situation.set_point, situation.now, HOUR)
     if shown_c is not None:
-        return abs(shown_c - target_c) <= SET_C
+        return min(target_c, day_c) - SET_C <= shown_c <= max(target_c, day_c) + SET_C
     here_c = median_of(situation.beer, situation.now, HOUR)
-    if here_c is not None and abs(here_c - target_c) <= NEAR_C:
+    near_c = NEAR_C if day_c == target_c else NEAR_ON_A_RAMP_C
+    if here_c is not None and abs(here_c - day_c) <= near_c:
         return True
     return situation.now >= progress.there_at + ASKED_FOR
 

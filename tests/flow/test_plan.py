@@ -116,6 +116,25 @@ def test_a_plan_begins_where_the_beer_is(desk: CommandLine) -> None:
     assert "step 1 of 3" in in_one_line(desk.type("plan", "preview", "left", "--from", "1").text)
 
 
+def test_a_ramp_by_hand_is_told_as_it_begins_a_day_at_a_time(desk: CommandLine) -> None:
+    """It was told once the beer was a degree behind: a day later, or never."""
+    measure(desk, "1.020")
+    watch(desk, hours=3)
+    desk.hear_steady("left-beer", 17.5)
+    desk.done("plan", "use", "left")
+    desk.clock.advance(1200.0)
+    desk.hear_steady("left-beer", 17.5)
+    watch(desk, hours=0)
+    desk.clock.advance(1200.0)
+    desk.hear_steady("left-beer", 17.5)
+    shown = watch(desk, hours=0)
+    assert "by the plan: today to 19.0 °C, on the way (step 2 of 3" in shown
+    assert "Set the controller, or the fridge, to 19.0 °C." in shown
+    desk.clock.advance(12 * 3600.0)
+    desk.hear_steady("left-beer", 18.8)
+    assert "by the plan" not in watch(desk, hours=0), "the beer has come along"
+
+
 def test_on_80_columns_no_word_is_broken(desk: CommandLine, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "80")
     shown = desk.type("plan", "preview", "left", "--steps", f"{STEPS}; 18C at 2C/day until told").text
@@ -225,7 +244,7 @@ def test_programs_are_told_in_canonical_units(desk: CommandLine) -> None:
     assert [step["c_per_day"] for step in said["plan"]["steps"]] == [None, 2.0]
     assert said["plan"]["steps"][1]["begins_at"].startswith("2026-03-12")
     told = in_one_line(desk.type("plan", "show", "left", "--units", "us").text)
-    assert "64.4 °F until 60 % of the way" in told
+    assert "64 °F until 60 % of the way" in told
     assert "°C" not in told
 
 
