@@ -129,7 +129,7 @@ def next_words(packaging: Packaging, peril: Peril, name: str) -> str:
         what = "Keep it cold and vent it" if packaging.in_keg else "Keep them cold and vent every cap, under a towel"
         near = "" if packaging.in_keg else f" {UNDER_A_TOWEL}"
         return f"{what}, and note it: {vented}.{near}"
-    again = "Pull its valve again" if packaging.in_keg else "Open another so"
+    again = "Pull its valve again" if packaging.in_keg else "Open one, cold,"
     return f"What may still ferment makes more gas where it is warm. {again} in a week, and note it: {typed}"
 
 

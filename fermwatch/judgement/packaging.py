@@ -178,9 +178,12 @@ def _left_by(decline: Decline, view: View) -> FermentableLeft:
 def _left_by_yeast(view: View) -> FermentableLeft | None:
     """What lies between where it is and where its yeast may end, however little is known of how fast it falls.
 
-    None where no range bounds it: of yeast that ferments anything, after hops whose enzymes free more, of a blend.
+    None where no range bounds it: of yeast that ferments anything, after hops whose enzymes free more, of a blend, and
+    of a beer that went beyond its range already.
     """
     facts = view.facts
+    if view.above_range(0.5):
+        return None
     if facts.diastatic or facts.wild or facts.maltose_negative or facts.blended or facts.last_hops_h is not None:
         return None
     half = (facts.attenuation_high - facts.attenuation_low) / 2.0

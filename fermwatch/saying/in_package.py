@@ -146,12 +146,19 @@ def line(one: InPackage, now: datetime, voice: Voice) -> str:
     day = day_number(one.packaging, now, voice)
     parts = [
         voice.text(one.batch.name, 24),
-        f"not safe when {'kegged' if one.packaging.in_keg else 'bottled'}" if too_early.is_so(one.packaging) else "",
+        _warned(one),
         f"day {day}" if day > 0 else day_words(one.packaging, now, voice),
         next_words(one.conditioning, now, voice),
         stands_words(one.conditioning, now, voice),
     ]
     return voice.dot.join(part for part in parts if part)
+
+
+def _warned(one: InPackage) -> str:
+    """What is so before all else, in few words."""
+    if one.conditioning.peril is not None:
+        return "may be too full" if one.packaging.in_keg else "may burst"
+    return f"not safe when {'kegged' if one.packaging.in_keg else 'bottled'}" if too_early.is_so(one.packaging) else ""
 
 
 def rows(one: InPackage, now: datetime, voice: Voice) -> list[tuple[str, str]]:

@@ -146,7 +146,7 @@ def test_eighty_by_twentyfour_tells_three_whole_stories() -> None:
 def test_what_was_bottled_before_it_was_safe_is_said_beside_its_name() -> None:
     early = in_package("Wort", 3.0, declared_safe=False, left_points=36.0, chance_over_limit=0.99)
     shown = text(replace(snapshot(healthy()), in_package=(early,)), Sheet(80, 24))
-    assert "Wort · not safe when bottled · day 3" in shown
+    assert "Wort · may burst · day 3" in shown
 
 
 def test_the_page_of_packaged_beers_cuts_no_caution() -> None:

@@ -224,11 +224,12 @@ def _should_it_warm(day: Day) -> str:
     choice = day.filling.choice
     hot, left = packed(choice, Warmest(choice.accident_c, ACCIDENT)), day.filling.left.expected_points
     volumes = choice.volumes + (left if left >= 1.0 else 0.0) * VOLUMES_PER_POINT
-    at, climbs = amounts.temperature(choice.accident_c, None), amounts.pressure(hot.pressure_bar_gauge(volumes))
-    beyond = "above " if volumes > VOLUMES_HIGH else ""
+    at, climbs = amounts.temperature(choice.accident_c, None), f"to {amounts.pressure(hot.pressure_bar_gauge(volumes))}"
+    if volumes > VOLUMES_HIGH:
+        climbs = "beyond what any keg holds"
     if left >= 1.0:
         return (
             f"Should it once warm to {at}, about {amounts.points(left, 0)} ferment on in it, and its pressure climbs "
-            f"to {beyond}{climbs}: keep it cold, and the relief valve free to open; or let it ferment out first."
+            f"{climbs}: keep it cold, and the relief valve free to open; or let it ferment out first."
         )
-    return f"Should it once warm to {at}, its pressure climbs to {climbs}: the relief valve must be free to open."
+    return f"Should it once warm to {at}, its pressure climbs {climbs}: the relief valve must be free to open."
