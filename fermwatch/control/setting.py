@@ -57,7 +57,7 @@ def step(
         return setting, False
     if abs(shown_c - target_c) < ability.step_c / 2:
         return replace(setting, agreed=setting.agreed + 1, differed=0), False
-    turned = setting.turned or setting.confirmed
+    turned = setting.turned or setting.agreed > 0
     setting = replace(setting, agreed=0, differed=setting.differed + 1, turned=turned)
     spent = (budget := writes_a_day(ability)) is not None and len(recent_s) >= budget
     waits = setting.tries > 0 and setting.differed < READ_BACKS

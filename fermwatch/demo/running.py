@@ -3,10 +3,11 @@ drivers, the real store and the real watcher. All it writes lies in one director
 """
 
 import asyncio
+import contextlib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AsyncExitStack
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from fermwatch.clock import SystemClock, from_ms
@@ -16,10 +17,12 @@ from fermwatch.desk import asking
 from fermwatch.inbox.sending import put
 from fermwatch.ingest.conversion import convert
 from fermwatch.ingest.pipeline import Intake
-from fermwatch.ingest.plug_ins import drivers
-from fermwatch.model.batch import Batch, GravityMeasurement
+from fermwatch.ingest.plug_ins import controllers, drivers
+from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement
+from fermwatch.model.degree import CAUTION, Degree
+from fermwatch.model.plan import PlanProgress, plan_of
 from fermwatch.model.reading import RawReading, Reading
-from fermwatch.requests.shapes import Acknowledging, Asked, Happened, Measuring
+from fermwatch.requests.shapes import Acknowledging, ArmingAsked, Asked, Happened, Measuring
 from fermwatch.rules.gravity import STALLED
 from fermwatch.rules.temperature import HIGH
 from fermwatch.watching.deciding import AlarmChange
@@ -28,12 +31,17 @@ from fermwatch.watching.hooks import Hooks
 from fermwatch.watching.watcher import Watcher
 from fermwatch_sim.broker import Address, private_broker
 from fermwatch_sim.cellar import Cellar, PackagedBeer, Passage, ProbeValue, Written
+from fermwatch_sim.modbus import ModbusFace
 from fermwatch_sim.pacing import passages
-from fermwatch_sim.scenario import PlacedProbe, Scenario, WireKind
-from fermwatch_sim.wires import BrokerBoard, PtyBoard, Wire
+from fermwatch_sim.scenario import PlacedProbe, RegulatedPart, Scenario, WireKind
+from fermwatch_sim.sensors import What
+from fermwatch_sim.wires import AskedDevice, BrokerBoard, PtyBoard, Wire
 
 SITE = "demo"
 USER = "demo"
+FRIDGE = "fridge"
+BEFORE = datetime.min.replace(tzinfo=UTC)
+PATIENCE_S = 5.0  # for a controller that is not looked at
 HISTORY_STEP = timedelta(minutes=30)  # how often the history is decided upon
 
 
@@ -77,12 +85,26 @@ class Progress:
 
     slugs: dict[int, str] = field(default_factory=dict)
     newest: dict[str, datetime] = field(default_factory=dict)
+    controlled_at: datetime = BEFORE
+    turned: asyncio.Event = field(default_factory=asyncio.Event)
 
     def committed(self, intake: Intake) -> None:
         for reading in intake.readings:
             at = from_ms(reading.at_ms)
             slug = self.slugs[reading.series]
             self.newest[slug] = max(at, self.newest.get(slug, at))
+
+    def controlled(self, at: datetime) -> None:
+        self.controlled_at = at
+        self.turned.set()
+
+    async def until_controlled(self, now: datetime) -> None:
+        """Until the fridge's controller was looked at as of `now`, for a while at most."""
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(PATIENCE_S):
+                while self.controlled_at < now:
+                    self.turned.clear()
+                    await self.turned.wait()
 
     async def known(self) -> Mapping[str, datetime]:
         return self.newest
@@ -103,8 +125,12 @@ async def run(
             wires[WireKind.MQTT] = await stack.enter_async_context(
                 BrokerBoard(broker.host, broker.port, scenario.probes)
             )
+        controller_port = None
+        if scenario.regulated is not None and pace.speed is not None:  # who runs as fast as it goes asks no device
+            face = await stack.enter_async_context(ModbusFace(cellar.controller, lambda: cellar.now_s))
+            wires[WireKind.MODBUS], controller_port = AskedDevice(), face.port
         audience.begins(broker is not None, (*cellar.batches, *(one.batch for one in cellar.packaged)))
-        loaded = configuration(scenario, directory, board.port, broker)
+        loaded = configuration(scenario, directory, board.port, broker, controller_port)
         ready = asyncio.Event()
 
         def opened(held: Holdings) -> None:
@@ -115,7 +141,7 @@ async def run(
             audience.ready()
             ready.set()
 
-        hooks = Hooks(opened=opened, ready=now_ready, committed=progress.committed, decided=audience.changed)
+        hooks = Hooks(opened, now_ready, progress.committed, progress.controlled, audience.changed)
         watcher = Watcher(loaded, CellarClock(cellar), hooks)
         async with asyncio.TaskGroup() as room:
             watching = room.create_task(watcher.run(), name="watcher")
@@ -133,11 +159,26 @@ async def _live(
     audience: Audience,
     directory: Path,
 ) -> None:
+    regulated = cellar.scenario.regulated if WireKind.MODBUS in wires else None
+    for asked in begun(cellar, regulated):
+        put(directory, _request(asked, cellar.now))
     going = passages(cellar, wires, progress.known, step=pace.step, speed=pace.speed, until=pace.until)
     async for passage in going:
         for entry in passage.entries:
             put(directory, request(entry, passage.now))
             audience.wrote(entry)
+        if regulated is not None:
+            await progress.until_controlled(passage.now)
+
+
+def begun(cellar: Cellar, regulated: RegulatedPart | None) -> Iterator[Asked]:
+    """What somebody asks at the start: the plan of the beer that the fridge follows, and that it may be set by it."""
+    if regulated is None:
+        return
+    batch = next(one for one in cellar.batches if one.vessel == regulated.fermenter)
+    progress = PlanProgress("", plan_of(regulated.steps, "demo"), 0, cellar.now)
+    yield Happened(batch.id, Event(asking.new_id(cellar.now), cellar.now, EventKind.PLAN, progress.data()))
+    yield ArmingAsked(FRIDGE, Degree.SET, CAUTION)
 
 
 def relive(
@@ -206,7 +247,9 @@ def _request(asked: Asked, now: datetime) -> Request:
     return asking.request(asked, site=SITE, user=USER, now=now)
 
 
-def configuration(scenario: Scenario, directory: Path, port: str, broker: Address | None) -> Loaded:
+def configuration(
+    scenario: Scenario, directory: Path, port: str, broker: Address | None, controller_port: int | None
+) -> Loaded:
     """The configuration that a brewer with this cellar would write, read by the real loader."""
     file = directory / "fermwatch.toml"
     parts = [f'[site]\nname = "{SITE}"\ntimezone = "UTC"\n\n[store]\ndirectory = "{directory}"\n']
@@ -220,16 +263,31 @@ def configuration(scenario: Scenario, directory: Path, port: str, broker: Addres
             'topic = "cellar/{fermenter}/{what}"\npayload = "json"\n'
             'time_pointer = "/at"\nsequence_pointer = "/seq"\n'
         )
+    if scenario.regulated is not None and controller_port is not None:
+        parts.append(
+            f'[[source]]\nname = "{FRIDGE}"\ndriver = "modbus-tcp"\nhost = "127.0.0.1"\nport = {controller_port}\n'
+            'map = "worked-example"\nevery_s = 0.1\n\n'
+            f'[[controller]]\nsource = "{FRIDGE}"\nvessel = "{scenario.regulated.fermenter}"\ndegree = "set"\n'
+            "low_c = 1.0\nhigh_c = 24.0\n"
+        )
     parts += [
         f'[[vessel]]\nid = "{one.slug}"\nname = "{one.name}"\nvolume_l = {one.volume_l}\n' for one in scenario.vessels
     ]
-    parts += [_probe(one, mqtt=broker is not None and one.wire is WireKind.MQTT) for one in scenario.probes]
+    there = {WireKind.SERIAL, *([WireKind.MQTT] if broker else []), *([WireKind.MODBUS] if controller_port else [])}
+    parts += [_probe(one, one.wire if one.wire in there else WireKind.SERIAL) for one in scenario.probes]
     file.write_text("\n".join(parts), encoding="utf-8")
-    return load(file, drivers(), {})
+    return load(file, drivers(), {}, controllers())
 
 
-def _probe(probe: PlacedProbe, *, mqtt: bool) -> str:
-    source, channel = ("broker", f"{probe.vessel}/{probe.what}#/value") if mqtt else ("board", probe.slug)
+CHANNELS = {What.BEER: "measured", What.SET_POINT: "set-point", What.COMPRESSOR: "cool"}  # of the controller
+
+
+def _probe(probe: PlacedProbe, wire: WireKind) -> str:
+    source, channel = {
+        WireKind.SERIAL: ("board", probe.slug),
+        WireKind.MQTT: ("broker", f"{probe.vessel}/{probe.what}#/value"),
+        WireKind.MODBUS: (FRIDGE, CHANNELS.get(probe.what, "")),
+    }[wire]
     return (
         f'[[probe]]\nid = "{probe.slug}"\nvessel = "{probe.vessel}"\nquantity = "{probe.quantity}"\n'
         f'source = "{source}"\nchannel = "{channel}"\nunit = "{probe.unit}"\nevery_s = {probe.every_s}\n'

@@ -33,6 +33,7 @@ from fermwatch.watching.boundary import in_one_line
 from fermwatch.watching.controls import Controls, ControlView
 
 EVERY_S = 5.0
+HURRIED_S = 0.05  # the same by a clock that runs faster than the wall's, which waits for each turn
 GAP_S = 15.0  # between two turns
 VIEW_WITHIN_S = 5.0  # that the store may take: what was wanted longer ago is not written
 ORDER_LASTS = timedelta(seconds=10)  # from the look that it rests on
@@ -68,6 +69,10 @@ def controllings(loaded: Loaded, wires: Wires, in_store: InStore, clock: Clock) 
     )
 
 
+def nobody_waits(_at: datetime) -> None:
+    """For turns."""
+
+
 def _allowed_by(one: LoadedController, loaded: Loaded) -> Allowed:
     """What the configuration says of one controller."""
     said = one.said
@@ -91,8 +96,11 @@ class Controlling:
         self._number = 0
         self._status = ControllerStatus(allowed.name, allowed.vessel, Degree.OBSERVE)
 
-    async def run(self) -> None:
-        """Until cancelled. Whatever goes wrong in one turn is told once, and the next one begins from a new reading."""
+    async def run(self, every_s: float = EVERY_S, after: Callable[[datetime], None] = nobody_waits) -> None:
+        """Until cancelled. Whatever goes wrong in one turn is told once, and the next one begins from a new reading.
+
+        after: told after each turn when it began.
+        """
         while True:
             try:
                 await self.turn()
@@ -102,7 +110,8 @@ class Controlling:
                 self._tell_once(f"nothing is written: {str(error) or 'the store is busy'}")
             except Exception as error:  # noqa: BLE001 - a mistake ends this turn, and nothing else
                 await self._show(f"nothing is written, by a mistake of fermwatch: {in_one_line(error)}", error)
-            await asyncio.sleep(EVERY_S)
+            after(self._began)
+            await asyncio.sleep(every_s)
 
     async def _show(self, trouble: str, mistake: Exception | None = None) -> None:
         """What came of a turn that came to nothing, for the log and for whoever looks."""

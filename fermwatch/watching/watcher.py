@@ -25,7 +25,7 @@ from fermwatch.ingest.conversion import ByChannel
 from fermwatch.ingest.pipeline import Intake, Pipeline
 from fermwatch.ingest.supervision import Source
 from fermwatch.watching.boundary import in_one_line
-from fermwatch.watching.controlling import controllings
+from fermwatch.watching.controlling import EVERY_S, HURRIED_S, controllings
 from fermwatch.watching.controls import Controls
 from fermwatch.watching.deciding import AlarmChange
 from fermwatch.watching.examiner import Examiner
@@ -132,7 +132,8 @@ class Watcher:
                 room.create_task(self._again_and_again("the store as a whole", self._examine, TICK_EVERY_S)),
             ]
             asked = controllings(self._loaded, wires, self._with_controls, self._clock)
-            chores += [room.create_task(one.run()) for one in asked]
+            every_s = EVERY_S if self._timekeeper is not None else HURRIED_S
+            chores += [room.create_task(one.run(every_s, self._hooks.controlled)) for one in asked]
             if self._timekeeper is not None:  # else decisions wait for the judges
                 turn = partial(self._again_and_again, "telling the judges", self._make_judges_ready, TICK_EVERY_S)
                 chores.append(room.create_task(turn()))

@@ -11,12 +11,14 @@ from datetime import datetime, timedelta
 from fermwatch.clock import to_ms
 from fermwatch.ids import RANDOM_BYTES, new_ulid
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, PackageChoice
+from fermwatch.model.degree import Output
 from fermwatch.model.quantity import Unit
 from fermwatch_sim.fermentation import roused
 from fermwatch_sim.scenario import Act, ActKind, FermenterPart, PackagedPart, Scenario
 from fermwatch_sim.sensors import Fault, Sensor, What
 from fermwatch_sim.tank import Tank, Truth
-from fermwatch_sim.thermal import Air, AirController, Body, Compressor, step_air
+from fermwatch_sim.thermal import Air, AirController, Body, step_air
+from fermwatch_sim.virtual_controller import VirtualController
 
 STEP = timedelta(seconds=60)
 _HISTORY_INTERVAL_S = 300.0  # what lies before the start is kept coarser
@@ -68,9 +70,8 @@ class Cellar:
         self.now = self._instant(scenario.begins_h)
         self._seed = seed
         self._chance = random.Random(f"{seed}:people")
-        self._controller = AirController(scenario.set_point_c)
+        self.controller = VirtualController(regulator=AirController(scenario.set_point_c), belt=False)
         self._lead = scenario.lead
-        self._compressor = Compressor()
         self._air = Air(scenario.set_point_c, scenario.set_point_c)
         self._door_until = self.now
         self._acts = list(scenario.acts)
@@ -99,7 +100,12 @@ class Cellar:
 
     @property
     def compressor_runs(self) -> bool:
-        return self._compressor.running
+        return Output.COOL in self.controller.on(self.now_s)
+
+    @property
+    def now_s(self) -> float:
+        """On a clock that is never set."""
+        return self.now.timestamp()
 
     def history(self) -> Passage:
         """Everything from the first pitch to the start; later instants are `advance`'s."""
@@ -119,15 +125,13 @@ class Cellar:
     def _step(self, dt_s: float) -> None:
         pitched = [tank for tank in self._tanks.values() if self.now > tank.batch.pitched_at]
         lead = self._tanks[self._lead]
-        self._compressor = self._controller.decide(
-            self._compressor, air_c=self._air.air_c, beer_c=lead.beer_c, dt_s=dt_s
-        )
+        on = self.controller.step(self.now_s, air_c=self._air.air_c, beer_c=lead.beer_c, dt_s=dt_s)
         self._air = step_air(
             self.scenario.cabinet,
             self._air,
             [Body(tank.beer_c, tank.ua_w_per_k) for tank in pitched],
             room_c=self.scenario.room.temperature_c(self.now),
-            cooling=self._compressor.running,
+            cooling=Output.COOL in on,
             door_open=self.now < self._door_until,
             dt_s=dt_s,
         )
@@ -146,9 +150,9 @@ class Cellar:
                     if self._is_due(sensor):
                         sensor.follow(tank.fermentation.gravity_sg(tank.brew), dt_s)
                 case What.SET_POINT:
-                    sensor.follow(tank.belt_c or self._controller.set_point_c, dt_s)
+                    sensor.follow(tank.belt_c or self.controller.set_point_c, dt_s)
                 case What.COMPRESSOR:
-                    sensor.follow(float(self._compressor.running), dt_s)
+                    sensor.follow(float(self.compressor_runs), dt_s)
 
     def _said(self) -> Iterable[ProbeValue]:
         for tank in self._tanks.values():
@@ -176,7 +180,8 @@ class Cellar:
         tank = self._tanks[act.fermenter]
         match act.kind:
             case ActKind.SET_POINT:
-                self._lead, self._controller = act.fermenter, replace(self._controller, set_point_c=act.value)
+                self._lead = act.fermenter
+                self.controller.regulator = replace(self.controller.regulator, set_point_c=act.value)
             case ActKind.JACKET:
                 tank.jacket = act.value
             case ActKind.BELT:

@@ -30,6 +30,7 @@ ScenarioSlug = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,30}$")]
 class WireKind(StrEnum):
     SERIAL = "serial"
     MQTT = "mqtt"
+    MODBUS = "modbus"  # the fridge's controller is asked
 
 
 class ActKind(StrEnum):
@@ -161,6 +162,13 @@ class PackagedPart(_Part):
         return yeast_of(self.kind)
 
 
+class RegulatedPart(_Part):
+    """The fermenter whose plan the fridge's controller follows from the start on, and the plan's steps."""
+
+    fermenter: str
+    steps: str
+
+
 class Act(_Part):
     """Something that happens at an hour. `text` is what is written down of it; without it nobody notices."""
 
@@ -207,6 +215,7 @@ class Scenario(_Part):
     cabinet: Cabinet = Cabinet()
     set_point_c: float
     lead: str
+    regulated: RegulatedPart | None = None
     fermenters: tuple[FermenterPart, ...] = Field(min_length=1, alias="fermenter")
     acts: tuple[Act, ...] = Field(default=(), alias="act")
     packaged: tuple[PackagedPart, ...] = ()
@@ -221,7 +230,9 @@ class Scenario(_Part):
         slugs = [fermenter.slug for fermenter in self.fermenters]
         if len(set(slugs)) < len(slugs):
             raise ValueError("two fermenters have the same slug")
+        regulated = set() if self.regulated is None else {self.regulated.fermenter}
         named = {
+            *regulated,
             self.lead,
             *(one.fermenter for one in self.packaged),
             *(act.fermenter for act in self.acts if act.fermenter),

@@ -40,12 +40,14 @@ class Complaint(IntEnum):
 class VirtualController:
     """The device. switched: since when which outputs were on, oldest first. set_point_writes: of its memory.
 
-    leased_until_s: when it drops what is on by command. dropped: an alarm bit, until the next command.
+    belt: whether one hangs on its heating output. leased_until_s: when it drops what is on by command. dropped: an
+    alarm bit, until the next command.
     """
 
     mode: Mode = Mode.BY_ITSELF
     regulator: AirController = field(default_factory=lambda: AirController(18.0))
     measured_c: float = 18.0
+    belt: bool = True
     probe_broken: bool = False
     door_open: bool = False
     dropped: bool = False
@@ -118,6 +120,8 @@ class VirtualController:
     def _regulated(self, beer_c: float) -> frozenset[Output]:
         if self._compressor.running:
             return frozenset({Output.COOL})
+        if not self.belt:
+            return frozenset()
         heats = Output.HEAT in self._last()
         edge_c = self.set_point_c + (_BELT_DEADBAND_C if heats else -_BELT_DEADBAND_C)
         return frozenset({Output.HEAT}) if beer_c < edge_c else frozenset()

@@ -96,6 +96,13 @@ def _settle(ready: asyncio.Future[None]) -> None:
         ready.set_result(None)
 
 
+class AskedDevice:
+    """A device that says nothing by itself: what it shows is there for whoever asks."""
+
+    async def send(self, samples: Sequence[ProbeValue]) -> None:
+        """Nothing goes out; the device was set with the cellar's last step."""
+
+
 def topic(probe: PlacedProbe) -> str:
     return f"cellar/{probe.vessel}/{probe.what}"
 
