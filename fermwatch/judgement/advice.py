@@ -18,6 +18,7 @@ from fermwatch.judgement.gates import (
     WARM_BELOW_RANGE_C,
     Checked,
     Gate,
+    creep,
     first_heard,
 )
 from fermwatch.judgement.next_reading import Asked
@@ -153,7 +154,8 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory, asked: Asked | No
         step = "Measure with the hydrometer now, and again 14 days later: then it is known whether it creeps."
         read = ""
         if fresh_level(view) is not None:
-            read, step = ", and the hydrometer says so too", _read_for(view, asked)
+            read = ", and the hydrometer says so too"
+            step = _read_for(view, asked) if asked is not None else creep(view).evidence.remedy
         sentence = f"Do not {verb}: it went further than its yeast should{read}. The likeliest cause: {first}."
         return Advice(sentence, step, _later(asked, view))
     if abs(view.apart) > view.settings.reading_apart:

@@ -321,12 +321,17 @@ def hops(view: View, hopped_h: float) -> Checked:
     return _checked(Gate.HOPS, met, statement, remedy, readable=not read)
 
 
-def creep(view: View) -> Checked:
-    """What splits dextrins may go on for weeks: two readings far apart must agree, in heavy bottles only."""
+def stood_a_fortnight(view: View) -> bool:
+    """Whether two readings so far apart agree."""
     levels = [r for r in view.since_restart() if r.level_known and r.hour > 24.0]
     last = levels[-1] if levels else None
     pairs = [r for r in levels[:-1] if last is not None and last.hour - r.hour >= DIASTATIC_APART_DAYS * 24.0]
-    agree = any(last is not None and abs(r.gravity - last.gravity) <= DIASTATIC_WITHIN for r in pairs)
+    return any(last is not None and abs(r.gravity - last.gravity) <= DIASTATIC_WITHIN for r in pairs)
+
+
+def creep(view: View) -> Checked:
+    """What splits dextrins may go on for weeks: two readings far apart must agree, in heavy bottles only."""
+    agree = stood_a_fortnight(view)
     strong = takes_creep(view.facts.package)
     what = "a keg" if is_keg(view.facts.package) else "heavy bottles"
     statement = (

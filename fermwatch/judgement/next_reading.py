@@ -8,7 +8,14 @@ from dataclasses import dataclass
 from fermwatch.judgement.bottling import VerdictMemory
 from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.fresh import fresh_level
-from fermwatch.judgement.gates import DIASTATIC_APART_DAYS, DIASTATIC_WITHIN, HOPS_DAYS, Checked, Gate
+from fermwatch.judgement.gates import (
+    DIASTATIC_APART_DAYS,
+    DIASTATIC_WITHIN,
+    HOPS_DAYS,
+    Checked,
+    Gate,
+    stood_a_fortnight,
+)
 from fermwatch.judgement.leftover import apart_h, enough, imagined, levels, unread, unread_at
 from fermwatch.judgement.phase import SLOW_START_GRACE_H, PhaseMemory, life_noted
 from fermwatch.judgement.settings import BIN_H
@@ -44,7 +51,7 @@ def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Seq
     if said.kind is VerdictKind.SAFE or Gate.YEAST in unmet or view.facts.packaged_h is not None:
         return None
     if said.kind is VerdictKind.HOLD:
-        return _while_held(view, said)
+        return _while_held(view, said, phase.phase)
     if not any(checked.readable for checked in gates if not checked.met):
         return None  # only time, or what no reading answers, is asked for
     if any(checked.gate is Gate.PACKAGE and not checked.readable for checked in gates):
@@ -59,14 +66,18 @@ def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Seq
     return _next(view, unmet) if levels(view) else _first(view, unmet)
 
 
-def _while_held(view: View, said: VerdictMemory) -> Asked:
+def _while_held(view: View, said: VerdictMemory, phase: Phase) -> Asked | None:
     """What is wrong is found out by the hydrometer; one just taken has told its part."""
     read = levels(view)
     if read and view.above_range(0.9) and fresh_level(view) is not None:
+        if stood_a_fortnight(view):
+            return None  # a package that takes what may still creep is asked for
         return _creep_told(view, read, (), view.hour)
     due_h = _due(said, view)
     if abs(view.apart) > view.settings.reading_apart and read:
         return Asked(due_h, "The last one and the probe contradict each other: a second tells which is at fault.")
+    if read and phase is Phase.STALLED and read[-1].hour >= said.since_h - BIN_H:
+        return Asked(read[-1].hour + LATER_H, "It tells whether it has gone on.")
     return Asked(due_h, "It tells whether the beer or the probe is at fault.")
 
 

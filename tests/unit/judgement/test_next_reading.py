@@ -191,3 +191,20 @@ def test_a_reading_with_gas_in_it_that_left_the_start_open_is_repeated_once_the_
     read = said(judge, 8 * 24.0 + 3.0).verdict
     assert read is not None
     assert read.next_reading_at is None or read.next_reading_at > at(8 * 24.0 + 24.0)
+
+
+def test_a_stall_that_was_read_costs_no_second_reading_the_day_after() -> None:
+    judge = brewed(lambda hour: max(fermenting()(hour), 27.0), 9, read_at=(130.0,))
+    verdict = said(judge, 156.0).verdict
+    assert verdict is not None
+    assert verdict.kind is VerdictKind.HOLD
+    assert verdict.next_reading_at == at(130.0 + 5 * 24.0)
+
+
+def test_beer_that_went_too_far_and_stood_for_a_fortnight_asks_for_a_package_and_no_more_readings() -> None:
+    judge = brewed(fermenting(end=6.0), 26, read_at=(216.0, 216.0 + 14 * 24.0))
+    verdict = said(judge, 216.0 + 15 * 24.0).verdict
+    assert verdict is not None
+    assert verdict.kind is not VerdictKind.SAFE
+    assert verdict.next_reading_at is None
+    assert "heavy bottles only" in verdict.next_step
