@@ -1,17 +1,23 @@
-"""What is wrong with the configuration that a watcher would start with: why nobody watches, or no store is there."""
+"""What is told where nobody watches: what is wrong with the configuration, and how much waits for a watcher."""
 
 from fermwatch.commands.context import Context
-from fermwatch.contracts.feed import Feed
+from fermwatch.contracts.feed import Feed, Unwatched
 from fermwatch.errors import FermwatchError, StoreMissing
 from fermwatch.feed import open_feed
+from fermwatch.inbox.peeking import how_many_wait
 
 
 def feed_of(context: Context) -> Feed:
     """A feed that says, where nobody watches, what is wrong with the configuration. Raises it where no store is."""
     try:
-        return open_feed(context.open_store(), lambda: str(mistake(context) or ""))
+        return open_feed(context.open_store(), lambda: unwatched(context))
     except StoreMissing as error:
         raise behind(error, context) from None
+
+
+def unwatched(context: Context) -> Unwatched:
+    place = context.place
+    return Unwatched(str(mistake(context) or ""), how_many_wait(place.store, place.site))
 
 
 def behind(error: FermwatchError, context: Context) -> FermwatchError:

@@ -93,7 +93,8 @@ class InPackage:
 class Snapshot:
     """now: the deciding instant; wall_now: the reader's own clock, to tell a dead watcher by.
 
-    mistake: in the configuration, with its place and remedy, where nobody watches.
+    mistake: in the configuration, with its place and remedy, where nobody watches; waiting: how much of what was asked
+    waits then for somebody who does.
     """
 
     site: str
@@ -109,6 +110,7 @@ class Snapshot:
     lease_held: bool = True  # whether a watcher holds the site, as far as can be told
     misread: tuple[Misread, ...] = ()  # rows that are not in this picture, since this program cannot read them
     mistake: str = ""
+    waiting: int = 0
 
     @property
     def watched(self) -> bool:
@@ -118,6 +120,13 @@ class Snapshot:
     def held_up(self) -> bool:
         """Whether a watcher is there that can write nothing, as where another program holds the store locked."""
         return self.lease_held and self.watcher is not None and self.watcher.held_up(self.wall_now)
+
+
+class Unwatched(NamedTuple):
+    """What a snapshot tells besides where nobody watches: `Snapshot.mistake` and `Snapshot.waiting`."""
+
+    mistake: str = ""
+    waiting: int = 0
 
 
 class CurvesQuery(NamedTuple):

@@ -2,12 +2,11 @@
 
 from collections.abc import Callable
 
-from fermwatch.contracts.feed import Feed
+from fermwatch.contracts.feed import Feed, Unwatched
 from fermwatch.contracts.store import Store
 from fermwatch.feed.store_feed import StoreFeed
 
 
-def open_feed(store: Store, mistake: Callable[[], str] = str) -> Feed:
-    """A feed with a reader of its own. Raises what `Store.reader` does. mistake: in the configuration, asked for where
-    nobody watches."""
-    return StoreFeed(store.reader(), store.is_held, mistake)
+def open_feed(store: Store, unwatched: Callable[[], Unwatched] = Unwatched) -> Feed:
+    """A feed with a reader of its own. Raises what `Store.reader` does. unwatched: asked where nobody watches."""
+    return StoreFeed(store.reader(), store.is_held, unwatched)

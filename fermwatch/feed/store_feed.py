@@ -16,6 +16,7 @@ from fermwatch.contracts.feed import (
     OutcomesQuery,
     Query,
     Snapshot,
+    Unwatched,
 )
 from fermwatch.contracts.store import Reader
 from fermwatch.feed.curves import CurveReader
@@ -26,11 +27,11 @@ from fermwatch.model.history import History
 class StoreFeed:
     """contracts.feed.Feed over a reader, which it closes. is_held: whether a watcher holds the site, however busy.
 
-    mistake: what is wrong with the configuration that the next one would start with.
+    unwatched: asked where nobody watches.
     """
 
-    def __init__(self, reader: Reader, is_held: Callable[[], bool], mistake: Callable[[], str]) -> None:
-        self._reader, self._is_held, self._mistake = reader, is_held, mistake
+    def __init__(self, reader: Reader, is_held: Callable[[], bool], unwatched: Callable[[], Unwatched]) -> None:
+        self._reader, self._is_held, self._unwatched = reader, is_held, unwatched
 
     def changed(self) -> bool:
         return self._reader.changed()
@@ -38,7 +39,7 @@ class StoreFeed:
     def snapshot(self, wall_now: datetime) -> Snapshot:
         with self._reader.at_one_instant():
             picture = Picture(self._reader, wall_now, held=self._is_held()).snapshot()
-        return picture if picture.watched else replace(picture, mistake=self._mistake())
+        return picture if picture.watched else replace(picture, **self._unwatched()._asdict())
 
     def answer(self, query: Query, wall_now: datetime) -> Answer:
         with self._reader.at_one_instant():

@@ -1,9 +1,11 @@
-"""A look at the names alone of what waits in the inbox: to let a controller be must not wait behind anything."""
+"""A look at the names alone of what waits in the inbox: to let a controller be must not wait behind anything, and
+where nobody watches people are told that what they said waits.
+"""
 
 import os
 from pathlib import Path
 
-from fermwatch.inbox.sending import inbox_directory
+from fermwatch.inbox.sending import LETTER, inbox_directory
 
 _MARK = "OBS"
 
@@ -21,3 +23,12 @@ def asked_to_observe(store: Path, site: str, controller: str) -> bool:
             return any(mark in entry.name for entry in entries)
     except OSError:
         return False
+
+
+def how_many_wait(store: Path, site: str) -> int:
+    """What was asked and nobody has taken yet. Of a directory that cannot be read nothing is known."""
+    try:
+        with os.scandir(inbox_directory(store, site)) as entries:
+            return sum(entry.name.endswith(LETTER) and not entry.name.startswith(".") for entry in entries)
+    except OSError:
+        return 0

@@ -15,6 +15,7 @@ from fermwatch.inbox import letters
 
 FILE_MODE = 0o640  # the watcher reads it as the group, which the directory's set-group-id bit gives the file
 PART = ".part"
+LETTER = ".json"
 
 _count = itertools.count()  # keeps what one process asks in its order, where clocks are too coarse to tell
 
@@ -31,7 +32,7 @@ def put(store: Path, request: Request) -> None:
     """
     place = inbox_directory(store, request.site)
     data = letters.written(request)
-    name = f"{next(_count) % 1_000_000:06d}-{request.id}.json"
+    name = f"{next(_count) % 1_000_000:06d}-{request.id}{LETTER}"
     try:
         _write(place, name, data)
     except (FileNotFoundError, NotADirectoryError):

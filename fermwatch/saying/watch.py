@@ -55,7 +55,10 @@ def watcher_words(snapshot: Snapshot, voice: Voice) -> Said:
 def _start(snapshot: Snapshot, voice: Voice) -> str:
     """What to do, where nobody watches."""
     mend = f"mend {voice.text(snapshot.mistake)} Then " if snapshot.mistake else ""
-    return f"{mend}start `fermwatch watch`"
+    waits = {0: "", 1: "; what was asked since waits for it"}.get(
+        snapshot.waiting, f"; {snapshot.waiting} things that were asked since wait for it"
+    )
+    return f"{mend}start `fermwatch watch`{waits}"
 
 
 def _nothing_stored(snapshot: Snapshot) -> str:

@@ -77,8 +77,12 @@ def temperature_slip(
         return None
     other_celsius = value if fahrenheit else (value - 32.0) / 1.8
     if low_c <= other_celsius <= high_c:
-        said = f"{value:g} °C" if fahrenheit else f"{other_celsius:.1f} °C"
-        return f"{_shown(typed)} {unit}? If you meant {other}, that is {said}."
+        said = (
+            f"write {value:g}C: that is {value * 1.8 + 32.0:.0f} °F"
+            if fahrenheit
+            else f"that is {other_celsius:.1f} °C"
+        )
+        return f"{_shown(typed)} {unit}? If you meant {other}, {said}."
     if low_c <= value - 273.15 <= high_c:
         meant = (value - 273.15) * 1.8 + 32.0 if fahrenheit else value - 273.15
         return f"{_shown(typed)} looks like kelvin: that is {meant:.1f} {unit}."

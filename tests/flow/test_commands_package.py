@@ -179,6 +179,22 @@ def test_a_primed_keg_is_told_its_sugar_valve_and_warmth(desk: CommandLine) -> N
     assert not [word for word in KEG_WORDS if word in said.text.lower()]
 
 
+def test_a_primed_keg_does_not_stand_where_a_forced_one_would(desk: CommandLine) -> None:
+    forced = desk.type("bottle", "left", "--package", "keg")
+    assert "at 4 °C" in flat(forced)
+    assert desk.type("batch", "edit", "left", "--package", "keg", "--yes").status == 0
+    desk.attend()
+    primed = desk.type("bottle", "left", "--way", "primed", "--limit-bar", "9")
+    assert primed.status == 0, primed.text
+    assert "yeast sleeps" not in flat(primed)
+
+
+def test_what_is_set_at_a_keg_is_not_said_to_be_another_pressure(desk: CommandLine) -> None:
+    said = flat(desk.type("batch", "package", "left", "--package", "keg", "--volume", "18L", "--yes"))
+    assert "pressure as set; with what may still ferment 95 % sure to stay below" in said
+    assert "in the middle" not in said
+
+
 def test_a_primed_keg_in_the_cold_is_refused_with_the_reason(desk: CommandLine) -> None:
     cold = ("--package", "keg", "--way", "primed", "--limit-bar", "9", "--storage", "4C")
     said = desk.type("batch", "package", "left", *cold, *DESPITE)

@@ -89,6 +89,10 @@ def test_where_nobody_watches_any_more_a_mistake_is_told_with_its_place_and_reme
     told = " ".join(site.run(*words).stdout.split())
     assert f"mend{site.config}:6:vessel[1].volume_l:" in told.replace(" ", ""), "a long path is broken somewhere"
     assert "What it holds to the brim, litres. Then start `fermwatch watch`." in told
+    asked = site.run("batch", "open", "Pale", "--vessel", "left", "--og", "1.050", "--yeast", "clean-ale", "--yes")
+    assert asked.returncode == 0, asked.stderr
+    told = " ".join(site.run(*words).stdout.split())
+    assert "Then start `fermwatch watch`; what was asked since waits for it." in told
     elsewhere = " ".join(site.run("--store", str(site.store), *words).stdout.split())
     assert "mend" not in elsewhere, "the store was named apart from any configuration"
 

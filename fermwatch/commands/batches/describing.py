@@ -226,8 +226,9 @@ def package_of(options: argparse.Namespace, before: PackageChoice | None) -> Pac
         raise InputError(f"--way is of kegs alone, and this is a {kind.name}.", hint="Leave it out, or --package keg.")
     choice = replace(choice, **own)
     pressure_limit_bar_gauge(kind, choice.limit_bar)
-    if choice.forced and "storage_c" not in own and (before is None or not before.forced):
-        choice = replace(choice, storage_c=FORCED_KEG_C)
+    was_forced = before is not None and before.forced
+    if "storage_c" not in own and choice.forced is not was_forced:
+        choice = replace(choice, storage_c=FORCED_KEG_C if choice.forced else STANDS_AT_C)
     return choice
 
 
@@ -250,11 +251,10 @@ def _own_package_figures(options: argparse.Namespace) -> dict[str, Any]:
 
 
 def _another_kind(kind: PackageKind, before: PackageChoice | None) -> PackageChoice:
-    """Where it stands and how lively it is stay; a maker's figure, and a keg's way, belong to the kind."""
+    """How lively it is stays; a maker's figure, and a keg's way, belong to the kind."""
     way = KegWay.FORCED if kind.relief_valve else None
     if before is None:
         return PackageChoice(kind.slug, DEFAULT_VOLUMES, way=way)
     if before.kind == kind.slug:
         return before
-    storage_c = STANDS_AT_C if before.forced else before.storage_c
-    return replace(before, kind=kind.slug, way=way, storage_c=storage_c)
+    return replace(before, kind=kind.slug, way=way)

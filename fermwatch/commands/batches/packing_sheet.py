@@ -166,6 +166,8 @@ def _pressure(day: Day) -> str:
         return f"more than 6 volumes: beyond any package, and beyond what the formulas are good for; limit {limit}"
     stay = "95 % sure to stay" if day.is_keg else "95 % of bottles stay"
     middle, high = amounts.pressure(risk.median_bar), amounts.pressure(risk.high_bar)
+    if day.filling.set_bar is not None:
+        return f"as set; with what may still ferment {stay} below {high}, limit {limit}"
     return f"{middle} in the middle; {stay} below {high}, limit {limit}"
 
 

@@ -69,7 +69,7 @@ def test_a_refractometer_reading_that_can_be_meant_passes(typed: str | float) ->
     ("typed", "fahrenheit", "said"),
     [
         ("68", False, "If you meant °F, that is 20.0 °C"),
-        ("20", True, "If you meant °C, that is 20 °C"),
+        ("20", True, "If you meant °C, write 20C: that is 68 °F"),
         ("293", False, "looks like kelvin: that is 19.9 °C"),
         ("-5", False, "outside 0 to 40 °C"),
         ("500", True, "outside 32 to 104 °F"),
