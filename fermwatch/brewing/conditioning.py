@@ -70,7 +70,7 @@ def conditioning_of(
         best_from=reached(days.ripe_days),
         best_until=_best_until(packaging, days.fresh_days, settings, stood, here, now),
         squeeze_at=tuple(packaging.at + day * DAY for day in SQUEEZE_DAYS)
-        if packaging.primed and not packaging.in_keg
+        if packaging.primed and not packaging.in_keg and open_at is not None
         else (),
     )
     peril = peril_of(packaging, said)

@@ -148,7 +148,9 @@ def _is_whole(celsius: float) -> bool:
 
 
 def _avoirdupois(amount: Amount) -> str:
-    """12.5 oz; 1 lb 1.6 oz; 3 lb."""
+    """12.5 oz; 1 lb 1.6 oz; 3 lb. What is reckoned to be weighed, with its digits: 4.05 oz (115 g)."""
+    if amount.digits is not None and len(amount.values) == 1:
+        return f"{amount.values[0] / GRAMS_PER_OUNCE:.2f} oz ({amount.canonical()})"
     ounces = [round(grams / GRAMS_PER_OUNCE, 1) for grams in amount.values]
     if len(ounces) > 1 or ounces[0] < OUNCES_PER_POUND:
         return amount.written(lambda grams: grams / GRAMS_PER_OUNCE, " oz", None)

@@ -74,13 +74,26 @@ SUGARS: Mapping[str, Sugar] = MappingProxyType(
 )
 
 
+# Sold as dextrose or corn sugar it is the monohydrate (common practice).
+ON_THE_BAG: Mapping[str, str] = MappingProxyType(
+    {
+        "dextrose": "glucose-monohydrate",
+        "corn-sugar": "glucose-monohydrate",
+        "table-sugar": "sucrose",
+        "cane-sugar": "sucrose",
+        "dme": "dry-malt-extract",
+    }
+)
+
+
 def sugar_named(slug: str) -> Sugar:
-    """Return the sugar of a slug; `_` or a space serves for `-`.
+    """Return the sugar of a slug, or of what stands on its bag; `_` or a space serves for `-`.
 
     Raises:
         InputError: naming the sugars there are.
     """
-    found = SUGARS.get(slug.strip().lower().replace("_", "-").replace(" ", "-"))
+    name = slug.strip().lower().replace("_", "-").replace(" ", "-")
+    found = SUGARS.get(ON_THE_BAG.get(name, name))
     if found is None:
         raise InputError(f"{slug!r} is not a sugar known here.", hint=f"Known: {', '.join(SUGARS)}.")
     return found

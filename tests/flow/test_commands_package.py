@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -177,6 +178,43 @@ def test_a_primed_keg_is_told_its_sugar_valve_and_warmth(desk: CommandLine) -> N
     assert "relief valve" in said.text
     assert "Let it condition at 20 °C for about 14 days" in flat(said)
     assert not [word for word in KEG_WORDS if word in said.text.lower()]
+
+
+def test_bottles_put_where_the_yeast_hardly_works_are_told_so_and_not_to_be_squeezed(desk: CommandLine) -> None:
+    put = ("--package", "soda-pet", "--volume", "18L", "--warmest", "20C")
+    warm = flat(desk.type("batch", "package", "left", *put, "--yes"))
+    assert "Squeeze them on days 3, 7 and 14" in warm
+
+
+def test_at_ten_degrees_no_bottle_is_squeezed(desk: CommandLine) -> None:
+    put = ("--package", "soda-pet", "--volume", "18L", "--warmest", "20C", "--conditioning", "10C")
+    cold = flat(desk.type("batch", "package", "left", *put, "--yes"))
+    assert "At 10 °C it would hardly condition: let it stand at 20 °C for about 14 days, then cool it." in cold
+    assert "queeze" not in cold
+    desk.attend()
+    later = desk.type("status").text
+    assert "it hardly conditions" in " ".join(later.split())
+    assert "queeze" not in later
+
+
+@pytest.mark.parametrize(
+    ("sugar", "name"), [("dextrose", "corn sugar"), ("Corn sugar", "corn sugar"), ("cane sugar", "table sugar")]
+)
+def test_sugar_is_known_by_what_stands_on_its_bag(desk: CommandLine, sugar: str, name: str) -> None:
+    put = ("--package", "soda-pet", "--volume", "18L", "--warmest", "20C", "--sugar", sugar)
+    assert name in flat(desk.type("batch", "package", "left", *put, "--yes"))
+
+
+def test_sugar_to_weigh_is_told_to_a_scales_digits(desk: CommandLine) -> None:
+    put = ("--package", "soda-pet", "--volume", "5", "--warmest", "68F")
+    said = flat(desk.type("--units", "us", "batch", "package", "left", *put, "--yes"))
+    assert re.search(r"sugar \d\.\d\d oz \(\d+ g\) of table sugar", said), said
+
+
+def test_a_kegs_limit_is_in_bar_as_its_option_says(desk: CommandLine) -> None:
+    put = ("--package", "keg", "--way", "primed", "--volume", "5", "--warmest", "68F")
+    told = [flat(desk.type("--units", "us", "bottle", "left", *put[:4], "--limit-bar", bar)) for bar in ("9", "130psi")]
+    assert all("limit 131 psi" in one or "limit 130 psi" in one for one in told), told
 
 
 def test_a_primed_keg_does_not_stand_where_a_forced_one_would(desk: CommandLine) -> None:

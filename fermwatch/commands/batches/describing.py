@@ -74,7 +74,7 @@ def package_arguments(parser: argparse.ArgumentParser) -> None:
     package.add_argument("--storage", metavar="25C", help="the warmest it will stand (30C; a forced keg 4C)")
     package.add_argument("--accident", metavar="25C", help="how warm it may once get: in a car, a heatwave (25C)")
     package.add_argument("--way", choices=[str(one) for one in KegWay], help="a keg's: CO2 from a cylinder, or sugar")
-    package.add_argument("--limit-bar", metavar="BAR", help="the maker's own limit, gauge")
+    package.add_argument("--limit-bar", metavar="BAR", help="the maker's own limit, gauge; or as 130psi")
 
 
 def naming_arguments(parser: argparse.ArgumentParser) -> None:
@@ -243,7 +243,9 @@ def _own_package_figures(options: argparse.Namespace) -> dict[str, Any]:
             own[f"{name}_c"] = read(getattr(options, name), what=f"--{name}", us=us, low_c=COLDEST_C)
     if options.limit_bar is not None:
         own["limit_bar"] = amounts.pressure_bar(
-            options.limit_bar, what="--limit-bar", us=options.reader.gallon is not None, low_bar=0.5
+            options.limit_bar,
+            what="--limit-bar",
+            low_bar=0.5,  # whatever is chosen elsewhere, its name says bar
         )
     if options.way is not None:
         own["way"] = KegWay(options.way)

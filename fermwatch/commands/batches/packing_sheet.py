@@ -181,8 +181,10 @@ def _to_do(day: Day) -> str:
         return f"{PRIMED_KEG} {VALVE} {_warm_first(day)}"
     if done.flat:
         return GLASS if day.kind.glass else ""
-    parts = [GLASS, WEIGH, _warm_first(day), TELL_TALE] if day.kind.glass else [WEIGH, _warm_first(day), SQUEEZE]
-    return " ".join(parts)
+    known = _conditioning(day)
+    squeezed = "" if known is None or known.asleep else TELL_TALE if day.kind.glass else SQUEEZE
+    parts = [GLASS if day.kind.glass else "", WEIGH, _warm_first(day), squeezed]
+    return " ".join(part for part in parts if part)
 
 
 def _kept_safe(day: Day) -> str:
@@ -197,6 +199,9 @@ def _warm_first(day: Day) -> str:
     if known is not None and known.measured:
         place_c = known.temperature_c
     place = amounts.temperature(round(place_c), None)
+    if known is not None and known.asleep:
+        usual = f"{amounts.temperature(round(known.reference_c), None)} for about {known.usual_days:.0f} days"
+        return f"At {place} it would hardly condition: let it stand at {usual}, then cool it."
     days = None if known is None else known.days_to_open
     return f"Let it condition at {place}{'' if days is None else f' for about {days:.0f} days'}, then cool it."
 
