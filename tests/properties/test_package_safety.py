@@ -14,9 +14,9 @@ from fermwatch.model.batch import KegWay, PackageChoice
 from fermwatch.model.warmest import warmest_of
 from fermwatch.science.packages import PACKAGES
 from fermwatch.science.pressure_risk import Bottle
-from tests.flow.test_commands_package import ALE as OPEN
-from tests.flow.test_commands_package import PITCHED, finish
 from tests.support.command_line import CommandLine, command_line
+from tests.support.finished_beer import ALE as OPEN
+from tests.support.finished_beer import PITCHED, finish
 from tests.unit.judgement.beer import ALE, a_batch, at, brewed, fermenting
 
 DAY_H = 24.0
