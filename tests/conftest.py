@@ -4,8 +4,13 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from tests.needs import everything_is_wanted, missing
+
+# No test fails for being slow: not an example, nor the making of one.
+settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("unhurried")
 
 SKIPPED = 6  # beside pytest's own; no running again makes up for it
 
