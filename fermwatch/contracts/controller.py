@@ -5,7 +5,7 @@ reading like any other. A controller decides nothing: it carries out one request
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -94,10 +94,10 @@ class Seen:
     dead_man_s: float | None = None
     alarms: frozenset[str] = frozenset()
 
-    def readings(self, outputs: frozenset[Output]) -> Iterator[RawReading]:
-        """As the readings of a source, with the channels `measured`, `set-point`, `heat` and `cool`.
+    def readings(self, outputs: frozenset[Output], alarms: Iterable[str] = ()) -> Iterator[RawReading]:
+        """As the readings of a source, with the channels `measured`, `set-point`, `heat`, `cool`, and one an alarm bit.
 
-        outputs: those that this device has.
+        outputs, alarms: those that this device has.
         """
         if self.measured_c is not None:
             yield RawReading("measured", self.measured_c, self.at, Unit.CELSIUS)
@@ -106,6 +106,8 @@ class Seen:
         if self.on is not None:
             for output in sorted(outputs):
                 yield RawReading(output.value, float(output in self.on), self.at, Unit.SWITCH)
+        for name in alarms:
+            yield RawReading(name, float(name in self.alarms), self.at, Unit.SWITCH)
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ PLAUSIBLE: dict[Quantity, tuple[float, float]] = {
     Quantity.SET_POINT: (-10.0, 60.0),
     Quantity.GRAVITY: (0.970, 1.200),
     Quantity.OUTPUT: (0.0, 1.0),
+    Quantity.CONTACT: (0.0, 1.0),
     Quantity.PRESSURE: (-1.0, 12.0),
 }
 

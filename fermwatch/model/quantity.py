@@ -11,6 +11,7 @@ class Quantity(StrEnum):
     SET_POINT = "set-point"
     OUTPUT = "output"
     PRESSURE = "pressure"
+    CONTACT = "contact"  # what is on or off and drives nothing: a door's switch, an alarm bit of a controller
 
     @property
     def is_temperature(self) -> bool:
@@ -42,5 +43,6 @@ CANONICAL_UNIT = {
     Quantity.SET_POINT: Unit.CELSIUS,
     Quantity.GRAVITY: Unit.SG,
     Quantity.OUTPUT: Unit.FRACTION,
+    Quantity.CONTACT: Unit.FRACTION,
     Quantity.PRESSURE: Unit.BAR,
 }

@@ -273,6 +273,8 @@ class Voice:
             return self.temperature(value)
         if quantity is Quantity.GRAVITY:
             return self.gravity(value)
+        if quantity is Quantity.CONTACT:
+            return "on" if value >= 0.5 else "off"
         return f"{value:.0%}" if quantity is Quantity.OUTPUT else self.text(amounts.pressure(value, 2))
 
     @property

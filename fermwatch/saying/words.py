@@ -41,6 +41,7 @@ QUANTITY_WORDS = {
     Quantity.GRAVITY: "gravity",
     Quantity.SET_POINT: "set point",
     Quantity.OUTPUT: "output",
+    Quantity.CONTACT: "contact",
     Quantity.PRESSURE: "pressure",
 }
 RULE_WORDS = {

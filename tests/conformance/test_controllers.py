@@ -155,7 +155,13 @@ async def test_it_runs_as_a_source_and_writes_nothing_by_itself(bench: Controlle
         await hearing.until_connected(turn)
         await hearing.until(lambda _: len(hearing.pictures) >= 2 * turn)  # noqa: B023
         await stop(running)
-    assert {reading.channel for reading in hearing.readings} == {"measured", "set-point", "cool", "heat"}
+    assert {reading.channel for reading in hearing.readings} == {
+        "measured",
+        "set-point",
+        "cool",
+        "heat",
+        *controller.abilities.alarms,
+    }
     assert hearing.values("set-point")[0] == 18.0
     assert bench.device.set_point_writes == 0
     assert not bench.device.switched, "neither on opening nor on the way out"

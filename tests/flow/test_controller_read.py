@@ -33,6 +33,7 @@ PROBES = (
     PROBE.format(name="beer", quantity="beer-temperature", channel="measured"),
     PROBE.format(name="target", quantity="set-point", channel="set-point"),
     PROBE.format(name="compressor", quantity="output", channel="cool"),
+    PROBE.format(name="door", quantity="contact", channel="door-open"),
 )
 
 
@@ -56,6 +57,8 @@ def test_its_measured_value_set_point_and_outputs_are_readings_like_any_other(tm
                 "all three are shown",
             )
             assert "18.5 °C" in site.run("status").stdout
+            run(peer.set(Function.DISCRETE, 1, 1))
+            site.until_status(lambda said: value_of(said, "left-door") == 1.0, "its door stands open")
             run(peer.set(Function.INPUT, 1, 32767))
             broken = site.until_status(lambda said: source_of(said, "fridge")["rejected"] > 2, "its probe is broken")
             assert value_of(broken, "left-beer") == 18.5, "the last that was measured"

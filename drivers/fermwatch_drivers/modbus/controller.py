@@ -92,7 +92,7 @@ class ModbusController:
 
     async def _hand_over(self, look: _Look, hearing: Hearing) -> None:
         seen = self._seen(look)
-        look.heard.readings.extend(seen.readings(frozenset(self._kind.outputs)))
+        look.heard.readings.extend(seen.readings(frozenset(self._kind.outputs), self._abilities.alarms))
         if look.words:
             await hearing.seen(seen)  # first: a store that cannot keep up must not keep it from who controls
         if look.heard:

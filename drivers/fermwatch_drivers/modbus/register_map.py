@@ -214,7 +214,7 @@ class RegisterMap(_Part):
     def channels(self) -> tuple[str, ...]:
         """The names under which its values are readings."""
         numbers = {"measured": self.measured, "set-point": self.set_point}
-        return (*(name for name, place in numbers.items() if place is not None), *sorted(self.outputs))
+        return (*(name for name, place in numbers.items() if place is not None), *sorted(self.outputs), *self.alarms)
 
 
 def shipped() -> tuple[str, ...]:

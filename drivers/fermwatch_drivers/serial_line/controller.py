@@ -133,7 +133,7 @@ class SerialController:
     async def _hand_over(self, words: Mapping[str, str], heard: Heard, hearing: Hearing) -> None:
         seen = self._seen(words, self._clock.now(), heard)
         await hearing.seen(seen)  # first: a store that cannot keep up must not keep it from who controls
-        heard.readings.extend(seen.readings(self._options.shows))
+        heard.readings.extend(seen.readings(self._options.shows, self._abilities.alarms))
         if heard:
             await hearing.deliver(heard.delivery())
 

@@ -95,7 +95,9 @@ class SerialControllerOptions(PortOptions, ChannelledOptions):
     @property
     def channels(self) -> tuple[str, ...]:
         """The names under which its values are readings."""
-        return tuple(name for name in (MEASURED, SET_POINT, *sorted(_OUTPUTS)) if name in self._names("state"))
+        return tuple(
+            name for name in (MEASURED, SET_POINT, *sorted(_OUTPUTS), *self.alarms) if name in self._names("state")
+        )
 
     @property
     def abilities(self) -> Abilities:

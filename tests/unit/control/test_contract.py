@@ -24,6 +24,8 @@ def test_what_was_seen_is_readings_and_what_was_not_is_none() -> None:
     seen = Seen(AT, measured_c=18.5, on=frozenset({Output.COOL}))
     said = [(one.channel, one.value, one.unit) for one in seen.readings(frozenset(Output))]
     assert said == [("measured", 18.5, Unit.CELSIUS), ("cool", 1.0, Unit.SWITCH), ("heat", 0.0, Unit.SWITCH)]
+    bits = Seen(AT, alarms=frozenset({"door-open"})).readings(frozenset(), ("door-open", "probe-broken"))
+    assert [(one.channel, one.value) for one in bits] == [("door-open", 1.0), ("probe-broken", 0.0)]
 
 
 @pytest.mark.parametrize("after_s", [0.0, -1.0, math.nan, math.inf])

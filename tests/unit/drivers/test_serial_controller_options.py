@@ -23,7 +23,7 @@ def test_what_it_can_do_is_what_its_lines_name() -> None:
         DeadMan(120.0, told=True),
         ("probe-broken", "door-open", "outputs-dropped"),
     )
-    assert said().channels == ("measured", "set-point", "cool", "heat")
+    assert said().channels == ("measured", "set-point", "cool", "heat", *said().alarms)
     read = SerialControllerOptions.model_validate(READ)
     assert read.abilities == Abilities()
     assert read.channels == ("measured", "set-point", "cool")
