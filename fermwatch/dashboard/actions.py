@@ -79,7 +79,7 @@ ACTIONS = (
     ),
     Action("after", ("j",), "after", CursorMoved(1), (FERMENTER,), "in an open lane: the one below", in_footer=False),
     Action("why", ("w",), "why?", Wish.WHY, (FERMENTER,), "why it says so: the evidence, and back to the chart"),
-    Action("next-mark", ("n",), "marks", MarkStepped(1), (FERMENTER,), "what happened next, on the chart"),
+    Action("next-mark", ("n",), "next", MarkStepped(1), (FERMENTER,), "what happened next, on the chart"),
     Action("mark-before", ("p",), "before", MarkStepped(-1), (FERMENTER,), "what happened before", in_footer=False),
     Action("closer", ("plus", "equals_sign"), "closer", Zoomed(1), (FERMENTER,), "a shorter stretch of time"),
     Action("wider", ("minus",), "wider", Zoomed(-1), (FERMENTER,), "a longer stretch of time", in_footer=False),
@@ -116,7 +116,7 @@ ACTIONS = (
         "observe", ("o",), "observe", Wish.OBSERVE, help="let every controller be, at once: nothing is written any more"
     ),
     Action("units", ("u",), "units", Wish.UNITS, help="change units: °C or °F, SG or °P"),
-    Action("theme", ("t",), "theme", Wish.THEME, help="dark or light"),
+    Action("theme", ("t",), "theme", Wish.THEME, help="dark or light", in_footer=False),
     Action("close-help", ("escape", "enter", "question_mark", "q", "space"), "close", Wish.CLOSE_WINDOW, (HELP,)),
     Action("close-choice", ("escape", "q"), "close", Wish.CLOSE_WINDOW, (CHOICE,)),
 )

@@ -76,8 +76,8 @@ async def _footer(pilot: Pilot[None]) -> list[str]:
 
 async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
     app = dashboard()
-    rest = ["a seen", "u units", "t theme"]
-    chart = ["w why?", "n marks", "+ closer"]
+    rest = ["a seen", "o observe", "u units"]
+    chart = ["w why?", "n next", "+ closer"]
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]
