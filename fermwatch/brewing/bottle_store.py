@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.contracts.feed import InPackage
 from fermwatch.contracts.store import Reader, StoredProbe
-from fermwatch.model.batch import Batch
+from fermwatch.model.batch import Batch, Event
 from fermwatch.model.conditioning import DAY, Stood
 from fermwatch.model.finding import Alarm
 from fermwatch.model.history import History
@@ -56,9 +56,11 @@ def settings_of(reader: Reader, batch: Batch) -> RuleSettings:
     return for_batch(DEFAULTS, {**(vessel.rule_settings if vessel is not None else {}), **batch.rule_settings})
 
 
-def packaged_beer(reader: Reader, batch: Batch, now: datetime, alarms: Sequence[Alarm] = ()) -> InPackage:
-    """`alarms`: those of the site that are worth showing."""
-    events = reader.events(batch.id, strict=False)
+def packaged_beer(
+    reader: Reader, batch: Batch, now: datetime, alarms: Sequence[Alarm] = (), *, and_said: Sequence[Event] = ()
+) -> InPackage:
+    """`alarms`: those of the site that are worth showing. and_said: what is about to be stored of it."""
+    events = (*reader.events(batch.id, strict=False), *and_said)
     packaging = packaging_of(events) or Packaging("", batch.packaged_at or batch.pitched_at)
     settings = settings_of(reader, batch)
     return InPackage(

@@ -50,12 +50,19 @@ def conditioning_of(
     told = usual if said_c is None else said_c
     here = _lately_c(stood) if stood else told
     days = _days(packaging, FIGURES[keeping], settings)
+
+    def paced(celsius: float) -> float:
+        return pace(celsius, usual, yeast.temperature_low_c)
+
+    proof = Peril(FIGURES[keeping].open_days, usual)
+    peril, shown_at = peril_of(packaging, said, proof, lambda since, until: _worth_days(stood, since, until, paced))
+    began = packaging.at if stood or shown_at is None else shown_at  # kept cold until then, it has not conditioned
     fixed = settings.conditioning_days > 0.0 or not packaging.primed
 
     def reached(wanted_days: float) -> datetime | None:
         if fixed:
-            return packaging.at + wanted_days * DAY
-        return _reached(wanted_days, packaging.at, stood, lambda c: pace(c, usual, yeast.temperature_low_c), here, now)
+            return began + wanted_days * DAY
+        return _reached(wanted_days, began, stood, paced, here, now)
 
     open_at = reached(days.open_days)
     known = Conditioning(
@@ -66,20 +73,29 @@ def conditioning_of(
         reference_c=usual,
         usual_days=days.open_days,
         open_at=open_at,
-        days_to_open=None if open_at is None else (open_at - packaging.at) / DAY,
+        days_to_open=None if open_at is None else (open_at - began) / DAY,
         best_from=reached(days.ripe_days),
         best_until=_best_until(packaging, days.fresh_days, settings, stood, here, now),
-        squeeze_at=tuple(packaging.at + day * DAY for day in SQUEEZE_DAYS)
+        squeeze_at=tuple(began + day * DAY for day in SQUEEZE_DAYS)
         if packaging.primed and not packaging.in_keg and open_at is not None
         else (),
+        shown_at=shown_at,
     )
-    peril = peril_of(packaging, said)
     return known if peril is None else _dateless(known, peril)
 
 
 def _dateless(known: Conditioning, peril: Peril) -> Conditioning:
     """Beer that may burst its package has no day on which it is ready, and none to be warmed for."""
     return replace(known, open_at=None, days_to_open=None, best_from=None, best_until=None, squeeze_at=(), peril=peril)
+
+
+def _worth_days(stood: Sequence[Stood], since: datetime, until: datetime, paced: Callable[[float], float]) -> float:
+    """Days at the usual temperature that what was measured between two instants is worth."""
+    return sum(
+        (min(one.until, until) - max(one.since, since)) / DAY * paced(one.temperature_c)
+        for one in stood
+        if one.until > since and one.since < until
+    )
 
 
 def _lately_c(stood: Sequence[Stood]) -> float:

@@ -79,7 +79,7 @@ def _packaged_already(site: Site, batch: Batch, options: argparse.Namespace, con
         sheet.say_json(context, {"batch": for_programs.batch(batch), **plain})
         return NOT_SAFE
     when = moment(beer.packaging.at, site.now, site.voice)
-    head = f"{site.voice.text(batch.name)} was packaged {when}: {in_package.package_words(beer.packaging)}."
+    head = f"{site.voice.text(batch.name)} was packaged {when}: {in_package.held_words(beer)}."
     rows = [] if batch.ended_at is not None else in_package.rows(beer, site.now, site.voice)
     width = sheet.width(context)
     slip = f"Not packaged after all? Take it back: fermwatch note void {beer.packaging.event_id}"

@@ -35,9 +35,8 @@ def end(text: str, begun: datetime, zone: tzinfo, *, what: str) -> datetime:
     (the next), "tomorrow 18:00" or "2026-03-12 18:00". InputError where it is none.
     """
     said = text.strip()
-    if span := _SPAN.fullmatch(said):
-        number = float(span[1])
-        return begun + (timedelta(days=number) if span[2].casefold() == "d" else timedelta(hours=number))
+    if _SPAN.fullmatch(said):
+        return begun + span(said, what=what)
     try:
         if _DATE.fullmatch(said):
             day = date.fromisoformat(said) + timedelta(days=1)
@@ -53,6 +52,15 @@ def end(text: str, begun: datetime, zone: tzinfo, *, what: str) -> datetime:
         return _iso(said, zone, what)
     except InputError as error:
         raise InputError(str(error), hint=ENDS) from None
+
+
+def span(text: str, *, what: str) -> timedelta:
+    """How long: "3d" or "36h". InputError where it is no such."""
+    found = _SPAN.fullmatch(text.strip())
+    if found is None:
+        raise InputError(f"{what}: {text.strip()[:40]!r} is no length of time.", hint='Say "14d" or "36h".')
+    number = float(found[1])
+    return timedelta(days=number) if found[2].casefold() == "d" else timedelta(hours=number)
 
 
 def _of_the_clock(said: str, now: datetime, zone: tzinfo, what: str) -> datetime | None:

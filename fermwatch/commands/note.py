@@ -3,14 +3,14 @@
 import argparse
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from fermwatch.commands import amounts, happenings
 from fermwatch.commands.add import ADDITIONS
 from fermwatch.commands.context import Context
 from fermwatch.commands.measurements import listing
 from fermwatch.commands.measurements.typed import Typed, by_hydrometer
-from fermwatch.commands.moments import end, instant
+from fermwatch.commands.moments import end, instant, span
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.desk.declaring import DIACETYL_TEST, Declared, data_of
 from fermwatch.desk.happening import noted
@@ -71,7 +71,10 @@ def _diacetyl_test(options: argparse.Namespace) -> Data:
 def _opened(options: argparse.Namespace) -> Data:
     if options.gushed is None:
         raise InputError("How was it? Say --calm or --gushed.", hint="Calm: it foamed no more than one from the shop.")
-    return {"gushed": options.gushed}
+    data: dict[str, float | str | bool] = {"gushed": options.gushed}
+    if options.after_warm is not None:
+        data["warm_days"] = round(span(options.after_warm, what="--after-warm") / timedelta(days=1), 2)
+    return data
 
 
 SUBJECTS: Mapping[str, Subject] = {
@@ -114,9 +117,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     test = parser.add_argument_group("diacetyl-test").add_mutually_exclusive_group()
     test.add_argument("--passed", dest="passed", action="store_true", default=None, help="no butter in the warmed half")
     test.add_argument("--failed", dest="passed", action="store_false", help="the warmed half smells of butter")
-    opened = parser.add_argument_group(OPENED).add_mutually_exclusive_group()
+    of_opened = parser.add_argument_group(OPENED)
+    opened = of_opened.add_mutually_exclusive_group()
     opened.add_argument("--calm", dest="gushed", action="store_false", default=None, help="it foamed as usual")
     opened.add_argument("--gushed", dest="gushed", action="store_true", help="it foamed over, or nearly")
+    of_opened.add_argument("--after-warm", metavar="14d", help="how long it had stood warm, before it was chilled")
     stands = parser.add_argument_group(STANDS_AT)
     stands.add_argument("--temperature", metavar="19C", help="of the beer, or of the room or the fridge around it")
     stands.add_argument("--since", metavar="TIME", help="since when it has stood so; it is asked again after a week")

@@ -2,14 +2,19 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
+from fermwatch.brewing.bottle_store import packaged_beer
+from fermwatch.brewing.too_early import CHILLED, told_days
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import declaring, warm_sample
 from fermwatch.judgement.facts import facts_of, happening_of
+from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.event_data import OPENED
 from fermwatch.requests.sayings import check_where_it_is
 from fermwatch.requests.shapes import Happened
+from fermwatch.saying import words
 
 # Each of the others changes what may be concluded, and is asked about before it is stored.
 ASKS_NOBODY = {
@@ -46,7 +51,7 @@ def noted(reader: Reader, batch: Batch, event: Event, now: datetime, cautions: S
     RequestRefused for what cannot be done to beer in its package: nobody minds the cautions of that first.
     """
     check_where_it_is(batch, event)
-    minded = [*(cautions or declaring.cautions(reader, batch, event, now))]
+    minded = [*(cautions or declaring.cautions(reader, batch, event, now)), *_of_calm(reader, batch, event)]
     if warm_sample.failed((event,)) is not None:
         minded.append(warm_sample.again_words(event))
     return Noted(batch, event, tuple(minded), tuple(_doubts(reader, batch, event)))
@@ -58,6 +63,42 @@ def _doubts(reader: Reader, batch: Batch, event: Event) -> Iterator[str]:
         yield from _against_forced(reader, batch, event)
     if event.at < batch.pitched_at:
         yield f"That is before {batch.name} was pitched."
+    if event.data.get("what") == OPENED and event.data.get("gushed") is False:
+        yield from _against_calm(batch, event)
+
+
+def _against_calm(batch: Batch, event: Event) -> Iterator[str]:
+    """Why that it was calm would show nothing: it cannot have stood in the cold, or so long in the warmth before."""
+    since = batch.packaged_at
+    if since is None:
+        return
+    stood, warm = event.at - since, timedelta(days=told_days(event, since))
+    only = f"{batch.name} had been in its package for {words.age(stood.total_seconds())} only"
+    if stood < CHILLED:
+        yield (
+            f"{only}, and one is opened cold after a day in the cold: before that it shows nothing that it was calm."
+        )
+    elif warm and stood - warm < CHILLED:
+        yield f"{only}: that leaves no day in the cold after so long in the warmth."
+
+
+def _of_calm(reader: Reader, batch: Batch, event: Event) -> Iterator[str]:
+    """What a calm bottle shows of the others, while they may burst."""
+    if event.data.get("what") != OPENED or event.data.get("gushed") is not False:
+        return
+    peril = packaged_beer(reader, batch, event.at, and_said=(event,)).conditioning.peril
+    if peril is None:
+        return
+    if peril.gushed:
+        yield "One gushed before, and the others are as full: vent every cap first. Until then this shows nothing."
+    elif event.data.get("warm_days") is None:
+        yield (
+            "Of one that was kept cold this shows nothing: yeast sleeps there, and ferments later. Where did it stand "
+            f"before? If warm, at about {temperature(peril.proof_c, None)}, say for how long: --after-warm "
+            f"{peril.proof_days:.0f}d."
+        )
+    else:
+        yield f"The others may burst all the same: it takes {peril.proof_days:.0f} days of warmth to show anything."
 
 
 def _against_forced(reader: Reader, batch: Batch, event: Event) -> Iterator[str]:

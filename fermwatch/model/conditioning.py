@@ -7,9 +7,7 @@ from fermwatch.model.amounts import temperature
 from fermwatch.model.packaging import PET, Packaging
 
 DAY = timedelta(days=1)
-OPEN_ANOTHER = "open another, cold"
 AT_ITS_BEST, PAST_ITS_BEST = "at its best", "past its best"
-AGAIN = timedelta(days=7)  # from one that was opened cold to the next
 SAME_DAYS = 1.0  # less of a difference is not worth a sentence
 
 
@@ -24,16 +22,18 @@ class Stood:
 
 @dataclass(frozen=True, slots=True)
 class Peril:
-    """A beer that may burst its package, and how it was when one was last opened cold; None: not yet."""
+    """A beer that may burst its package, and what would show that it does not.
 
+    proof_days, proof_c: how long and how warm one has to stand before it shows anything that it is opened calm.
+    opened_at: when one was last opened, or all were vented; None: not yet. warm_days: as long as it had stood warm.
+    """
+
+    proof_days: float
+    proof_c: float
     opened_at: datetime | None = None
     gushed: bool = False
     vented: bool = False
-
-    @property
-    def again_at(self) -> datetime | None:
-        """When to open another; None where there is something else to do first."""
-        return None if self.gushed or self.opened_at is None else self.opened_at + AGAIN
+    warm_days: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,8 @@ class Conditioning:
     open_at: when to open the first; None where it stands too cold ever to get there. days_to_open: what that takes in
     all from the packaging, of usual_days at reference_c. best_from, best_until: when it is at its best.
     squeeze_at: when to squeeze a PET bottle; empty for a keg and for what has no gas to make.
-    peril: of beer that may burst its package. While there is any, there are none of these dates.
+    peril: of beer that may burst its package. While there is any, there are none of these dates. shown_at: when one
+    that was opened showed that there is none any more.
     """
 
     packaging: Packaging
@@ -60,6 +61,7 @@ class Conditioning:
     best_until: datetime | None
     squeeze_at: tuple[datetime, ...]
     peril: Peril | None = None
+    shown_at: datetime | None = None
 
     @property
     def measured(self) -> bool:
@@ -94,8 +96,6 @@ class Conditioning:
             found.append((self.best_from, AT_ITS_BEST))
         if self.best_until is not None:
             found.append((self.best_until, PAST_ITS_BEST))
-        if self.peril is not None and self.peril.again_at is not None:
-            found.append((self.peril.again_at, "pull its relief valve" if self.packaging.in_keg else OPEN_ANOTHER))
         return sorted(found, key=lambda one: one[0])
 
     def next_date(self, now: datetime) -> tuple[datetime, str] | None:

@@ -125,12 +125,15 @@ class Packaged:
 
 @dataclass(frozen=True, slots=True)
 class Observation:
-    """What was seen. Of STANDS_AT: how warm the beer stands, and since when. Of OPENED: whether it gushed."""
+    """What was seen. Of STANDS_AT: how warm the beer stands, and since when. Of OPENED: whether it gushed,
+    and how many days it had stood warm before it was chilled and opened.
+    """
 
     what: str = ""
     temperature_c: Celsius | None = None
     since: datetime | None = None
     gushed: bool | None = None
+    warm_days: Annotated[float, Within(0.0, 1000.0)] | None = None
 
 
 SHAPES: Mapping[EventKind, type[Any]] = {

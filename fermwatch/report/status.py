@@ -87,7 +87,7 @@ def _in_package(one: InPackage, now: datetime, voice: Voice) -> list[str]:
     told += in_package.too_early_words(one, voice)
     told += in_package.dates_words(one, now, voice)
     told += [_quiet(alarm) for alarm in quiet_alarms(one.alarms, now, voice)]
-    title = f"{voice.text(one.batch.name)}, {day}, {stands} ({in_package.package_words(one.packaging)})"
+    title = f"{voice.text(one.batch.name)}, {day}, {stands} ({in_package.held_words(one)})"
     return [title, *(f"{_INDENT}{text}" for text in told)]
 
 

@@ -111,7 +111,7 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(instruments.SOURCE_LOST, Timing(_minutes(1), _minutes(0))),
         Rule(unjudged.NOT_JUDGED),
         Rule(too_early.RULE),
-        Rule(too_early.OPEN_ONE),
+        Rule(too_early.GUSHED),
         Rule(packaged.CONDITIONING, Timing(_hours(6), _hours(2)), Speaks.DIGEST),
         Rule(packaged.STORE_HOT, Timing(_hours(1), _hours(1)), Speaks.ANY_HOUR),
         Rule(packaged.SQUEEZE, speaks=Speaks.DIGEST),

@@ -41,7 +41,7 @@ def packaged(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         return
     stands = conditioning_of(batch, packaging, situation.events, situation.now, settings, situation.stood)
     yield _too_early(situation, stands)
-    yield _open_one(situation, stands)
+    yield _gushed(situation, stands)
     yield _too_hot(situation, as_packaged(batch, packaging))
     yield _too_cold(situation, stands)
     yield _squeeze(situation, stands)
@@ -54,36 +54,30 @@ def _subject(situation: Situation) -> str:
 
 
 def _too_early(situation: Situation, stands: Conditioning) -> Finding:
-    """Against the verdict: whoever stands beside it must know."""
-    packaging = stands.packaging
+    """Against the verdict: whoever stands beside it must know. What to do about one that gushed is said of that."""
+    packaging, name = stands.packaging, _name(situation)
+    gushed = stands.peril is not None and stands.peril.gushed
     return Finding(
         too_early.RULE,
         _subject(situation),
         holds=too_early.is_so(packaging),
-        statement=too_early.statement(packaging, _name(situation)),
-        remedy=too_early.remedy(packaging, stands.peril),
+        statement=too_early.statement(packaging, name),
+        remedy="" if gushed else too_early.remedy(stands, name),
     )
 
 
-def _open_one(situation: Situation, stands: Conditioning) -> Finding:
-    """Of a beer that may burst its package, once one was opened: another is due, or the first one gushed."""
+def _gushed(situation: Situation, stands: Conditioning) -> Finding:
+    """Of a beer of which one was opened and gushed, until the gas is let out of all."""
     peril, packaging, name = stands.peril, stands.packaging, _name(situation)
-    due = peril is not None and peril.again_at is not None and situation.now >= peril.again_at
     gushed = peril is not None and peril.gushed
-    what = "pull its relief valve again" if packaging.in_keg else "open another, cold"
+    others = "the keg is" if packaging.in_keg else "the other bottles are"
+    vented = f"{name} gushed, and was vented" if peril is not None and peril.vented else f"{name}: none gushed"
     return Finding(
-        too_early.OPEN_ONE,
+        too_early.GUSHED,
         _subject(situation),
-        holds=due or gushed,
-        severity=Severity.WARNING if gushed else Severity.ADVICE,
-        statement=(
-            f"{name} gushed: {'the keg is' if packaging.in_keg else 'the other bottles are'} as full"
-            if gushed
-            else f"{name}: {what}"
-            if due
-            else "none to be opened cold today"
-        ),
-        remedy="" if peril is None else f"{too_early.next_words(packaging, peril, name).rstrip('.')}.",
+        holds=gushed,
+        statement=f"{name} gushed: {others} as full" if gushed else vented,
+        remedy=too_early.remedy(stands, name) if gushed else "",
     )
 
 

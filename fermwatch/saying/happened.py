@@ -7,7 +7,7 @@ from fermwatch.brewing.too_early import chance_words
 from fermwatch.model import amounts
 from fermwatch.model.batch import Event, EventKind, GravityMeasurement
 from fermwatch.model.event_data import INSTANTS, OPENED, VENTED
-from fermwatch.saying import intended, planned
+from fermwatch.saying import intended, planned, words
 from fermwatch.saying.voice import Voice
 
 _FIGURES: Mapping[str, Callable[[float], str]] = {
@@ -38,6 +38,8 @@ def event_words(event: Event, now: datetime, voice: Voice) -> str:
         return f"{planned.event_words(event, voice)}{void}"
     if event.kind is EventKind.OBSERVATION and (cold := _COLD.get(str(event.data.get("what")))):
         how = "" if (gushed := event.data.get("gushed")) is None else ", gushed" if gushed else ", calm"
+        if isinstance(warm_days := event.data.get("warm_days"), int | float):
+            how += f", after {words.days(warm_days)} warm"
         return f"{cold}{how}{f': {voice.text(event.text, 200)}' if event.text else ''}{void}"
     if declared := intended.event_words(event, now, voice):
         return f"{declared}{f': {voice.text(event.text, 200)}' if event.text else ''}{void}"

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from fermwatch.brewing import too_early
 from fermwatch.contracts.feed import InPackage
-from fermwatch.model.conditioning import AT_ITS_BEST, OPEN_ANOTHER, PAST_ITS_BEST, Conditioning, Peril
+from fermwatch.model.conditioning import AT_ITS_BEST, PAST_ITS_BEST, Conditioning, Peril
 from fermwatch.model.packaging import Packaging
 from fermwatch.saying import words
 from fermwatch.saying.voice import Voice
@@ -32,10 +32,12 @@ def day_words(packaging: Packaging, now: datetime, voice: Voice) -> str:
 
 
 def stands_words(known: Conditioning, now: datetime, voice: Voice) -> str:
-    """at 19.4 °C; at 20 °C, as told."""
+    """at 19.4 °C; at 20 °C, as told; what may burst stands nowhere that was told before."""
     if known.heard_at is not None:
         silent = "" if now - known.heard_at < STALE else f", last heard {words.moment(known.heard_at, now, voice)}"
         return f"at {voice.temperature(known.temperature_c)}{silent}"
+    if known.peril is not None:
+        return voice.text(f"to be kept near {too_early.NEAR_ZERO}")
     return f"at {voice.bare_temperature(known.temperature_c)} {voice.degree_unit}, as told"
 
 
@@ -67,9 +69,7 @@ def _perilous(packaging: Packaging, peril: Peril) -> str:
     """What there is to do at once."""
     if packaging.in_keg:
         return "keep it cold, pull its relief valve"
-    if peril.gushed:
-        return "vent every cap, cold"
-    return "keep cold, open one with care" if peril.opened_at is None else OPEN_ANOTHER
+    return "vent every cap, cold" if peril.gushed else "keep cold, drink soon"
 
 
 def dates_words(one: InPackage, now: datetime, voice: Voice) -> list[str]:
@@ -79,6 +79,9 @@ def dates_words(one: InPackage, now: datetime, voice: Voice) -> list[str]:
     if known.peril is not None:
         return _peril_words(one, known.peril, now, voice)
     said = []
+    if known.shown_at is not None:
+        shown = date_words(known.shown_at, now, voice)
+        said.append(f"One that stood warm was opened calm {shown}: so they should hold.")
     squeezes = [at for at in known.squeeze_at if at > now]
     if squeezes:
         days = ", ".join(date_words(at, now, voice).removeprefix("on ") for at in squeezes)
@@ -110,35 +113,49 @@ def dates_words(one: InPackage, now: datetime, voice: Voice) -> list[str]:
 
 
 def _peril_words(one: InPackage, peril: Peril, now: datetime, voice: Voice) -> list[str]:
-    """Of beer that may burst its package: how the last was that was opened cold, and what is next."""
-    said = []
-    if peril.opened_at is not None:
-        when = date_words(peril.opened_at, now, voice)
-        how = "It gushed when one was opened" if peril.gushed else "Vented" if peril.vented else "One was opened cold"
-        said.append(f"{how} {when}{'' if peril.gushed or peril.vented else ', and was calm'}.")
-    if any(alarm.rule == too_early.OPEN_ONE and alarm.stands for alarm in one.alarms):
-        return said
-    todo = voice.text(too_early.next_words(one.packaging, peril, one.batch.name), LONGEST)
-    return [*said, f"{todo.rstrip('.')}."]
+    """Of beer that may burst its package: how the last was that was opened, and what that shows."""
+    dateless = "No dates while it may be too full." if one.packaging.in_keg else "No dates while they may burst."
+    if peril.opened_at is None:
+        return [dateless]
+    when = date_words(peril.opened_at, now, voice)
+    if peril.gushed:
+        return [f"It gushed when one was opened {when}.", dateless]
+    if peril.vented:
+        return [f"Vented {when}. What may still ferment makes more gas where it is warm.", dateless]
+    shows = "That shows nothing of what was kept cold: yeast sleeps there."
+    if peril.warm_days >= 1.0:
+        stood = f"{peril.warm_days:.0f} of {peril.proof_days:.0f} days"
+        shows = f"It had stood warm for {stood}: too short to show anything."
+    return [f"One was opened cold {when}, and was calm. {shows}", dateless]
 
 
-def package_words(packaging: Packaging) -> str:
+def package_words(packaging: Packaging, *, perilous: bool = False) -> str:
+    """Its kind and what it is to hold; of beer that may burst it, what that may come to."""
     kind = PACKAGES.get(packaging.kind)
     name = kind.name if kind is not None else packaging.kind or "package"
-    return name if packaging.volumes is None else f"{name}, {packaging.volumes:g} volumes"
+    holds = "" if packaging.volumes is None else f"{packaging.volumes:g} volumes"
+    return ", ".join(part for part in (name, too_early.may_hold(packaging) if perilous else holds) if part)
+
+
+def held_words(one: InPackage) -> str:
+    return package_words(one.packaging, perilous=one.conditioning.peril is not None)
 
 
 def too_early_words(one: InPackage, voice: Voice) -> list[str]:
-    """That it was packaged against the verdict, and what to do; what a standing alarm says is said by that."""
-    packaging = one.packaging
-    if not too_early.is_so(packaging):
+    """That it may burst or was packaged against the verdict, and what to do; what a standing alarm says it says."""
+    known, packaging = one.conditioning, one.packaging
+    early = too_early.is_so(packaging)
+    if not early and known.peril is None:
         return []
-    judged = voice.text(too_early.as_judged(packaging), LONGEST)
-    if any(alarm.rule == too_early.RULE and alarm.stands for alarm in one.alarms):
-        return [judged] if judged else []
-    statement = voice.text(too_early.statement(packaging, one.batch.name), LONGEST)
-    said = (f"{statement}.", judged, voice.text(too_early.remedy(packaging, one.conditioning.peril), LONGEST))
-    return [text for text in said if text]
+    told = {alarm.rule for alarm in one.alarms if alarm.stands} & {too_early.RULE, too_early.GUSHED}
+    said = []
+    if early and too_early.RULE not in told:
+        said.append(f"{too_early.statement(packaging, one.batch.name)}.")
+    if early and known.shown_at is None:
+        said.append(too_early.as_judged(packaging))
+    if not told:
+        said.append(too_early.remedy(known, one.batch.name))
+    return [voice.text(text, LONGEST) for text in said if text]
 
 
 def line(one: InPackage, now: datetime, voice: Voice) -> str:
@@ -166,7 +183,7 @@ def rows(one: InPackage, now: datetime, voice: Voice) -> list[tuple[str, str]]:
     day, stands = day_words(one.packaging, now, voice), stands_words(one.conditioning, now, voice)
     cautions = _labelled("be careful", too_early_words(one, voice))
     dates = _labelled("dates", dates_words(one, now, voice))
-    return [*cautions, ("packaged", f"{day}, {stands} ({package_words(one.packaging)})"), *dates]
+    return [*cautions, ("packaged", f"{day}, {stands} ({held_words(one)})"), *dates]
 
 
 def _labelled(label: str, sentences: Sequence[str]) -> list[tuple[str, str]]:

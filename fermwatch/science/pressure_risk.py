@@ -201,7 +201,7 @@ class PressureRisk:
     low_bar, median_bar, high_bar: 5, 50 and 95 % of bottles stay below.
     chance_over_limit: that a bottle exceeds its limit (not that it bursts).
     volumes_at_limit: CO2 in the beer that would bring it there.
-    high_volumes: CO2 at the high end.
+    median_volumes, high_volumes: CO2 in the middle and at the high end.
     accepted_chance: what was accepted of that package.
     """
 
@@ -211,6 +211,7 @@ class PressureRisk:
     chance_over_limit: float
     limit_bar: float
     volumes_at_limit: float
+    median_volumes: float
     high_volumes: float
     accepted_chance: float = 0.05
 
@@ -223,6 +224,11 @@ class PressureRisk:
     def extrapolated(self) -> bool:
         """Whether the high end lies above the 6 volumes that the solubility is good for."""
         return self.high_volumes > VOLUMES_HIGH
+
+    @property
+    def beyond_any(self) -> bool:
+        """Whether the middle lies above them too: no package holds that."""
+        return self.median_volumes > VOLUMES_HIGH
 
 
 def carbonation_distribution(
@@ -250,15 +256,16 @@ def pressure_risk(
     def on(residual_volumes: float) -> CarbonationDistribution:
         return carbonation_distribution(left, residual_volumes, dose, volumes_per_point)
 
-    high_volumes = on(residual.high).quantile(0.95)
+    median_volumes, high_volumes = on(residual.middle).quantile(0.50), on(residual.high).quantile(0.95)
     at_limit = bottle.volumes_at_limit()
     return PressureRisk(
         low_bar=bottle.pressure_bar_gauge(on(residual.low).quantile(0.05)),
-        median_bar=bottle.pressure_bar_gauge(on(residual.middle).quantile(0.50)),
+        median_bar=bottle.pressure_bar_gauge(median_volumes),
         high_bar=bottle.pressure_bar_gauge(high_volumes),
         chance_over_limit=on(residual.high).chance_above(bottle.with_gas(at_limit)),
         limit_bar=bottle.limit_bar_gauge,
         volumes_at_limit=at_limit,
+        median_volumes=median_volumes,
         high_volumes=high_volumes,
         accepted_chance=bottle.accepted_chance,
     )

@@ -155,7 +155,7 @@ def test_the_page_of_packaged_beers_cuts_no_caution() -> None:
     for one in (early, replace(early, alarms=(early_alarm(early),))):
         drawn = packages.lines(replace(snapshot(healthy()), in_package=(one,)), Sheet(80, 24))
         told = " ".join(" ".join("".join(span.text for span in line) for line in drawn).split())
-        assert "A PET bottle filled along tells by squeezing. If in doubt, leave the room." in told
+        assert "or opened --gushed. If in doubt, leave the room." in told
         assert "…" not in told
 
 
@@ -166,5 +166,5 @@ def early_alarm(beer: InPackage) -> Alarm:
         Condition.RAISED,
         raised_at=NOW,
         occurrence=1,
-        remedy=too_early.remedy(beer.packaging, beer.conditioning.peril),
+        remedy=too_early.remedy(beer.conditioning, beer.batch.name),
     )

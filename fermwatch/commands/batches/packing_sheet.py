@@ -8,7 +8,7 @@ from fermwatch.commands import sheet
 from fermwatch.commands.batches.package_words import package_words
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.calculations.keg import AIR
-from fermwatch.commands.calculations.risk import CHANCE, chance_words
+from fermwatch.commands.calculations.risk import CHANCE, PAST_SIX, chance_words
 from fermwatch.desk.packaging import Day, against, odd, too_much, verdict_said
 from fermwatch.judgement.filling import BOTTLE_L, judged_at, of_bottles, packed
 from fermwatch.model import amounts
@@ -58,6 +58,7 @@ def label(day: Day, voice: Voice) -> str:
     if done.flat:
         parts[1:2] = ["flat"]
     if day.is_too_full:
+        parts[1] = too_early.may_come_to(choice.volumes, done.left.expected_points)
         parts.append("MAY BURST: keep it cold")
     elif done.set_bar is not None:
         parts.append(f"{amounts.pressure(done.set_bar, 2)} at {amounts.temperature(choice.storage_c, None)}")
@@ -162,13 +163,16 @@ def _sugar(day: Day) -> str:
 
 def _pressure(day: Day) -> str:
     risk, limit = day.filling.risk, amounts.pressure(day.filling.risk.limit_bar)
-    if risk.extrapolated:
+    if risk.beyond_any:
         return f"more than 6 volumes: beyond any package, and beyond what the formulas are good for; limit {limit}"
     stay = "95 % sure to stay" if day.is_keg else "95 % of bottles stay"
     middle, high = amounts.pressure(risk.median_bar), amounts.pressure(risk.high_bar)
+    begins = f"{middle} in the middle" if day.filling.set_bar is None else "as set"
+    if risk.extrapolated:
+        return f"{begins}; the upper end {PAST_SIX}; limit {limit}"
     if day.filling.set_bar is not None:
-        return f"as set; with what may still ferment {stay} below {high}, limit {limit}"
-    return f"{middle} in the middle; {stay} below {high}, limit {limit}"
+        return f"{begins}; with what may still ferment {stay} below {high}, limit {limit}"
+    return f"{begins}; {stay} below {high}, limit {limit}"
 
 
 def _to_do(day: Day) -> str:
@@ -190,7 +194,7 @@ def _to_do(day: Day) -> str:
 def _kept_safe(day: Day) -> str:
     """What to do with it if it is filled all the same: the same as is said of it from then on."""
     known = _conditioning(day)
-    return "" if known is None else too_early.remedy(known.packaging, known.peril)
+    return "" if known is None else too_early.remedy(known, day.batch.name)
 
 
 def _warm_first(day: Day) -> str:

@@ -153,10 +153,15 @@ def chance_words(risk: PressureRisk) -> str:
     return f"{chance:.0%}".replace("%", " %") if chance > 0.1 else f"{100.0 * chance:.2g} %"
 
 
+PAST_SIX = "may pass 6 volumes, beyond any package"
+
+
 def pressure_words(risk: PressureRisk, *, us: bool = False, keg: bool = False) -> str:
-    if risk.extrapolated:
+    if risk.beyond_any:
         return "more than 6 volumes: beyond any package, and beyond what the formulas are good for"
     middle, high = amounts.bar_said(risk.median_bar, us=us), amounts.bar_said(risk.high_bar, us=us)
+    if risk.extrapolated:
+        return f"{middle} in the middle; the upper end {PAST_SIX}"
     stay = "95 % sure to stay" if keg else "95 % of bottles stay"
     return f"{middle} in the middle; {stay} below {high}"
 

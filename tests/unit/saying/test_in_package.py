@@ -113,3 +113,43 @@ def test_where_it_was_measured_to_stand_goes_before_what_was_told() -> None:
     assert "day 4 in the bottle, at 15.0 °C (" in words
     assert "At 15 °C it takes about 20 days instead of 14 at 20 °C." in words
     assert "last heard" in told(6, GLASS, stood=cold)
+
+
+EARLY: Data = {**GLASS, "declared_safe": False, "left_points": 6.0, "chance_over_limit": 0.98}
+
+
+def opened_calm(days: float, **more: float) -> Event:
+    return Event(
+        f"opened{days}", PACKED + days * DAY, EventKind.OBSERVATION, {"what": "opened", "gushed": False, **more}
+    )
+
+
+@pytest.mark.parametrize(
+    ("at_c", "until_days", "holds"),
+    [(20.0, 16.0, True), (20.0, 9.0, False), (1.0, 60.0, False), (10.0, 20.0, False), (25.0, 12.0, True)],
+)
+def test_what_was_measured_where_they_stand_shows_how_warm_the_one_stood(
+    at_c: float, until_days: float, holds: bool
+) -> None:
+    """Nobody has to say it of bottles beside a thermometer; a calm one that stood cold shows nothing."""
+    stood = tuple(Stood(PACKED + day * DAY, PACKED + (day + 1) * DAY, at_c) for day in range(int(until_days)))
+    one, _ = beer(until_days, EARLY, more=(opened_calm(until_days),), stood=stood)
+    assert (one.conditioning.peril is None) is holds
+    assert (one.conditioning.open_at is not None) is holds
+
+
+def test_a_calm_bottle_shows_as_long_as_its_kind_takes_to_condition() -> None:
+    """A lager takes longer than an ale, and what a person set for the days of an ordinary beer is no proof."""
+    lager = replace(BEER, yeast=LAGER)
+    for batch, days, holds in ((BEER, 14.0, True), (lager, 14.0, False), (lager, 21.0, True)):
+        one, _ = beer(30.0, EARLY, batch, more=(opened_calm(30.0, warm_days=days),))
+        assert (one.conditioning.peril is None) is holds
+
+
+@pytest.mark.parametrize("kind", ["keg", "soda-pet", "returnable-glass"])
+def test_what_may_burst_is_to_be_kept_cold_whatever_it_is_in(kind: str) -> None:
+    said = told(3.0, {**EARLY, "package": kind})
+    assert "cold" in said
+    assert "drink" in said
+    assert "may come to about 5.6 volumes" in said
+    assert "as told" not in said
