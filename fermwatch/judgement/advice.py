@@ -15,7 +15,6 @@ from fermwatch.judgement.gates import (
     HOPS_DAYS,
     LAGER_WARM_H,
     TOO_EARLY,
-    WARM_BELOW_RANGE_C,
     Checked,
     Gate,
     creep,
@@ -23,7 +22,7 @@ from fermwatch.judgement.gates import (
 )
 from fermwatch.judgement.next_reading import Asked
 from fermwatch.judgement.phase import SLOW_START_GRACE_H, STARTED_FALL, PhaseMemory
-from fermwatch.judgement.settings import BIN_H
+from fermwatch.judgement.settings import BIN_H, WARM_BELOW_RANGE_C
 from fermwatch.judgement.view import View
 from fermwatch.model.amounts import gravity, instant, points, volume
 from fermwatch.model.finding import Phase, VerdictKind

@@ -1,5 +1,6 @@
 """What is known of a batch at an hour: its yeast's figures corrected for what else went in, and what was done to it."""
 
+import contextlib
 import math
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -11,6 +12,7 @@ from fermwatch.judgement.forced import ForcedFerment, Result, Wort, counted
 from fermwatch.model.batch import BRINGS_EXTRACT, Batch, Event, EventKind, GravityOrigin, PackageChoice
 from fermwatch.model.believable import PLAUSIBLE
 from fermwatch.model.event_data import STANDS_AT, STANDS_FOR, shows_life
+from fermwatch.model.intent import CRASH_C, DECLARED
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.warmest import CONDITIONING_C, CONDITIONS, Warmest, conditioning_c, warmest_of
 
@@ -24,12 +26,13 @@ FORCED_VOIDED_BY = {*BRINGS_EXTRACT, EventKind.DRY_HOP}
 
 @dataclass(frozen=True, slots=True)
 class Happening:
-    """An event, with its time in hours since pitch."""
+    """An event, with its time in hours since pitch; told_h: when it was said, where it was so before."""
 
     id: str
     hour: float
     kind: EventKind
     data: Data
+    told_h: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +45,17 @@ class ToldTemperature:
 
 
 def happening_of(event: Event, pitched_at: datetime) -> Happening:
-    return Happening(event.id, max((event.at - pitched_at) / timedelta(hours=1), 0.0), event.kind, event.data)
+    """Of how warm it stands the hour is since when: whoever says it late was not there later."""
+    told_h = _hour(event.at, pitched_at)
+    since_h = told_h
+    if event.data.get("what") == STANDS_AT:
+        with contextlib.suppress(ValueError, TypeError):  # no instant, or one without a zone: since it was said
+            since_h = min(_hour(datetime.fromisoformat(str(event.data.get("since"))), pitched_at), told_h)
+    return Happening(event.id, since_h, event.kind, event.data, told_h)
+
+
+def _hour(at: datetime, pitched_at: datetime) -> float:
+    return max((at - pitched_at) / timedelta(hours=1), 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +170,7 @@ def facts_of(batch: Batch, happenings: Iterable[Happening], own: Sequence[OwnEnd
         original_measured=batch.original_origin is GravityOrigin.MEASURED,
         sugars_declared=bool(batch.extract_adjuncts_g_per_l) or any(h.kind in BRINGS_EXTRACT for h in done),
         signs_of_life_h=_last((h for h in done if shows_life(h.kind, h.data)), {EventKind.OBSERVATION}),
-        stood=tuple(_stood(done, batch.pitched_at)),
+        stood=tuple(_stood(done)),
         diacetyl_failed_h=_last_test(done, passed=False),
         conditioning_c=CONDITIONING_C if batch.package is None else conditioning_c(batch.package, yeast),
         warmest=Warmest(CONDITIONING_C, CONDITIONS) if batch.package is None else warmest_of(batch.package, yeast),
@@ -191,17 +204,21 @@ def _forced(done: list[Happening], original: float, low: float, high: float) -> 
     return counted(results, Wort(original, low, high, since_h))
 
 
-def _stood(done: list[Happening], pitched_at: datetime) -> Iterator[ToldTemperature]:
-    for happening in done:
-        celsius = number_of(happening, "temperature_c", math.nan, -5.0, 100.0)
-        if happening.data.get("what") != STANDS_AT or not math.isfinite(celsius):
+def _stood(done: list[Happening]) -> Iterator[ToldTemperature]:
+    """How warm somebody said that it stands, the last said last; what he declared of its temperature says it too."""
+    for happening in sorted(done, key=lambda one: one.told_h):
+        if happening.data.get("what") == STANDS_AT:
+            celsius = number_of(happening, "temperature_c", math.nan, -5.0, 100.0)
+        elif happening.kind in DECLARED:
+            celsius = number_of(
+                happening, "target_c", CRASH_C if happening.kind is EventKind.CRASH else math.nan, -5.0, 100.0
+            )
+        else:
             continue
-        try:
-            since = datetime.fromisoformat(str(happening.data.get("since")))
-            since_h = (since - pitched_at) / timedelta(hours=1)
-        except (ValueError, TypeError):
-            since_h = happening.hour
-        yield ToldTemperature(min(since_h, happening.hour), happening.hour + STANDS_FOR / timedelta(hours=1), celsius)
+        if math.isfinite(celsius):
+            until_h = happening.told_h + STANDS_FOR / timedelta(hours=1)
+            over_h = (h.hour for h in done if h.kind is EventKind.BACK_TO_RANGE and h.hour >= happening.hour)
+            yield ToldTemperature(happening.hour, min([until_h, *over_h]), celsius)
 
 
 def _last_test(done: list[Happening], *, passed: bool) -> float | None:

@@ -8,10 +8,10 @@ from fermwatch.judgement import limit
 from fermwatch.judgement.contradiction import contradiction
 from fermwatch.judgement.filling import is_keg, named, takes_creep
 from fermwatch.judgement.fresh import LEAST_HEARD_H, fresh_level, heard_h, no_level, shown_sg, silence
-from fermwatch.judgement.leftover import MOST_CREEPING, MOST_OVER_ONE, MOST_OVER_TWO, little_left
+from fermwatch.judgement.leftover import MOST_CREEPING, MOST_OVER_ONE, MOST_OVER_TWO, levels, little_left
 from fermwatch.judgement.packaging import PackageRisk
 from fermwatch.judgement.phase import PhaseMemory
-from fermwatch.judgement.settings import BIN_H
+from fermwatch.judgement.settings import BIN_H, WARM_BELOW_RANGE_C
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import Measured, View
 from fermwatch.model.amounts import gravity, instant, points, temperature, temperature_range, typed_temperature, warmth
@@ -19,7 +19,6 @@ from fermwatch.model.finding import Evidence, Phase
 
 WARM_SHARE = 0.9
 WARM_RANGE_C = 6.0
-WARM_BELOW_RANGE_C = 2.0
 COLD_SHOWS_LITTLE_C = 15.0
 LAGER_WARM_H = 48.0
 LAGER_PATIENCE_H = 24.0
@@ -233,6 +232,11 @@ def warm(view: View) -> Checked:
     remedy = f"{'Warm it to' if cold else 'Keep it in'} its yeast's range, {within}, for {span_h:.0f} h."
     if not known:
         statement = "no beer temperature is known"
+        if (sample := next((r for r in reversed(levels(view)) if view.cold(r.sample_c)), None)) is not None:
+            read = (
+                f"its sample of {instant(view.facts.at(sample.hour))} was read at {temperature(sample.sample_c or 0.0)}"
+            )
+            statement = f"nobody said how warm it stands, and {read}: cold beer shows little"
         remedy = say_how_warm(view)
     elif since < span_h:
         what = "the pitch" if view.facts.last_restart_h is None else "the beer was changed or moved"

@@ -100,7 +100,8 @@ class Judge:
             return
         hour, points = self._hour(measurement.at), (measurement.gravity_sg - 1.0) * 1000.0
         sd = _within_reason(measurement.sd_points)
-        reading = HandReading(measurement.id, hour, points, sd, measurement.level_known, str(measurement.instrument))
+        instrument, sample_c = str(measurement.instrument), measurement.sample_temperature_c
+        reading = HandReading(measurement.id, hour, points, sd, measurement.level_known, instrument, sample_c)
         if self._within(hour) and plausible_gravity(points) and self._measurements.get(measurement.id) != reading:
             self._measurements[measurement.id] = reading
             self._said_anew(hour)

@@ -17,6 +17,7 @@ WITHIN, EQUAL = (
     0.55,
 )  # points: what falls by more than a division between the two is not done, or half of it in a day
 HAND_SD = 0.7
+AWAKE_SHARE = 0.4  # of the time between two readings that its yeast must have had, counted in warmth
 UNTOLD_SHARE = 0.3  # of the yeast's range
 
 
@@ -70,10 +71,22 @@ def pace_of(view: View) -> Decline:
 
 
 def _may_rest_cold(view: View) -> bool:
-    """Where nobody says how warm it stands, what reads near the least of its range may have been chilled too soon."""
-    facts = view.facts
+    """Cold stops yeast without finishing anything: what reads the same in the cold may only rest.
+
+    Where nobody says how warm it stands, what reads near the least of its range may have been chilled too soon.
+    """
+    facts, pair = view.facts, read_twice(view)
+    if facts.forced is None and not view.probed and pair is not None and _cold_between(view, *pair):
+        return True
     least = facts.attenuation_low + UNTOLD_SHARE * (facts.attenuation_high - facts.attenuation_low)
     return not view.clock.warmth_known and facts.forced is None and view.attenuation_read < least
+
+
+def _cold_between(view: View, first: HandReading, last: HandReading) -> bool:
+    """Whether the two tell of cold beer: by what is known of its temperature, or by how cold their samples were."""
+    if float(view.clock.at(last.hour) - view.clock.at(first.hour)) < AWAKE_SHARE * apart_h(view) / 24.0:
+        return True
+    return not view.clock.warmth_known and any(view.cold(one.sample_c) for one in (first, last))
 
 
 def imagined(view: View, gravity: float, *hours: float) -> Remaining:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 BIN_H = 3.0
 BIN_DAYS = BIN_H / 24.0
 BINS_PER_DAY = 8
+WARM_BELOW_RANGE_C = 2.0  # below the yeast's range, and yet it shows what it does
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,8 @@ SHORTEST_DAYS = 3.0
 class HandReading:
     """A hand measurement of gravity at `hour`, points.
 
-    level_known: a refractometer's level is not known, only its changes; and gas lifts a hydrometer by some points.
+    sample_c: how warm it was when it was read, where that was said. level_known: a refractometer's level is not known,
+    only its changes; and gas lifts a hydrometer by some points.
     """
 
     id: str
@@ -29,6 +30,7 @@ class HandReading:
     sd: float
     level_known: bool
     instrument: str = "hydrometer"
+    sample_c: float | None = None
 
     @property
     def gassy(self) -> bool:

@@ -14,7 +14,7 @@ from fermwatch.judgement.kalman import GRAVITY, OFFSET, OFFSET_SD, Estimate
 from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.probe_offset import ORDINARY, ProbeOffset
 from fermwatch.judgement.remaining import Remaining, ThermalClock, clock_of, look
-from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY, JudgeSettings
+from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY, WARM_BELOW_RANGE_C, JudgeSettings
 from fermwatch.judgement.stillness import Decline, HandReading, decline_by_hand, decline_of
 
 STRICTER = 2.0 / 3.0  # of the decline allowed, where the yeast may still creep
@@ -164,6 +164,10 @@ class View:
             return one.temperature_c
         stood = (s.celsius for s in reversed(self.facts.stood) if s.since_h <= one.middle_h <= s.until_h)
         return next(stood, None)
+
+    def cold(self, celsius: float | None) -> bool:
+        """Whether its yeast would hardly show anything at that."""
+        return celsius is not None and celsius < self.facts.temperature_low_c - WARM_BELOW_RANGE_C
 
     def known_temperatures(self, hours: float) -> list[float]:
         """Of the bins of the last hours of which it is known."""
