@@ -157,7 +157,7 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory, asked: Asked | No
             step = _read_for(view, asked) if asked is not None else creep(view).evidence.remedy
         sentence = f"Do not {verb}: it went further than its yeast should{read}. The likeliest cause: {first}."
         return Advice(sentence, step, _later(asked, view))
-    if abs(view.apart) > view.settings.reading_apart:
+    if view.probe_contradicts:
         apart = points(abs(view.apart), 0)
         sentence = f"Do not {verb}: the hydrometer and the probe are {apart} apart."
         return Advice(sentence, f"{_read_for(view, asked)} Look at the probe.", _later(asked, view))

@@ -107,7 +107,7 @@ def _holds(memory: VerdictMemory, view: View, phase: PhaseMemory) -> tuple[str, 
             f"apparent attenuation {view.attenuation_read:.0%} is above the yeast's {view.facts.attenuation_high:.0%}; "
             f"likeliest first: {'; '.join(causes(view))}"
         )
-    if abs(view.apart) > view.settings.reading_apart and view.hour > 24.0:
+    if view.probe_contradicts and view.hour > 24.0:
         found.append(f"hydrometer and probe are {points(abs(view.apart), 1)} apart")
     return tuple(found)
 

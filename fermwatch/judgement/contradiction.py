@@ -19,15 +19,16 @@ def contradiction(readings: Sequence[HandReading]) -> tuple[HandReading, HandRea
     """
     found = None
     for before, after in pairwise(readings):
-        hours = after.hour - before.hour
-        if hours <= WITHIN_H and _apart(before, after, hours):
+        if after.hour - before.hour <= WITHIN_H and contradict(before, after):
             found = before, after
         elif found is not None and after.level_known:
             found = None
     return found
 
 
-def _apart(before: HandReading, after: HandReading, hours: float) -> bool:
+def contradict(before: HandReading, after: HandReading) -> bool:
+    """Whether one reading, by what beer can do until the other, must be a slip."""
+    hours = after.hour - before.hour
     noise = max(SURE * hypot(before.sd, after.sd), LEAST)
     rise = after.gravity - before.gravity
     return rise > noise or -rise > noise + FASTEST * hours / 24.0

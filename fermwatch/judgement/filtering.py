@@ -7,6 +7,7 @@ import numpy as np
 
 from fermwatch.brewing.attenuation import added_points
 from fermwatch.judgement import kalman
+from fermwatch.judgement.contradiction import contradict
 from fermwatch.judgement.facts import Facts, Happening
 from fermwatch.judgement.kalman import GRAVITY, RATE, Estimate
 from fermwatch.judgement.preprocess import Bin
@@ -39,8 +40,13 @@ def advance(
     happened: Sequence[Happening],
     volume_l: float,
     probe: ProbeOffset,
+    *,
+    probed: bool,
 ) -> tuple[Estimate, float | None]:
-    """The estimate at the bin's end, and how far its last hydrometer reading was from what was expected of it."""
+    """The estimate at the bin's end, and how far its last hydrometer reading was from what was expected of it.
+
+    probed: whether a probe was heard of late, that a reading may contradict.
+    """
     if before is None:
         before = kalman.start(facts.original, facts.original_sd, settings.drift_sd, probe.sd)
     share_left = (before.gravity - facts.highest_end) / max(facts.original - facts.highest_end, 1.0)
@@ -53,17 +59,23 @@ def advance(
         estimate = loosen(estimate, happening, volume_l)
     if latest.end_h > probe.since_h:
         estimate = kalman.observe_probe(estimate, latest)
-    apart, before_it = None, None
+    apart, before_it = None, HandReading("", 0.0, facts.original, facts.original_sd, True)
     for reading in readings:
-        if reading.hour < latest.end_h - BIN_H and reading.level_known:
-            before_it = reading
-        if not latest.end_h - BIN_H <= reading.hour < latest.end_h:
+        if reading.hour >= latest.end_h:
+            break
+        if reading.hour < latest.end_h - BIN_H:
+            before_it = reading if reading.level_known else before_it
             continue
         days_ago = (latest.end_h - reading.hour) / 24.0
         if reading.level_known:
-            repeated = before_it is not None and abs(before_it.gravity - reading.gravity) <= SAME
-            estimate = kalman.observe_hydrometer(estimate, reading.gravity, reading.sd, days_ago, repeated=repeated)
+            repeated = before_it.id != "" and abs(before_it.gravity - reading.gravity) <= SAME
+            alone = not probed and not contradict(before_it, reading)
+            alone_d = (reading.hour - before_it.hour) / 24.0 if alone else 0.0
+            estimate = kalman.observe_hydrometer(
+                estimate, reading.gravity, reading.sd, days_ago, repeated=repeated, alone_d=alone_d
+            )
             apart = reading.gravity - (estimate.gravity - days_ago * estimate.rate)
+            before_it = reading
         elif reading.gassy:
             estimate = kalman.observe_hydrometer(estimate, reading.gravity, max(reading.sd, GASSY_SD), days_ago)
         else:

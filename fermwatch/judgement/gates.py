@@ -287,7 +287,8 @@ def reading(view: View) -> Checked:
         f"{points(view.apart, 1, signed=True)} from the trend then{unheard}"
     )
     if abs(view.apart) > view.settings.reading_apart:
-        remedy = "Take another hydrometer reading, degassed, and look at the probe."
+        look = ", and look at the probe" if view.probed else ""
+        remedy = f"Take another hydrometer reading, degassed{look}."
         return _checked(Gate.READING, False, statement, remedy)
     remedy = "See to the probe's battery and reception; once it is silent for 48 h, hydrometer readings alone count."
     return _checked(Gate.READING, not silent, statement, remedy, readable=False)

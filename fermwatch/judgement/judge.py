@@ -19,7 +19,14 @@ from fermwatch.judgement.ends import OwnEnd
 from fermwatch.judgement.facts import Facts, Happening, facts_of, happening_of
 from fermwatch.judgement.forecast import Outlook, look_ahead
 from fermwatch.judgement.kalman import Estimate
-from fermwatch.judgement.preprocess import Array, Bin, RecentGravity, plausible_gravity, plausible_temperature
+from fermwatch.judgement.preprocess import (
+    Array,
+    Bin,
+    RecentGravity,
+    plausible_gravity,
+    plausible_temperature,
+    probe_heard,
+)
 from fermwatch.judgement.probe_offset import ProbeOffset, probe_offset
 from fermwatch.judgement.series import Series
 from fermwatch.judgement.settings import BIN_H, JudgeSettings
@@ -274,7 +281,8 @@ class Judge:
         happened = [h for h in self._happenings if end_h - BIN_H <= h.hour < end_h]
         facts, readings = self._facts_before(end_h), self._readings
         return filtering.advance(
-            before, facts, self._settings, bins[index], readings, happened, self._batch.volume_l, probe
+            *(before, facts, self._settings, bins[index], readings, happened, self._batch.volume_l, probe),
+            probed=probe_heard(FirstBins(bins, index + 1)),
         )
 
     def _facts_before(self, hour: float) -> Facts:

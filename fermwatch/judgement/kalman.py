@@ -10,6 +10,7 @@ Kalman 1960 (doi:10.1115/1.3662552); large innovations widen the variance instea
 Huber-type robust filter. Process noises were measured on simulated batches.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -184,27 +185,32 @@ def probe_row(temperature_c: float) -> Array:
 
 
 def observe_hydrometer(
-    estimate: Estimate, points: float, sd: float, days_ago: float, *, repeated: bool = False
+    estimate: Estimate, points: float, sd: float, days_ago: float, *, repeated: bool = False, alone_d: float = 0.0
 ) -> Estimate:
     """Take a hydrometer reading in, corrected to 20 °C, made `days_ago` before the estimate's instant.
 
     repeated: whether it says what the one before said. Such a one that is far off is no slip: the probe has moved.
+    alone_d: days since the one before, where beer can have come from there and nothing else was heard since. Such a
+    one that is far off is no slip either: the beer goes at another pace.
     """
     observed = np.array([1.0, -days_ago, 0.0, 0.0, 0.0, 0.0, 0.0])
-    if repeated:
-        estimate = _free_offset(estimate, points, sd, observed)
+    innovation = points - float(observed @ estimate.mean)
+    expected = float(observed @ estimate.covariance @ observed)
+    if innovation**2 > DOUBT_HAND_FROM**2 * (expected + sd**2):
+        if repeated:
+            estimate = _free(estimate, {GRAVITY: innovation, OFFSET: -innovation})
+        elif alone_d > 0.0:
+            estimate = _free(estimate, {GRAVITY: innovation, RATE: innovation / max(alone_d, BIN_DAYS)})
     return _observe_by_hand(estimate, points, sd, observed)
 
 
-def _free_offset(estimate: Estimate, points: float, sd: float, observed: Array) -> Estimate:
-    """The probe says gravity and offset together: which is which is open again, where a reading is far off."""
-    expected = float(observed @ estimate.covariance @ observed)
-    innovation = points - float(observed @ estimate.mean)
-    if innovation**2 <= DOUBT_HAND_FROM**2 * (expected + sd**2):
-        return estimate
-    apart = np.zeros(STATES)
-    apart[GRAVITY], apart[OFFSET] = innovation, -innovation
-    return replace(estimate, covariance=estimate.covariance + np.outer(apart, apart))
+def _free(estimate: Estimate, together: Mapping[int, float]) -> Estimate:
+    """Let these states move by so much, together. A probe says gravity and offset together: which is which is open
+    again, where a reading is far off; and where nothing but readings tells, so is how fast the beer went meanwhile."""
+    moved = np.zeros(STATES)
+    for state, most in together.items():
+        moved[state] = most
+    return replace(estimate, covariance=estimate.covariance + np.outer(moved, moved))
 
 
 def observe_refractometer(estimate: Estimate, points: float, sd: float, days_ago: float) -> Estimate:

@@ -74,7 +74,7 @@ def _while_held(view: View, said: VerdictMemory, phase: Phase) -> Asked | None:
             return None  # a package that takes what may still creep is asked for
         return _creep_told(view, read, (), view.hour)
     due_h = _due(said, view)
-    if abs(view.apart) > view.settings.reading_apart and read:
+    if view.probe_contradicts and read:
         return Asked(due_h, "The last one and the probe contradict each other: a second tells which is at fault.")
     if read and phase is Phase.STALLED and read[-1].hour >= said.since_h - BIN_H:
         return Asked(read[-1].hour + LATER_H, "It tells whether it has gone on.")

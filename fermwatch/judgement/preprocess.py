@@ -4,6 +4,7 @@ A bin rests only on readings taken before its end (`known_until`), so that what 
 what came later, unless a late row belongs into it.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import overload
 
@@ -11,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fermwatch.judgement.series import Series
-from fermwatch.judgement.settings import BIN_H
+from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.model.believable import PLAUSIBLE
 from fermwatch.model.quantity import Quantity
 
@@ -50,6 +51,11 @@ class Bin:
     def median_variance(self) -> float:
         """Variance of the bin's median: pi/2 of a mean's, and a floor for what readings of three hours share."""
         return 1.57 * self.noise**2 / max(self.readings, 1) + 0.15**2
+
+
+def probe_heard(bins: Sequence[Bin]) -> bool:
+    """Whether a probe told gravity in the last two days of these."""
+    return any(one.gravity is not None for one in bins[-2 * BINS_PER_DAY :])
 
 
 @overload

@@ -11,7 +11,7 @@ from fermwatch.brewing.attenuation import attenuated
 from fermwatch.judgement.added import Added
 from fermwatch.judgement.facts import Facts
 from fermwatch.judgement.kalman import GRAVITY, OFFSET, OFFSET_SD, Estimate
-from fermwatch.judgement.preprocess import Bin
+from fermwatch.judgement.preprocess import Bin, probe_heard
 from fermwatch.judgement.probe_offset import ORDINARY, ProbeOffset
 from fermwatch.judgement.remaining import Remaining, ThermalClock, clock_of, look
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY, WARM_BELOW_RANGE_C, JudgeSettings
@@ -177,7 +177,12 @@ class View:
     @cached_property
     def probed(self) -> bool:
         """Whether a probe told gravity in the last two days."""
-        return any(b.gravity is not None for b in self.bins[-2 * BINS_PER_DAY :])
+        return probe_heard(self.bins)
+
+    @property
+    def probe_contradicts(self) -> bool:
+        """Whether the hydrometer and a probe are further apart than they may be."""
+        return self.probed and abs(self.apart) > self.settings.reading_apart
 
     @property
     def fallen(self) -> float:
