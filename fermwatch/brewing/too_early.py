@@ -167,8 +167,11 @@ def _note(name: str) -> str:
 
 
 def may_hold(packaging: Packaging) -> str:
-    """What CO2 a beer that may burst its package may come to; empty where nothing is kept of it."""
-    if packaging.volumes is None or packaging.left_points is None:
+    """What CO2 a beer that may burst its package may come to; empty where nobody knows.
+
+    What was declared safe and gushes ferments what nobody reckoned with.
+    """
+    if not is_so(packaging) or packaging.volumes is None or packaging.left_points is None:
         return ""
     return may_come_to(packaging.volumes, packaging.left_points)
 

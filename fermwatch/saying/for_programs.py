@@ -192,7 +192,7 @@ def packaged(one: InPackage, now: datetime, timezone: str) -> Object:
         "packaged_at": _value(one.packaging.at),
         **_picked(one.packaging, "declared_safe left_points chance_over_limit"),
         "day": day_number(one.packaging, now, Voice(zone=zone_of(timezone))),
-        "temperature_c": _value(known.temperature_c),
+        "temperature_c": _value(known.temperature_c if known.measured or known.peril is None else None),
         "temperature_measured": known.measured,
         "may_burst": known.peril is not None,
         **_picked(known, "squeeze_at open_at best_from best_until"),

@@ -136,7 +136,7 @@ def test_what_may_burst_has_no_dates_anywhere_and_is_not_to_be_warmed(bottled: C
         assert "keep cold, drink soon" in told
     with bottled.watched():
         (known,) = json.loads(bottled.type("status", "--json").text)["conditioning"]
-    assert known["may_burst"]
+    assert (known["may_burst"], known["temperature_c"]) == (True, None)
     assert [known[date] for date in ("open_at", "best_from", "best_until", "next_at")] == [None] * 4
     assert known["squeeze_at"] == []
 

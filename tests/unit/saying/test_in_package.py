@@ -153,3 +153,14 @@ def test_what_may_burst_is_to_be_kept_cold_whatever_it_is_in(kind: str) -> None:
     assert "drink" in said
     assert "may come to about 5.6 volumes" in said
     assert "as told" not in said
+
+
+def test_of_what_gushed_unawaited_no_volumes_are_said_and_the_advice_stands() -> None:
+    """Who knows what else ferments in it: what was reckoned of a beer that was declared safe does not hold for it."""
+    gushed = Event("gushed", PACKED + 20 * DAY, EventKind.OBSERVATION, {"what": "opened", "gushed": True})
+    vented = Event("vented", PACKED + 21 * DAY, EventKind.OBSERVATION, {"what": "vented"})
+    safe: Data = {**GLASS, "declared_safe": True, "left_points": 0.4, "chance_over_limit": 0.001}
+    for said in (told(20.5, safe, more=(gushed,)), told(22.0, safe, more=(gushed, vented))):
+        assert "volumes" not in said
+        assert "Keep them cold, near" in said
+        assert "No dates while they may burst." in said
