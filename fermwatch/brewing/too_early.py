@@ -145,8 +145,9 @@ def _peril_remedy(packaging: Packaging, peril: Peril, name: str) -> str:
     shows = f"{_note(name)} {OPENED} --calm --after-warm {peril.proof_days:.0f}d, or {OPENED} --gushed"
     if packaging.kind == PET:
         return (
-            f"{IN_PET}To know more, stand ONE {warm}, alone in a closed box, and squeeze it every day: as hard as a "
-            f"full one from the shop is enough. Chill it for a day, open it, slowly, and note it: {shows}."
+            f"{IN_PET}To know more, stand ONE {warm}, alone in a closed box, and squeeze it every day, with goggles "
+            "on: harder than a full one from the shop is too much. Chill it for a day, open it, slowly, and note it: "
+            f"{shows}."
         )
     return (
         f"{IN_GLASS}To know more, stand ONE {warm}, alone in a closed box, for it may burst: a PET bottle filled along "

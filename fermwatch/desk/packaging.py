@@ -81,6 +81,11 @@ class Day:
         return not self.filling.risk.acceptable
 
     @property
+    def left_points(self) -> float:
+        """What may still ferment, as it is kept: so that it is rounded to one number on that day and later."""
+        return round(self.filling.left.expected_points, 1)
+
+    @property
     def kind(self) -> PackageKind:
         return package_named(self.filling.choice.kind)
 
@@ -102,7 +107,7 @@ class Day:
             "conditioning_c": round(self.filling.conditioning_c, 1),
             "storage_c": round(choice.storage_c, 1),
             "declared_safe": self.is_safe and not self.is_too_full,
-            "left_points": round(self.filling.left.expected_points, 1),
+            "left_points": self.left_points,
             "chance_over_limit": round(self.filling.risk.chance_over_limit, 4),
         }
         if self.dose_said or not self.is_too_full or dose.g_per_l == 0.0:

@@ -305,6 +305,22 @@ def test_what_may_still_ferment_is_no_more_than_its_yeast_may(desk: CommandLine)
     assert "about 2 points might still ferment" in flat(desk.type("bottle", "Fresh Wort").text)
 
 
+def test_what_is_left_is_one_number_on_that_day_and_later(desk: CommandLine) -> None:
+    """The sheet said "about 11 points still", and status an hour later "about 10 points might still ferment"."""
+    desk.done("batch", "open", "Stout", "--vessel", "right", "--og", "1.060", "--yeast", "clean-ale", "--yes")
+    desk.clock.advance(9 * DAY)
+    desk.done("measure", "right", "hydrometer", "1.024", "--degassed", "--yes", "--even-so")
+    desk.clock.advance(DAY)
+    dose = ("--volume", "18", "--bottles", "36", "--dose", "5", "--warmest", "20", "--package", "returnable-glass")
+    day = flat(desk.type("batch", "package", "right", *dose, "--yes", "--although-not-safe").text)
+    desk.attend()
+    said = re.search(r"may ferment about (\d+) points", day)
+    later = re.search(r"about (\d+) points might", flat(desk.type("bottle", "Stout").text))
+    assert said is not None
+    assert later is not None
+    assert said[1] == later[1]
+
+
 @pytest.mark.parametrize("gravity", ["1.011", "1.010"])
 def test_one_reading_of_a_beer_where_its_yeast_ends_leaves_little(desk: CommandLine, gravity: str) -> None:
     """On day 14 one reading at the end of its range, two days old, left "98 %, about 37 of 38 bottles"."""

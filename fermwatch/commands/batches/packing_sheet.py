@@ -58,7 +58,7 @@ def label(day: Day, voice: Voice) -> str:
     if done.flat:
         parts[1:2] = ["flat"]
     if day.is_too_full:
-        parts[1] = too_early.may_come_to(choice.volumes, done.left.expected_points)
+        parts[1] = too_early.may_come_to(choice.volumes, day.left_points)
         parts.append("MAY BURST: keep it cold")
     elif done.set_bar is not None:
         parts.append(f"{amounts.pressure(done.set_bar, 2)} at {amounts.temperature(choice.storage_c, None)}")
@@ -111,7 +111,7 @@ def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
 
 def _left(day: Day) -> str:
     """What the risk counts of the beer itself, and where that would bring it."""
-    left, trend = day.filling.left.expected_points, day.judged.trend
+    left, trend = day.left_points, day.judged.trend
     if left < 1.0:
         return f"less than {amounts.points(1.0, 0)} still"
     now_sg = day.batch.original_sg if trend is None else trend.measured_sg or trend.gravity_sg
@@ -233,7 +233,7 @@ def _cautions(day: Day) -> Iterator[str]:
 
 def _should_it_warm(day: Day) -> str:
     choice = day.filling.choice
-    hot, left = packed(choice, Warmest(choice.accident_c, ACCIDENT)), day.filling.left.expected_points
+    hot, left = packed(choice, Warmest(choice.accident_c, ACCIDENT)), day.left_points
     volumes = choice.volumes + (left if left >= 1.0 else 0.0) * VOLUMES_PER_POINT
     at, climbs = amounts.temperature(choice.accident_c, None), f"to {amounts.pressure(hot.pressure_bar_gauge(volumes))}"
     if volumes > VOLUMES_HIGH:
