@@ -9,6 +9,8 @@ from datetime import datetime
 from typing import Protocol
 
 from fermwatch.model.batch import Batch, Event, EventKind
+from fermwatch.model.believable import PLAUSIBLE
+from fermwatch.model.quantity import Quantity
 
 SUCROSE_POINTS = 0.386  # points per g/L (ICUMSA density of dilute sucrose)
 SUGAR_OF_FRUIT = 0.10  # share of its mass (common practice)
@@ -45,8 +47,11 @@ class Expectation:
 
     @property
     def ends_sg(self) -> tuple[float, float]:
-        """Lowest and highest gravity at which it should end, SG 20/20."""
-        return 1.0 + self.original * (1.0 - self.high) / 1000.0, 1.0 + self.original * (1.0 - self.low) / 1000.0
+        """Lowest and highest gravity at which it should end, SG 20/20: however much sugar is said to have gone in,
+        within what anything can read."""
+        least, most = PLAUSIBLE[Quantity.GRAVITY]
+        low, high = (1.0 + self.original * (1.0 - share) / 1000.0 for share in (self.high, self.low))
+        return min(max(low, least), most), min(max(high, least), most)
 
 
 def expected(batch: Batch, events: Iterable[Event] = ()) -> Expectation:
