@@ -5,6 +5,7 @@ from typing import Self
 
 from pydantic import ConfigDict, Field, PrivateAttr, model_validator
 
+from fermwatch_drivers.hosts import refuse_more_than_a_host
 from fermwatch_drivers.modbus.register_map import RegisterMap, map_in, shipped_map
 from fermwatch_drivers.read_source import ChannelledOptions
 
@@ -52,6 +53,12 @@ class ModbusTcpOptions(ModbusOptions):
 
     host: str = Field(min_length=1, description="The host name or address of the controller, or of its gateway.")
     port: int = Field(default=502, ge=1, le=65_535, description="The port; 502 is Modbus TCP's own.")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _a_host_alone(cls, said: object) -> object:
+        refuse_more_than_a_host(said, "controller", default_port=502)
+        return said
 
 
 class ModbusRtuOptions(ModbusOptions):

@@ -1,6 +1,5 @@
 """What a source with the driver "mqtt" may say in the configuration."""
 
-import re
 from enum import StrEnum
 from pathlib import Path
 from typing import Self
@@ -8,9 +7,9 @@ from typing import Self
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from fermwatch_drivers.documents import parse_pointer
+from fermwatch_drivers.hosts import refuse_more_than_a_host
 from fermwatch_drivers.mqtt.topic import parse_topic
 
-_HOST_AND_PORT = re.compile(r"[^:]+:[0-9]{1,5}")  # an IPv6 address has more colons
 _ONE_WEEK_S = 7 * 86_400
 
 
@@ -87,14 +86,8 @@ class MqttOptions(BaseModel):
         """Before anything else, so that what is said in the wrong place is in no error that quotes it."""
         if isinstance(said, dict) and "password" in said:
             raise ValueError("a password is never written here: use password_file, password_env or password_credential")
-        host = said.get("host") if isinstance(said, dict) else None
-        if isinstance(host, str) and any(sign in host for sign in "@/ "):
-            raise ValueError(
-                "host is the broker's name or address alone, as 192.0.2.10: what else stands in it belongs to port, "
-                "tls = true, username and password_file (and a password that stood in this file should be changed)"
-            )
-        if isinstance(host, str) and _HOST_AND_PORT.fullmatch(host):
-            raise ValueError("host is the broker's name or address alone: say the port as port = 1883")
+        besides = ", tls = true, username and password_file"
+        refuse_more_than_a_host(said, "broker", default_port=1883, besides=besides)
         return said
 
     @field_validator("topic")
