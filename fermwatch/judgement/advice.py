@@ -144,7 +144,11 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory, asked: Asked | No
         above = max(view.gravity - view.facts.highest_end, 0.0)
         stopped = f"it has stopped{_at(view)}, {points(above, 0)} above where its yeast should bring it"
         doubt = f" The forced ferment does not count: {view.facts.forced_doubt}" if view.facts.forced_doubt else ""
-        step = MEASURE_FIRST if fresh_level(view) is None else ROUSE
+        step = MEASURE_FIRST if fresh_level(view) is None and not _read_twice(phase) else ROUSE
+        if not view.known_temperatures(RETEST_H):
+            step = f"How warm does it stand? {step}"
+        if _read_twice(phase) and view.facts.forced is None and not doubt:
+            step = f"{step} A forced ferment test tells whether its wort has more to give."
         return Advice(f"Do not {verb}: {stopped}.", f"{step}{doubt}")
     if phase.phase is Phase.RESTARTED:
         return Advice(f"Do not {verb}: it ferments again.", "Let it finish again; it is judged anew from here.")
@@ -163,6 +167,11 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory, asked: Asked | No
         return Advice(sentence, f"{_read_for(view, asked)} Look at the probe.", _later(asked, view))
     reason = said.holds[0] if said.holds else "something is wrong"
     return Advice(f"Do not {verb} yet: {reason}.", _read(view))
+
+
+def _read_twice(phase: PhaseMemory) -> bool:
+    """Whether readings that agree tell the stall: another tells nothing more."""
+    return phase.stall is not None and phase.stall.by_hand
 
 
 def _read(view: View) -> str:

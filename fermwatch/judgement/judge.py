@@ -344,7 +344,7 @@ def _judged(view: View, before: Step | None) -> Step:
     phase_memory = phase.step(
         before.phase if before else phase.PhaseMemory(),
         view,
-        stall.check(view.bins, view.estimate, view.facts, view.readings),
+        stall.check(view.bins, view.estimate, view.facts, view.since_restart()),
     )
     said = before.verdict if before else bottling.VerdictMemory()
     shown = None if bottling.changed_since_safe(said, view) else said.left_when_safe

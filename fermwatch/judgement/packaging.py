@@ -165,6 +165,10 @@ def left_now(view: View) -> FermentableLeft:
 
 def _left_by(decline: Decline, view: View) -> FermentableLeft:
     gravity, sd = view.shown_gravity, view.gravity_sd
+    if _ended_short(view):
+        return _with_sugar(
+            all_left(view.facts) if (short := _left_by_yeast(view)) is None else short, _added_left(view)
+        )
     if (pair := limit.settled(view)) is not None:
         gravity, sd = pair.gravity, pair.sd
     what_is_left = left(decline, view.day_temperature_c, gravity, sd, view.facts.forced)
@@ -173,6 +177,11 @@ def _left_by(decline: Decline, view: View) -> FermentableLeft:
     if little_left(view):
         what_is_left = _lesser(what_is_left, view.remaining.left)
     return _with_sugar(what_is_left, _added_left(view))
+
+
+def _ended_short(view: View) -> bool:
+    """Whether it stands above where its yeast may end: how still it is then tells nothing of what would wake again."""
+    return view.attenuation < view.facts.attenuation_low and not limit.holds(view)
 
 
 def _left_by_yeast(view: View) -> FermentableLeft | None:

@@ -95,7 +95,7 @@ def _next(memory: PhaseMemory, view: View, stall: StallCheck) -> tuple[Phase, st
         return _before_start(view)
     if memory.phase is Phase.STALLED:
         return _while_stalled(memory, view, stall)
-    if memory.stall_bins >= STALL_BINS:
+    if memory.stall_bins >= STALL_BINS or stall.by_hand:
         return Phase.STALLED, stall_reason(view)
     return _fermenting(memory, view)
 
@@ -194,8 +194,8 @@ def _settled(memory: PhaseMemory, view: View) -> tuple[Phase, str]:
 
 def stall_reason(view: View) -> str:
     """The likeliest reason: cold, alcohol, early flocculation, or a wort that has no more to give."""
-    recent = view.bins[-int(24.0 / BIN_H) :]
-    coldest = min(b.temperature_c for b in recent)
+    recent = view.known_temperatures(24.0)
+    coldest = min(recent, default=view.facts.temperature_low_c)
     if coldest < view.facts.temperature_low_c - TOO_COLD_C:
         below = view.facts.temperature_low_c - coldest
         return (
@@ -208,6 +208,8 @@ def stall_reason(view: View) -> str:
         )
     if view.facts.attenuation_low - view.attenuation < 0.06:
         return "the yeast flocculated early, or a less fermentable wort: a forced ferment test tells"
+    if not recent:
+        return "too cold, or the yeast flocculated early: nobody said how warm it stands"
     return "the yeast flocculated early or gave up"
 
 

@@ -233,7 +233,7 @@ def _stall_step(known: Circumstances) -> tuple[Direction, str]:
         bring = "" if here_c is None else f" bring it to {top} and"
         return _toward(here_c), f"Let the planned {meant.kind}{bring} hold it at {top} for two days"
     if here_c is None:
-        return Direction.NEITHER, f"No beer temperature is known; the yeast's range goes up to {top}"
+        return Direction.NEITHER, f"How warm does it stand? The yeast's range goes up to {top}"
     if set_c is not None and set_c >= top_c - AT_THE_TOP_C and set_c - here_c > APART_C:
         by = f"set point {temperature(set_c)}, beer {temperature(here_c)}"
         return Direction.WARM, f"{NOT_MANAGING} ({by}): warm it to {top} by other means"

@@ -55,6 +55,39 @@ def test_two_equal_readings_a_week_apart_are_enough_though_nothing_tells_how_war
     assert "the chance that more than 1 point is left to ferment" in flat(bottle.text)
 
 
+def test_two_equal_readings_far_above_its_range_are_a_stall_at_once_and_nothing_safe_to_bottle(
+    desk: CommandLine,
+) -> None:
+    """It was said to slow down toward its end, and to stay below the bottle's limit, six points above its range."""
+    pitch(desk)
+    desk.clock.advance(8 * DAY)
+    measure(desk, "1.020")
+    assert "has stopped" not in flat(desk.type("bottle", "left").text), "one reading shows no stall"
+    desk.clock.advance(3 * DAY)
+    measure(desk, "1.020")
+    desk.clock.advance(2 * HOUR)
+    with desk.watched():
+        bottle, alarms = flat(desk.type("bottle", "left").text), flat(desk.type("alarms").text)
+    assert "Do not bottle: it has stopped at 1.020, 7 points above where its yeast should bring it." in bottle
+    assert "How warm does it stand? Rouse it gently" in bottle
+    assert "A forced ferment test tells whether its wort has more to give" in bottle
+    assert "stalled left" in alarms
+    desk.clock.advance(3 * DAY - 2 * HOUR)
+    measure(desk, "1.020")
+    desk.clock.advance(HOUR)
+    assert "about 40 of 40 bottles" in flat(desk.type("bottle", "left").text), "what it would ferment if it woke again"
+
+
+def test_two_readings_that_still_fall_are_no_stall(desk: CommandLine) -> None:
+    pitch(desk)
+    desk.clock.advance(8 * DAY)
+    measure(desk, "1.020")
+    desk.clock.advance(3 * DAY)
+    measure(desk, "1.016")
+    desk.clock.advance(2 * HOUR)
+    assert "has stopped" not in flat(desk.type("bottle", "left").text)
+
+
 def test_before_a_second_reading_a_word_on_how_warm_it_stands_is_asked_for_and_taken(desk: CommandLine) -> None:
     pitch(desk)
     desk.clock.advance(14 * DAY)

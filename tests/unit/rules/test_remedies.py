@@ -122,7 +122,7 @@ def test_cold_knows_the_set_point(set_point_c: float | None, told: str) -> None:
         ),
         (known(20.8), Direction.NEITHER, "At 20.8 °C it is warm enough."),
         (known(25.0), Direction.NEITHER, "At 25.0 °C it is warm enough."),
-        (known(None), Direction.NEITHER, "No beer temperature is known"),
+        (known(None), Direction.NEITHER, "How warm does it stand? The yeast's range goes up to 21 °C"),
         (
             known(4.0, plan="crash"),
             Direction.WARM,
