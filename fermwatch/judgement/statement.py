@@ -146,11 +146,12 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
         most, now, high = max(most, steady), max(now, steady), max(high, steady)
         terminal = max(terminal, steady - view.remaining.expected)
     above = max(terminal - min(now, most), 0.0)
+    highest = min(high - above, most)
     return Forecast(
         at=instant(outlook.hour),
         terminal_sg=gravity_sg(terminal - above),
         low_sg=gravity_sg(min(outlook.low - above, most)),
-        high_sg=gravity_sg(max(min(high - above, most), steady or 0.0)),
+        high_sg=gravity_sg(highest if steady is None else max(highest, steady)),
         done_at=None if overdue else instant(outlook.done),
         done_low=None if overdue else instant(outlook.done_low),
         done_high=None if overdue else instant(outlook.done_high),
