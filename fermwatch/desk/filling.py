@@ -15,6 +15,7 @@ from fermwatch.judgement.filling import (
     reckon,
     reckoned_dose,
     volumes_by_dose,
+    waiting_helps,
 )
 from fermwatch.model.batch import Batch, PackageChoice
 from fermwatch.model.warmest import Warmest, conditioning_c, warmest_of
@@ -29,7 +30,7 @@ class Filling:
 
     left: what may still ferment in it, of the beer itself.
     set_bar: gauge, of a forced keg; None for what is primed.
-    most: the volumes that the package may have; None where none fit.
+    most: the volumes that the package may have; None where none fit. waits: whether some would once it has finished.
     """
 
     choice: PackageChoice
@@ -41,6 +42,7 @@ class Filling:
     left: FermentableLeft
     set_bar: float | None = None
     most: float | None = None
+    waits: bool = False
 
     @property
     def flat(self) -> bool:
@@ -98,4 +100,5 @@ def filling(
     risk = reckon(choice, bottle, left, residual, dose, per_point)
     set_bar = pressure_to_set(choice, atmosphere_bar) if choice.forced else None
     most = most_volumes(choice, bottle, left, residual, conditions_c, per_point)
-    return Filling(choice, conditions_c, warmest, residual, dose, risk, left, set_bar, most)
+    waits = most is None and waiting_helps(choice, bottle, left, residual, conditions_c)
+    return Filling(choice, conditions_c, warmest, residual, dose, risk, left, set_bar, most, waits)

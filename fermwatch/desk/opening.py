@@ -8,7 +8,7 @@ from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import heard
 from fermwatch.errors import InputError
-from fermwatch.judgement.filling import asleep, awake, judged_at, most_volumes, packed, too_full
+from fermwatch.judgement.filling import ONCE_FINISHED, asleep, awake, judged_at, most_volumes, packed, too_full
 from fermwatch.model.amounts import (
     points,
     temperature,
@@ -27,13 +27,11 @@ from fermwatch.requests.shapes import BatchEdit
 from fermwatch.science.alcohol import abv_from_gravity
 from fermwatch.science.carbonation import residual_interval
 from fermwatch.science.packages import package_named
-from fermwatch.science.pressure_risk import FermentableLeft
 from fermwatch.science.solubility import TEMPERATURE_HIGH_C, TEMPERATURE_LOW_C
 
 LEAST_HEADSPACE = 0.20  # common practice: below it foam finds its way out
 LEAST_HEADSPACE_HOT = 0.33
 HOT_RANGE_C = 30.0  # a yeast that ferments above this may foam that much
-ONCE_FINISHED = FermentableLeft(0.0, 0.5)  # what a finished beer is usually shown to have left, at best
 RECENT = timedelta(hours=2)
 WORT_IS_WORT = timedelta(days=1)  # before much of it has fermented
 ORIGIN_SAID = {GravityOrigin.TOPPED_UP: "of topped-up wort", GravityOrigin.RECIPE: "out of a recipe"}
@@ -181,5 +179,5 @@ def _package(batch: Batch, choice: PackageChoice) -> Iterator[str]:
     if choice.volumes > (most or 0.0) and choice.volumes > held.high:
         yield (
             f"{choice.volumes:g} volumes are too much for a {kind.name} at {judged_at(warmest)}. "
-            f"{too_full(choice, warmest, most, finished=True)}"
+            f"{too_full(choice, warmest, most, waits=False)}"
         )

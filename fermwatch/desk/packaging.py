@@ -279,5 +279,5 @@ def too_much(day: Day) -> str:
     uneven = "" if done.choice.forced else " and uneven sugar"
     return (
         f"Too much for a {day.kind.name} at {judged_at(done.warmest)}, with what may still ferment{uneven}. "
-        f"{too_full(done.choice, done.warmest, done.most)}"
+        f"{too_full(done.choice, done.warmest, done.most, waits=done.waits)}"
     )

@@ -32,6 +32,8 @@ from fermwatch.science.solubility import (
 
 KEG_HEADSPACE_SHARE = 0.05  # of a keg filled to its neck
 BOTTLE_L = 0.5
+ONCE_FINISHED = FermentableLeft(0.0, 0.5)  # what a finished beer is usually shown to have left, at best
+HARDLY_ANY = 1.0  # points: said to be less than one, with which a beer is told to be finished
 ASLEEP_BELOW_C = 5.0  # in a refrigerator no yeast makes CO2 to speak of (common practice)
 
 
@@ -136,17 +138,27 @@ def fits(choice: PackageChoice, most: float | None) -> str:
     return "" if most is None else f"at most {min(most, choice.volumes):.1f} volumes in {choice.kind}"
 
 
-def too_full(choice: PackageChoice, warmest: Warmest, most: float | None, *, finished: bool = False) -> str:
+def waiting_helps(
+    choice: PackageChoice, bottle: Bottle, what_is_left: FermentableLeft, residual: ResidualCo2, conditioning_c: float
+) -> bool:
+    """Whether some carbonation would fit once the beer has finished: else it is the package's limit that is too low."""
+    if what_is_left.expected_points < HARDLY_ANY:
+        return False
+    return most_volumes(choice, bottle, ONCE_FINISHED, residual, conditioning_c) is not None
+
+
+def too_full(choice: PackageChoice, warmest: Warmest, most: float | None, *, waits: bool) -> str:
     """What to do about a package that would be overfilled. most: the volumes that it may have.
 
-    finished: whether it is reckoned for beer that has finished, however far that is now.
+    waits: whether it would fit once the beer has finished.
     """
-    if most is None and finished:
-        fewer = "No carbonation fits"
-    elif most is None:
+    if most is None and waits:
         fewer = "No carbonation fits, for too much may still ferment: let it finish"
         if not is_keg(choice):
             return f"{fewer}."  # stronger glass would burst later, and harder
+    elif most is None:
+        limit_bar = pressure_limit_bar_gauge(package_named(choice.kind), choice.limit_bar)
+        fewer = f"No carbonation fits its limit of {amounts.pressure(limit_bar)}"
     else:
         fewer = f"At most {most:.1f} volumes" if most < choice.volumes else "Less sugar"
     if is_keg(choice):

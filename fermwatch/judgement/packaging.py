@@ -24,6 +24,7 @@ from fermwatch.judgement.filling import (
     reckon,
     reckoned_dose,
     too_full,
+    waiting_helps,
 )
 from fermwatch.judgement.forced import ForcedFerment
 from fermwatch.judgement.leftover import little_left
@@ -121,7 +122,8 @@ def _risk_of(
         # What is told to fit must be taken when it is asked about next.
         told_by = left_now(view) if reckonable and shown is None else what_is_left
         most = most_volumes(choice, bottle, told_by, residual, conditions_c)
-        remedy = too_full(choice, view.facts.warmest, most)
+        waits = most is None and waiting_helps(choice, bottle, told_by, residual, conditions_c)
+        remedy = too_full(choice, view.facts.warmest, most, waits=waits)
         if overfull:
             statement = f"this package would be overfilled: {statement}"
         return PackageRisk(pressure.chance_over_limit, False, statement, remedy, overfull, fits(choice, most))

@@ -108,3 +108,11 @@ def test_a_kegs_verdict_talks_of_kegs(desk: CommandLine, words: tuple[str, ...])
     assert said.status == 0
     assert "safe to keg" in said.text
     assert not [word for word in KEG_WORDS if word in said.text.lower()]
+
+
+def test_a_limit_that_nothing_fits_is_not_laid_to_a_finished_beer(desk: CommandLine) -> None:
+    low = ("--package", "keg", "--way", "primed", "--limit-bar", "0.6")
+    for words in (("bottle", "left", *low), ("batch", "package", "left", *low, "--warmest", "20C", *DESPITE)):
+        said = flat(desk.type(*words))
+        assert "No carbonation fits its limit of 0.6 bar" in said
+        assert "let it finish" not in said
