@@ -17,4 +17,4 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     from fermwatch.replaying.replay import run as replay
 
-    return replay(options.log, options.batch, options.json, context.say)
+    return replay(options.log, options.batch, options.json, context.say, context.voice)

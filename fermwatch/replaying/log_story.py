@@ -6,8 +6,9 @@ from typing import Any
 
 from fermwatch.alarms.life import Transition
 from fermwatch.brewing.attenuation import expected
-from fermwatch.model.amounts import plain
+from fermwatch.model import amounts
 from fermwatch.model.batch import Batch
+from fermwatch.saying.voice import Voice
 from fermwatch.text import clean
 
 FORECAST_MOVED_POINTS = 1.5
@@ -17,10 +18,10 @@ NO_END_IN_SIGHT = {"stalled", "not-started", "terminal", "conditioning", "packag
 
 
 class LogStory:
-    """Tells the events of one replay. Forecasts are told only where they moved."""
+    """Tells the events of one replay, in the reader's units. Forecasts are told only where they moved."""
 
-    def __init__(self, batch: Batch) -> None:
-        self._batch = batch
+    def __init__(self, batch: Batch, voice: Voice) -> None:
+        self._batch, self._voice = batch, voice
         self._last: tuple[float, datetime] | None = None
         self._started = False
         self._phase_now = ""
@@ -30,14 +31,13 @@ class LogStory:
         if not self._started:
             self._started = True
             low, high = expected(self._batch).ends_sg
-            yield (
-                f"{clean(self._batch.name)}: {self._batch.original_sg:.3f}, to end at {low:.3f} to {high:.3f}; "
-                f"pitched {self._batch.pitched_at:%Y-%m-%d %H:%M} UTC"
-            )
+            original, ends = amounts.gravity(self._batch.original_sg), amounts.gravity_range(low, high)
+            pitched = f"pitched {self._batch.pitched_at:%Y-%m-%d %H:%M} UTC"
+            yield f"{clean(self._batch.name)}: {self._voice.text(f'{original}, to end at {ends}')}; {pitched}"
         at = datetime.fromisoformat(told["at"])
         lines = getattr(self, f"_{told['event']}")(told)
         for number, line in enumerate(lines):
-            yield f"{self._day(at) if number == 0 else '':<{len(INDENT)}}{clean(plain(line), 400)}"
+            yield f"{self._day(at) if number == 0 else '':<{len(INDENT)}}{self._voice.text(line, 400)}"
 
     def _day(self, at: datetime) -> str:
         """The day, counted from that of the pitch, and the time of day."""
@@ -55,8 +55,9 @@ class LogStory:
             return
         self._last = (terminal, done)
         first, last = (datetime.fromisoformat(told[key]) for key in ("done_low", "done_high"))
+        between = amounts.gravity_range(told["low_sg"], told["high_sg"])
         yield (
-            f"forecast: ends at {terminal:.3f} ({told['low_sg']:.3f} to {told['high_sg']:.3f}), within a point of it "
+            f"forecast: ends at {amounts.gravity(terminal)} ({between}), within a point of it "
             f"on {self._day(done)} ({self._day(first)} to {self._day(last)})"
         )
 

@@ -23,6 +23,7 @@ from fermwatch.replaying.input import Row, read_batch, read_log
 from fermwatch.replaying.log_store import LogStore
 from fermwatch.replaying.log_story import LogStory
 from fermwatch.rules.catalogue import IN_PACKAGE
+from fermwatch.saying.voice import Voice
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.deciding import AlarmChange, Decider
 from fermwatch.watching.judges import Judges
@@ -216,17 +217,18 @@ def _text(at: datetime | None) -> str | None:
     return None if at is None else at.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
 
 
-def run(log: Path, batch: Path, as_json: bool, write: Callable[[str], object]) -> int:
-    """Replay a log and write what is said, as JSON Lines or as a story. Returns the exit status.
+def run(log: Path, batch: Path, as_json: bool, write: Callable[[str], object], voice: Voice | None = None) -> int:
+    """Replay a log and write what is said, as JSON Lines in canonical units, or as a story in the reader's. Returns the
+    exit status.
 
     Raises:
         InputError: for the log. ConfigError: for the batch. Each names the file, the place and the remedy.
     """
     known, events = read_batch(batch)
-    story = LogStory(known)
+    story = LogStory(known, voice or Voice())
     for told in replay(read_log(log), known, events):
-        for line in [json.dumps(told, ensure_ascii=False)] if as_json else story.tell(told):
-            write(f"{plain(line)}\n")
+        for line in [plain(json.dumps(told, ensure_ascii=False))] if as_json else story.tell(told):
+            write(f"{line}\n")
     return 0
 
 

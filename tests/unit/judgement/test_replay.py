@@ -10,6 +10,7 @@ from fermwatch.errors import ConfigError, InputError
 from fermwatch.model.batch import EventKind, GravityOrigin, KegWay, PackageChoice
 from fermwatch.replaying.input import read_batch, read_log
 from fermwatch.replaying.replay import run
+from fermwatch.saying.voice import US, Voice
 from tests.unit.judgement.beer import at, fermenting
 
 BATCH = """
@@ -222,3 +223,11 @@ def test_a_row_from_another_year_is_refused(log: Path, batch: Path) -> None:
         file.write("2036-03-01T18:00:00Z,T1,temperature_C,20\n")
     with pytest.raises(InputError, match="after the pitch"):
         told(log, batch)
+
+
+def test_the_story_is_told_in_the_readers_units(log: Path, batch: Path) -> None:
+    written: list[str] = []
+    run(log, batch, False, written.append, Voice(US))
+    story = "".join(written)
+    assert "°F" in story
+    assert "°C" not in story
