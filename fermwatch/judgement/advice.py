@@ -21,7 +21,7 @@ from fermwatch.judgement.gates import (
     first_heard,
 )
 from fermwatch.judgement.next_reading import Asked
-from fermwatch.judgement.phase import SLOW_START_GRACE_H, STARTED_FALL, PhaseMemory
+from fermwatch.judgement.phase import SLOW_START_GRACE_H, STARTED_FALL, PhaseMemory, life_noted
 from fermwatch.judgement.settings import BIN_H, WARM_BELOW_RANGE_C
 from fermwatch.judgement.view import View
 from fermwatch.model.amounts import gravity, instant, points, volume
@@ -236,6 +236,8 @@ def _fermenting(view: View, phase: PhaseMemory, asked: Asked | None, outlook: Ou
             sentence = f"Last read {_sg(last.gravity)}; that it has begun to fall is not sure yet."
             return Advice(sentence, _signs(view), view.facts.lag_max_h)
         step = f"{_sample(view)}{_signs(view)}"
+        if view.hour >= view.facts.lag_max_h + SLOW_START_GRACE_H and not life_noted(view):
+            return Advice("Nothing shows that it has begun, and its yeast should have by now.", step)
         return Advice("It has not begun to fall yet, which is ordinary.", step, view.facts.lag_max_h)
     how = {Phase.SLOWING: "It slows down toward its end", Phase.RESTARTED: "It ferments again"}
     sentence = f"{how.get(phase.phase, 'It is still fermenting')}."

@@ -140,7 +140,8 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
     view = step.view
     if step.phase.phase is Phase.STALLED:
         return _forecast_of_yeast(view, outlook, instant)
-    overdue = outlook.done <= view.hour  # a time that is past is no forecast: whether it is done, readings tell
+    # A time that is past is no forecast: whether it is done, readings tell; nor is one of beer that has not begun.
+    undated = outlook.done <= view.hour or step.phase.phase in {Phase.LAG, Phase.NOT_STARTED}
     most, now, terminal, high = _known_now(view), view.gravity, outlook.terminal, outlook.high
     if (steady := _stands_at(step)) is not None:  # whatever curve and probe say besides, it is no further down
         most, now, high = max(most, steady), max(now, steady), max(high, steady)
@@ -152,9 +153,9 @@ def _forecast(step: Step, outlook: Outlook, instant: Instant) -> Forecast:
         terminal_sg=gravity_sg(terminal - above),
         low_sg=gravity_sg(min(outlook.low - above, most)),
         high_sg=gravity_sg(highest if steady is None else max(highest, steady)),
-        done_at=None if overdue else instant(outlook.done),
-        done_low=None if overdue else instant(outlook.done_low),
-        done_high=None if overdue else instant(outlook.done_high),
+        done_at=None if undated else instant(outlook.done),
+        done_low=None if undated else instant(outlook.done_low),
+        done_high=None if undated else instant(outlook.done_high),
         cannot_know=outlook.cannot_know,
         rests_on=view.facts.rests_on,
     )

@@ -59,7 +59,7 @@ def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         (STALLED, Phase.STALLED, of_a_stall(known).text),
         (RESTARTED, Phase.RESTARTED, RESTART_REMEDY),
     ):
-        if rule == SLOW_START and judged is not None and (judged.trend is None or said is None):
+        if rule == SLOW_START and judged is not None and _start_not_shown(judged):
             yield _unheard(situation, situation.batch, subject)
             continue
         if judged is None or said is None:
@@ -69,6 +69,11 @@ def phases(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
         else:
             statement = _statement(judged, said, situation.batch, situation.events, known.temperature_c)
             yield Finding(rule, subject, holds=True, statement=statement, remedy=remedy)
+
+
+def _start_not_shown(judged: Judgement) -> bool:
+    """Whether nothing that was measured tells if it has started: a reading with gas in it may tell nothing either."""
+    return judged.trend is None or judged.phase is None or judged.phase.phase is Phase.LAG
 
 
 def _over(judged: Judgement, said: PhaseStatement) -> str:
@@ -96,13 +101,14 @@ def _unheard(situation: Situation, batch: Batch, subject: str) -> Finding:
         "signs of life were noted": noted,
         "it is in its package": packaged,
     }
-    known = "no gravity was measured" if not _last_read(situation) else f"{_last_read(situation)} was measured last"
+    last = _last_read(situation)
+    known = f"{last} was measured last, which does not show it" if last else "no gravity was measured"
     asked = f"nobody said of it whether it has started: {known}, and no signs of life were noted since the pitch"
     return Finding(
         SLOW_START,
         subject,
         holds=situation.now >= due and not any(answers.values()),
-        severity=Severity.ADVICE,
+        severity=Severity.WARNING if _last_read(situation) else Severity.ADVICE,
         statement=next((answer for answer, holds in answers.items() if holds), asked),
         remedy=f"Note them: `fermwatch note {batch.vessel} signs-of-life`. A hydrometer reading tells for certain.",
     )

@@ -78,6 +78,24 @@ def test_two_equal_readings_far_above_its_range_are_a_stall_at_once_and_nothing_
     assert "about 40 of 40 bottles" in flat(desk.type("bottle", "left").text), "what it would ferment if it woke again"
 
 
+def test_a_reading_that_shows_no_fall_ends_no_slow_start(desk: CommandLine) -> None:
+    """One with gas in it, half a point below the original gravity, silenced the alarm: it was within its lag, and done
+    in 0 to 14 days."""
+    pitch(desk)
+    desk.clock.advance(38.5 * HOUR)
+    with desk.watched():
+        assert "slow-start left (advice" in flat(desk.type("alarms").text)
+    desk.clock.advance(HOUR)
+    desk.done("measure", "left", "hydrometer", "1.0495", "--sample", "20C", "--yes")
+    desk.clock.advance(3 * HOUR)
+    with desk.watched():
+        alarms = flat(desk.type("alarms").text)
+    assert "slow-start left (warning" in alarms
+    assert "was measured last, which does not show it" in alarms
+    assert "nothing shows that it has begun" in flat(desk.type("bottle", "left").text)
+    assert "done in" not in status(desk)
+
+
 def test_two_readings_that_still_fall_are_no_stall(desk: CommandLine) -> None:
     pitch(desk)
     desk.clock.advance(8 * DAY)
