@@ -66,10 +66,17 @@ def decline_by_hand(readings: Sequence[HandReading], limit: float) -> Decline | 
     lines = [
         line
         for first in range(len(readings) - 1)
-        if SHORTEST_DAYS <= (readings[-1].hour - readings[first].hour) / 24.0 <= LONGEST_DAYS
+        if (readings[-1].hour - readings[first].hour) / 24.0 <= LONGEST_DAYS
+        and _longest_days(readings[first:]) >= SHORTEST_DAYS
         and (line := _line(readings[first:])) is not None
     ]
     return min(lines, key=lambda line: line.chance_of(limit), default=None)
+
+
+def _longest_days(readings: Sequence[HandReading]) -> float:
+    """Between the first and the last of one instrument: what another read before tells no pace of these."""
+    series = ([one.hour for one in readings if one.level_known is known] for known in (False, True))
+    return max((hours[-1] - hours[0]) / 24.0 for hours in series if hours)
 
 
 def _line(readings: Sequence[HandReading]) -> Decline | None:
