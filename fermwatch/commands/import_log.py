@@ -25,7 +25,7 @@ from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
 from fermwatch.model.reading import Reading
 from fermwatch.replaying.input import FORMATS, GRAVITY, Row, read_batch, read_log
 from fermwatch.replaying.replay import HAND
-from fermwatch.requests.history import MOST_READINGS
+from fermwatch.requests.history import MOST_READINGS, SOON
 from fermwatch.requests.shapes import Asked, EndingBatch, Happened, Measuring, Recorded
 from fermwatch.watching.configured import declare
 from fermwatch.watching.weighing import Weighing
@@ -46,7 +46,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
         raise InputError(f"{options.log}: it has no row.", hint="Export the log with its readings.")
     log = _Log(batch, events, rows, options.vessel)
     with _way(context) as (reader, way):
-        errands = log.errands(reader, end=options.end)
+        errands = log.errands(reader, context.clock.now(), end=options.end)
         before = taking_in.run(errands, reader, way, partial(_request, context))
     again = f" {before} of {len(errands)} parts had been taken in before." if before else ""
     context.say(
@@ -94,8 +94,9 @@ class _Log:
     def readings(self) -> int:
         return sum(len(rows) for rows in self._rows.values())
 
-    def errands(self, reader: Reader, *, end: bool) -> list[Errand]:
-        """What is to be asked, in this order. InputError where the fermenter cannot take the log."""
+    def errands(self, reader: Reader, now: datetime, *, end: bool) -> list[Errand]:
+        """What is to be asked, in this order. InputError where the fermenter cannot take the log, before any is."""
+        self._check_times(now)
         self._check_fermenter(reader)
         asked = [self._errand(replace(self._batch, id=self.batch_id, vessel=self._vessel))]
         for index, event in enumerate(self._events):
@@ -142,6 +143,16 @@ class _Log:
             if one.probe.vessel == self._vessel:
                 first.setdefault(one.probe.quantity, one)
         return list(first.values())
+
+    def _check_times(self, now: datetime) -> None:
+        times = [row.at for rows in (*self._rows.values(), self.by_hand) for row in rows]
+        ahead = [at for at in (self._batch.pitched_at, *times) if at > now + SOON]
+        if ahead:
+            raise InputError(
+                f"The log holds times that are yet to come: {min(ahead):%Y-%m-%d %H:%M} UTC, and now it is "
+                f"{now:%Y-%m-%d %H:%M} UTC. Nothing was taken in.",
+                hint="Mend its times, or the clock of this machine.",
+            )
 
     def _check_fermenter(self, reader: Reader) -> None:
         if self._vessel not in [vessel.slug for vessel in reader.vessels()]:

@@ -67,3 +67,19 @@ def test_a_log_is_not_put_under_a_probe_that_was_in_another_fermenter_then(
     assert "was in left, not in right: the log would be taken for another beer's" in capsys.readouterr().err
     with open_reader(tmp_path / "store", "home") as reader:
         assert not reader.batches(ended=True)
+
+
+def test_a_log_that_reaches_beyond_now_leaves_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log, batch = examples(tmp_path)
+    writer = open_writer(tmp_path / "store", "home", datetime(2026, 1, 1, tzinfo=UTC), ballast_bytes=4096)
+    probes = [beer_probe("beer", "right"), gravity_probe("float", "right")]
+    writer.declare("UTC", VESSELS, probes, datetime(2026, 1, 1, tzinfo=UTC))
+    writer.close()
+    words = ["--store", str(tmp_path / "store"), "--site", "home", "--batch", str(batch), "--vessel", "right"]
+    log.write_text(f"{log.read_text(encoding='utf-8')}\n2198-01-01T00:00:00Z,B1,temperature_C,19.4\n", encoding="utf-8")
+    assert main(["import", str(log), *words]) != 0
+    told = capsys.readouterr().err
+    assert "times that are yet to come: 2198-01-01 00:00 UTC" in told
+    assert "Nothing was taken in" in told
+    with open_reader(tmp_path / "store", "home") as reader:
+        assert not reader.batches()
