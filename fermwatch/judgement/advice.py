@@ -103,7 +103,7 @@ def _told(
         return _unheard(view, asked)
     if said.kind is VerdictKind.CONFIRM:
         return _confirm(view, unmet)
-    return _warmth_first(view, phase, unmet) or _not_yet(view, phase, unmet, asked, outlook)
+    return _warmth_first(view, phase, unmet, asked) or _not_yet(view, phase, unmet, asked, outlook)
 
 
 def _not_yet(
@@ -281,7 +281,7 @@ def _finished(view: View, unmet: Sequence[Checked], asked: Asked | None) -> Advi
     return Advice(f"It looks finished{at}, and is not shown to be yet.", unmet[0].evidence.remedy or "Wait.")
 
 
-def _warmth_first(view: View, phase: PhaseMemory, unmet: Sequence[Checked]) -> Advice | None:
+def _warmth_first(view: View, phase: PhaseMemory, unmet: Sequence[Checked], asked: Asked | None) -> Advice | None:
     """Where it went far enough and warmth is what is missing, no reading settles it before that is seen to."""
     gates = {checked.gate: checked for checked in unmet}
     if phase.phase in TOO_EARLY or gates.keys() & {Gate.ATTENUATION, Gate.AGREEING, Gate.YEAST, Gate.CREEP}:
@@ -290,7 +290,11 @@ def _warmth_first(view: View, phase: PhaseMemory, unmet: Sequence[Checked]) -> A
     known = view.known_temperatures(view.settings.warm_h)
     if Gate.WARM in gates and not known:
         sentence = f"It looks finished{at}, and nothing tells how warm it stands."
-        return Advice(sentence, gates[Gate.WARM].evidence.remedy)
+        again = ""
+        if asked is not None and asked.settles_h == asked.hour:
+            when = f" on {instant(view.facts.at(asked.hour))}" if asked.hour > view.hour else ""
+            again = f" Or one more degassed reading{when} that says the same may settle it without."
+        return Advice(sentence, f"{gates[Gate.WARM].evidence.remedy}{again}")
     if Gate.LAGER in gates:
         sentence = f"It looks finished{at}, and must stand warm before that is shown."
         return Advice(sentence, f"{gates[Gate.LAGER].evidence.remedy}{then}", view.hour + LAGER_WARM_H)

@@ -218,7 +218,9 @@ def warm(view: View) -> Checked:
     if limit.settled(view) is not None:
         return _checked(Gate.WARM, True, "not asked for: it stands where the forced ferment ended")
     if little_left(view):
-        return _checked(Gate.WARM, True, "how warm it stood is counted in what is left to ferment")
+        how = "how warm it stood is counted in what is left to ferment"
+        untold = "how warm it stood is not known; two readings days apart that agree settle it without"
+        return _checked(Gate.WARM, True, how if view.clock.warmth_known else untold)
     known = view.known_temperatures(span_h)
     heard_h = len(known) * BIN_H
     floor = view.facts.temperature_low_c - WARM_BELOW_RANGE_C

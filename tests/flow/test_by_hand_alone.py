@@ -120,6 +120,27 @@ def test_before_a_second_reading_a_word_on_how_warm_it_stands_is_asked_for_and_t
     assert "100% of the last 72 h" in flat(bottle.text)
 
 
+def test_where_nobody_says_how_warm_it_stands_a_reading_is_offered_instead_and_nothing_else_is_claimed(
+    desk: CommandLine,
+) -> None:
+    """Only a temperature was asked for; a reading that nobody asked for then counted a warmth that nobody had told."""
+    pitch(desk)
+    desk.clock.advance(8 * DAY)
+    measure(desk, "1.0118")
+    desk.clock.advance(40 * HOUR)
+    measure(desk, "1.0113")
+    desk.clock.advance(2 * HOUR)
+    step = next_step(desk)
+    assert "Say how warm it stands" in step
+    assert "Or one more degassed reading on 13 Mar 09:00 that says the same may settle it without." in step
+    desk.clock.advance(56 * HOUR)
+    measure(desk, "1.0113")
+    desk.clock.advance(2 * HOUR)
+    bottle = desk.type("bottle", "left")
+    assert bottle.status == 0
+    assert "how warm it stood is not known; two readings days apart that agree settle it without" in flat(bottle.text)
+
+
 def test_a_cold_room_is_not_warm_by_being_said(desk: CommandLine) -> None:
     pitch(desk)
     for _ in range(2):
@@ -254,7 +275,7 @@ def test_no_temperature_is_said_of_beer_that_nobody_knows_the_warmth_of(desk: Co
         desk.clock.advance(day * DAY - (desk.clock.now() - PITCHED).total_seconds())
         measure(desk, "1.013")
     bottle = flat(desk.type("bottle", "left", "--package", "returnable-glass", "--volumes", "2.3").text)
-    assert "no beer temperature is known" in bottle or "counted in what is left" in bottle
+    assert "how warm it stood is not known" in bottle
     assert "steady at" not in bottle
     assert "shows little about" not in bottle
 
