@@ -152,17 +152,17 @@ def _hold(view: View, said: VerdictMemory, phase: PhaseMemory, asked: Asked | No
         return Advice(f"Do not {verb}: {stopped}.", f"{step}{doubt}")
     if phase.phase is Phase.RESTARTED:
         return Advice(f"Do not {verb}: it ferments again.", "Let it finish again; it is judged anew from here.")
-    if view.above_range(0.9):
+    if view.went_beyond:
         first = causes(view)[0]
         step = "Measure with the hydrometer now, and again 14 days later: then it is known whether it creeps."
         read = ""
         if fresh_level(view) is not None:
-            read = ", and the hydrometer says so too"
+            read = ", and the hydrometer says so too" if view.beyond_by_hand else ""
             step = _read_for(view, asked) if asked is not None else creep(view).evidence.remedy
         sentence = f"Do not {verb}: it went further than its yeast should{read}. The likeliest cause: {first}."
         return Advice(sentence, step, _later(asked, view))
     if view.probe_contradicts:
-        apart = points(abs(view.apart), 0)
+        apart = points(abs(view.probe_apart), 0)
         sentence = f"Do not {verb}: the hydrometer and the probe are {apart} apart."
         return Advice(sentence, f"{_read_for(view, asked)} Look at the probe.", _later(asked, view))
     reason = said.holds[0] if said.holds else "something is wrong"

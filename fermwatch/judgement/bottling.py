@@ -102,13 +102,13 @@ def _holds(memory: VerdictMemory, view: View, phase: PhaseMemory) -> tuple[str, 
         found.append(phase.reason or "it falls again")
     if memory.rising_h >= RISING_H:
         found.append(f"gravity rises by {points(view.estimate.rate, 1)} a day, which beer does not do by itself")
-    if view.above_range(0.9, ABOVE_RANGE_MARGIN) and not creep(view).met:
+    if view.went_beyond and view.above_range(0.9, ABOVE_RANGE_MARGIN) and not creep(view).met:
         found.append(
             f"apparent attenuation {view.attenuation_read:.0%} is above the yeast's {view.facts.attenuation_high:.0%}; "
             f"likeliest first: {'; '.join(causes(view))}"
         )
     if view.probe_contradicts and view.hour > 24.0:
-        found.append(f"hydrometer and probe are {points(abs(view.apart), 1)} apart")
+        found.append(f"hydrometer and probe are {points(abs(view.probe_apart), 1)} apart")
     return tuple(found)
 
 

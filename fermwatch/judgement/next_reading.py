@@ -69,7 +69,7 @@ def next_reading(view: View, said: VerdictMemory, phase: PhaseMemory, gates: Seq
 def _while_held(view: View, said: VerdictMemory, phase: Phase) -> Asked | None:
     """What is wrong is found out by the hydrometer; one just taken has told its part."""
     read = levels(view)
-    if read and view.above_range(0.9) and fresh_level(view) is not None:
+    if read and view.went_beyond and fresh_level(view) is not None:
         if stood_a_fortnight(view):
             return None  # a package that takes what may still creep is asked for
         return _creep_told(view, read, (), view.hour)

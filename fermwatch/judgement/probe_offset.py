@@ -86,10 +86,16 @@ def _fallen_aside(off: float, one: Bin) -> float:
 
 def _beside(bins: Sequence[Bin], readings: Sequence[HandReading]) -> Iterator[Off]:
     """What was heard within the same three hours as a hydrometer reading."""
-    for read in readings:
-        place = int(read.hour / BIN_H)
-        if read.level_known and place < len(bins) and bins[place].gravity is not None:
-            yield Off(bins[place], _corrected(bins[place]) - read.gravity, read.sd)
+    beside = (off_beside(bins, read) for read in readings if read.level_known)
+    yield from (off for off in beside if off is not None)
+
+
+def off_beside(bins: Sequence[Bin], read: HandReading) -> Off | None:
+    """What was heard within the same three hours as one; None where nothing was."""
+    place = int(read.hour / BIN_H)
+    if place >= len(bins) or bins[place].gravity is None:
+        return None
+    return Off(bins[place], _corrected(bins[place]) - read.gravity, read.sd)
 
 
 def _corrected(one: Bin) -> float:

@@ -99,9 +99,10 @@ def _remark(view: View) -> str:
     """The probe's offset, where it is large enough that somebody who looks at both numbers would wonder."""
     if not view.probe_off:
         return ""
-    way = "lower" if view.probe_off < 0.0 else "higher"
+    off = view.probe_apart if view.probe_contradicts else view.probe_off
+    way = "lower" if off < 0.0 else "higher"
     than = "the hydrometer says" if view.read_by_hand else "the original gravity lets expect"
-    return f"the probe reads {points(abs(view.probe_off), 0)} {way} than {than}"
+    return f"the probe reads {points(abs(off), 0)} {way} than {than}"
 
 
 def _phase(step: Step, instant: Instant) -> PhaseStatement | None:

@@ -12,7 +12,7 @@ from fermwatch.judgement.added import Added
 from fermwatch.judgement.facts import Facts
 from fermwatch.judgement.kalman import GRAVITY, OFFSET, OFFSET_SD, Estimate
 from fermwatch.judgement.preprocess import Bin, probe_heard
-from fermwatch.judgement.probe_offset import ORDINARY, ProbeOffset
+from fermwatch.judgement.probe_offset import ORDINARY, ProbeOffset, off_beside
 from fermwatch.judgement.remaining import Remaining, ThermalClock, clock_of, look
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY, WARM_BELOW_RANGE_C, JudgeSettings
 from fermwatch.judgement.stillness import Decline, HandReading, decline_by_hand, decline_of
@@ -178,6 +178,24 @@ class View:
     def probed(self) -> bool:
         """Whether a probe told gravity in the last two days."""
         return probe_heard(self.bins)
+
+    @cached_property
+    def probe_apart(self) -> float:
+        """Points by which the probe read above the last hydrometer reading, within the same three hours; where it was
+        silent then, by which the trend does."""
+        level = self.level
+        beside = None if level is None else off_beside(self.bins, level)
+        return -self.apart if beside is None else beside.points
+
+    @property
+    def went_beyond(self) -> bool:
+        """Whether it went further than its yeast should: not where the probe alone says so, against the hydrometer."""
+        return self.above_range(0.9) and (self.beyond_by_hand or not self.probe_contradicts)
+
+    @property
+    def beyond_by_hand(self) -> bool:
+        """Whether the hydrometer itself says that."""
+        return self.level is not None and self.facts.attenuation(self.level.gravity) > self.facts.attenuation_high
 
     @property
     def probe_contradicts(self) -> bool:

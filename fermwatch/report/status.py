@@ -144,16 +144,19 @@ def _temperature(facts: LaneFacts, voice: Voice) -> str:
 def _gravity(facts: LaneFacts, voice: Voice) -> list[str]:
     gravity = facts.gravity
     said = f"Gravity {_reading(gravity, voice.gravity(gravity.value) if gravity.value is not None else '')}"
+    if facts.estimate_sg is not None:
+        said += " by the probe"
     if facts.original_sg is None or facts.ending is None:
         return [f"{said}."]
     said += f"; from {voice.gravity(facts.original_sg)}"
     said += f" toward {voice.gravity_range(facts.ending.low_sg, facts.ending.high_sg)} by its {facts.ending.by}"
     if facts.ending.rests_on:
         said += f" ({voice.text(facts.ending.rests_on)})"
-    if facts.attenuation is not None:
-        said += f"; apparent attenuation {max(facts.attenuation, 0.0):.0%}"
     if facts.gravity_remark:
         said += f"; {facts.gravity_remark}"
+    if facts.attenuation is not None:
+        of_it = "" if facts.estimate_sg is None else f" at {voice.gravity(facts.estimate_sg)}"
+        said += f"; apparent attenuation {max(facts.attenuation, 0.0):.0%}{of_it}"
     return [f"{said}."]
 
 

@@ -27,6 +27,7 @@ from fermwatch.saying.measured import (
     attenuation,
     beer_shown,
     ending,
+    estimate_sg,
     gravity_remark,
     gravity_shown,
     newest,
@@ -69,6 +70,7 @@ class LaneFacts:
     gravity: Shown
     ending: Ending | None
     attenuation: float | None
+    estimate_sg: float | None  # what that is reckoned of, where the probe that is shown is known to be off
     phase: str
     phase_reason: str
     rate: str
@@ -112,6 +114,7 @@ def lane_facts(lane: Lane, now: datetime, voice: Voice) -> LaneFacts:
         gravity=replace(measured, remark=voice.text(measured.remark)),
         ending=ending(lane, measured),
         attenuation=attenuation(lane, measured, now),
+        estimate_sg=estimate_sg(lane, measured),
         phase=phase_words(lane.judgement, now, voice),
         phase_reason=phase_reason(lane.judgement, voice),
         rate=rate_words(lane, voice),

@@ -171,6 +171,17 @@ def attenuation_at(
     return attenuated(original_sg_at(batch, events, at), gravity_sg)
 
 
+def estimate_sg(lane: Lane, beside: Shown) -> float | None:
+    """Of what gravity the attenuation is told, where it is not of the one that a probe shows: it is known to be off."""
+    trend = lane.judgement.trend if lane.judgement is not None else None
+    return trend.gravity_sg if trend is not None and by_a_probe_that_is_off(trend) and not beside.faulty else None
+
+
+def by_a_probe_that_is_off(trend: Trend) -> bool:
+    """Whether what was measured last is of a probe that is known to read beside the beer: then an estimate counts."""
+    return bool(trend.remark) and not trend.estimated and trend.measured_by == BY_PROBE
+
+
 def gravity_remark(lane: Lane, voice: Voice) -> str:
     trend = lane.judgement.trend if lane.judgement is not None else None
     if trend is None:

@@ -19,7 +19,7 @@ from fermwatch.model.judgement import Judgement, Trend
 from fermwatch.saying import for_programs, in_package, words
 from fermwatch.saying.happened import event_words, measurement_words
 from fermwatch.saying.judged import step_words
-from fermwatch.saying.measured import attenuation_at, estimate_words, judged_rate
+from fermwatch.saying.measured import attenuation_at, by_a_probe_that_is_off, estimate_words, judged_rate
 from fermwatch.saying.voice import Voice
 
 MOST_LINES = 12
@@ -218,12 +218,15 @@ def _gravity(judgement: Judgement, trend: Trend, batch: Batch, events: tuple[Eve
     measured = voice.gravity(last_sg)
     if trend.measured_at is not None:
         measured += f" by {trend.measured_by} {words.moment(trend.measured_at, site.now, voice)}"
-    parts = (measured, voice.text(judged_rate(judgement)), _attenuated(trend, batch, events), voice.text(trend.remark))
+    came = _attenuated(trend, batch, events)
+    of_estimate = by_a_probe_that_is_off(trend)
+    parts = (measured, voice.text(judged_rate(judgement)), "" if of_estimate else came, voice.text(trend.remark))
     measured = ", ".join(part for part in parts if part)
     if not estimate_words(trend):
         return measured
     spread = voice.gravity_spread(round(trend.gravity_sd_points, 1))
-    return f"{measured}; estimated for now {voice.gravity(trend.gravity_sg)} {spread}"
+    estimate = f"estimated for now {voice.gravity(trend.gravity_sg)} {spread}"
+    return f"{measured}; {estimate}{f', {came}' if of_estimate and came else ''}"
 
 
 def _attenuated(trend: Trend, batch: Batch, events: Iterable[Event]) -> str:

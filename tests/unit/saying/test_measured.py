@@ -87,8 +87,9 @@ def test_a_probe_far_from_the_hydrometer_gets_its_sentence() -> None:
         lane.judgement.trend, remark="the probe reads 10 points lower than the hydrometer says", gravity_sg=1.034
     )
     told = status_text(snapshot(replace(lane, judgement=replace(lane.judgement, trend=trend))), 300)
-    assert "Gravity 1.024; " in told
-    assert "; estimated to be about 1.034 now, the probe reads 10 points lower than the hydrometer says." in told
+    assert "Gravity 1.024 by the probe; " in told
+    assert "; estimated to be about 1.034 now, the probe reads 10 points lower than the hydrometer says; appar" in told
+    assert "% at 1.034." in told
 
 
 @pytest.mark.parametrize("reads", [1.0052, 1.0081, 1.0103, 1.024])
