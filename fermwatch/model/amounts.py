@@ -150,7 +150,7 @@ def pace(rate_points_per_day: float, sd_points_per_day: float) -> str:
     if least > 0.0:
         return "not falling"
     falls_by = max(either - rate_points_per_day, 0.0)
-    if falls_by > TELLS_NOTHING:
+    if falls_by > TELLS_NOTHING or round(falls_by, digits) == 0.0:
         return "rate not known"
     return f"rate not known (it may fall by {points(falls_by, digits)}/day)"
 

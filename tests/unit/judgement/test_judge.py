@@ -159,8 +159,11 @@ def test_a_stall_that_ends_is_told_as_restarted() -> None:
     assert {Phase.STALLED, Phase.RESTARTED} <= {statement.phase for statement in seen if statement}
 
 
-def test_a_forecast_is_given_from_the_second_day_on_even_with_one_reading() -> None:
-    judge = brewed(fermenting(), 3, probe=False, read_at=(0.3,))
+def test_a_forecast_is_given_from_the_second_day_on_even_with_one_reading_that_shows_a_fall() -> None:
+    undated = said(brewed(fermenting(), 3, probe=False, read_at=(0.3,)), 37.0).forecast
+    assert undated is not None
+    assert undated.done_at is None, "nothing shows that it has begun"
+    judge = brewed(fermenting(), 3, probe=False, read_at=(0.3, 32.0))
     assert said(judge, 33.0).forecast is None
     forecast = said(judge, 37.0).forecast
     assert forecast is not None

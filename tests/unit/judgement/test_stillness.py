@@ -15,6 +15,7 @@ from fermwatch.model.amounts import plain
         (Decline(-0.38, 0.4), "steady (within 1.0 points/day)"),
         (Decline(0.05, 0.1), "steady (within 0.21 points/day)"),
         (Decline(2.4, 8.0), "rate not known"),
+        (Decline(-1.9, 1.2), "rate not known"),
     ],
 )
 def test_a_rate_is_said_with_its_range_and_one_inside_its_noise_is_none(decline: Decline, said: str) -> None:
