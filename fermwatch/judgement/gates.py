@@ -8,7 +8,7 @@ from fermwatch.judgement import limit
 from fermwatch.judgement.contradiction import contradiction
 from fermwatch.judgement.filling import is_keg, named, takes_creep
 from fermwatch.judgement.fresh import LEAST_HEARD_H, fresh_level, heard_h, no_level, shown_sg, silence
-from fermwatch.judgement.leftover import MOST_CREEPING, MOST_OVER_ONE, MOST_OVER_TWO, levels, little_left
+from fermwatch.judgement.leftover import MOST_CREEPING, MOST_OVER_ONE, MOST_OVER_TWO, levels, little_left, pace_of
 from fermwatch.judgement.packaging import PackageRisk
 from fermwatch.judgement.phase import PhaseMemory
 from fermwatch.judgement.settings import BIN_H, WARM_BELOW_RANGE_C
@@ -119,7 +119,7 @@ def still(view: View) -> Checked:
     chance = decline.chance_of(most)
     accepted = view.settings.still_risk
     statement = (
-        f"{decline}; the chance that it falls by {points(most, 2)} a day or more is {chance:.0%}, "
+        f"{pace_of(view)}; the chance that it falls by {points(most, 2)} a day or more is {chance:.0%}, "
         f"at most {accepted:.0%} will do"
     )
     if view.day_temperature_c < COLD_SHOWS_LITTLE_C and view.known_temperatures(24.0):

@@ -17,6 +17,7 @@ WITHIN, EQUAL = (
     0.55,
 )  # points: what falls by more than a division between the two is not done, or half of it in a day
 HAND_SD = 0.7
+TELLS_NO_PACE = 50.0  # points/day
 AWAKE_SHARE = 0.4  # of the time between two readings that its yeast must have had, counted in warmth
 UNTOLD_SHARE = 0.3  # of the yeast's range
 
@@ -66,7 +67,13 @@ def little_left(view: View) -> bool:
 
 
 def pace_of(view: View) -> Decline:
-    """How fast it falls, as it is said: where hardly anything is left, what is left tells it best."""
+    """How fast it falls, as it is said: where hardly anything is left, what is left tells it best.
+
+    One reading by hand tells how far it came since the pitch, and nothing of how fast it falls now.
+    """
+    by_hand = [one for one in view.since_restart() if not one.gassy and one.hour > NOT_BEFORE_H]
+    if not view.probed and len(by_hand) < 2:
+        return Decline(view.decline.points_per_day, max(view.decline.sd, TELLS_NO_PACE))
     return view.remaining.falls if little_left(view) else view.decline
 
 

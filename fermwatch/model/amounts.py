@@ -129,6 +129,7 @@ def points_range(low_points: float, high_points: float, digits: int | None = Non
 SURELY_STEADY = 1.5  # points/day, either way: what is known so well, and may be nothing, is steady
 SURELY_RISING = 1.0  # points/day: less is a probe that settles or drifts
 TELLS_NOTHING = 3.0  # points/day: whatever ferments may fall by so much, and a larger number only frightens
+NOT_KNOWN = "rate not known"
 SURE_90 = 1.645  # standard deviations either way of a normal distribution
 
 
@@ -151,8 +152,8 @@ def pace(rate_points_per_day: float, sd_points_per_day: float) -> str:
         return "not falling"
     falls_by = max(either - rate_points_per_day, 0.0)
     if falls_by > TELLS_NOTHING or round(falls_by, digits) == 0.0:
-        return "rate not known"
-    return f"rate not known (it may fall by {points(falls_by, digits)}/day)"
+        return NOT_KNOWN
+    return f"{NOT_KNOWN} (it may fall by {points(falls_by, digits)}/day)"
 
 
 def volume(litres: float, digits: int | None = None) -> str:

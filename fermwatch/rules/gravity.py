@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import timedelta
 
 from fermwatch.brewing.attenuation import expected
-from fermwatch.model.amounts import gravity, instant, pace, points, temperature, temperature_range
+from fermwatch.model.amounts import NOT_KNOWN, gravity, instant, pace, points, temperature, temperature_range
 from fermwatch.model.batch import BRINGS_EXTRACT, Batch, Event, EventKind, GravityOrigin
 from fermwatch.model.event_data import shows_life
 from fermwatch.model.finding import Finding, Phase, Severity, VerdictKind
@@ -132,8 +132,9 @@ def _statement(
     if judged.trend is not None:
         trend = judged.trend
         above = (trend.gravity_sg - expected(batch, events).ends_sg[1]) * 1000
-        if said.phase is not Phase.NOT_STARTED:
-            parts.append(pace(trend.rate_points_per_day, trend.rate_sd_points_per_day))
+        moves = pace(trend.rate_points_per_day, trend.rate_sd_points_per_day)
+        if said.phase is not Phase.NOT_STARTED and not moves.startswith(NOT_KNOWN):  # that it stands is told otherwise
+            parts.append(moves)
         if above > 0:
             parts.append(f"{points(above, 0)} above where it should end at the highest")
         if temperature_c is not None:

@@ -50,3 +50,9 @@ def test_what_no_beer_does_is_read_once_more_and_not_laid_to_a_probe(desk: Comma
     assert "the probe" not in said
     assert "Not ready to bottle: two readings by hand contradict each other" in said
     assert "safe to bottle" not in said
+
+
+def test_one_reading_since_the_pitch_tells_no_pace_of_today(desk: CommandLine) -> None:
+    said = after(desk, 3.0, "1.012")
+    assert "Gravity 1.012" in said
+    assert "points/day" not in said

@@ -39,7 +39,7 @@ def page(width: int = 100, units: Units | None = None) -> str:
 
 def test_sentence_then_one_step_with_its_time_then_evidence() -> None:
     told = " ".join(page().split())
-    sentence = told.index("It is still fermenting, at 1.024: not ready to bottle.")
+    sentence = told.index("it is still fermenting, at 1.024: not ready to bottle.")
     step = told.index(
         "Take one degassed hydrometer reading and enter it with `fermwatch measure` (on Fri 21:14, in about 3"
     )

@@ -71,8 +71,9 @@ def test_no_gravity_is_minus_nothing() -> None:
         (amounts.temperature(18.0), "64.4 °F"),  # as measured
         (amounts.mass(3 * 453.59237, None), "3 lb"),
         (amounts.mass(453.59237 + 45.4, None), "1 lb 1.6 oz"),
-        (amounts.mass(56.7), "2 oz"),
-        (amounts.mass(104.0), "3.7 oz"),
+        (amounts.mass(56.7, None), "2 oz"),
+        (amounts.mass(56.7), "2.00 oz (57 g)"),  # to be weighed
+        (amounts.mass(104.0, None), "3.7 oz"),
     ],
 )
 def test_no_reader_is_told_more_digits_than_were_meant(marked: str, said: str) -> None:
