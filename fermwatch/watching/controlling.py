@@ -14,7 +14,7 @@ from typing import Protocol, TypeVar
 
 from fermwatch.clock import Clock
 from fermwatch.config.load import Loaded, LoadedController
-from fermwatch.contracts.controller import Controller, Order, OrderResult, Seen, SetPoint, Switch
+from fermwatch.contracts.controller import Controller, Order, OrderResult, Response, Seen, SetPoint, Switch
 from fermwatch.contracts.store import ControllerStatus
 from fermwatch.contracts.wire import Wires
 from fermwatch.control.degree import OBSERVING
@@ -93,6 +93,7 @@ class Controlling:
         self._believed_from: datetime | None = None
         self._began = clock.now()
         self._told = ""
+        self._refused = ""
         self._number = 0
         self._status = ControllerStatus(allowed.name, allowed.vessel, Degree.OBSERVE)
 
@@ -169,12 +170,14 @@ class Controlling:
             await self._of_store(partial(note, controller=self._allowed.name))
         before, self._setting = self._setting, guarded.setting
         if guarded.write_c is not None:
-            result = await self._order(SetPoint(guarded.write_c))
-            if result is OrderResult.EXPIRED:  # it was not sent
+            response = await self._order(SetPoint(guarded.write_c))
+            if response.result is OrderResult.EXPIRED:  # it was not sent
                 self._setting = before
-            if result is OrderResult.REFUSED:  # for good: not to be repeated
+            if response.result is OrderResult.REFUSED:  # for good: not to be repeated
                 self._setting = replace(self._setting, tries=TRIES, differed=READ_BACKS)
-        await self._say(guarded.why, given_up=guarded.given_up)
+            self._refused = _refusal(response)
+        refused = self._refused if self._setting.given_up else ""
+        await self._say(refused or guarded.why, given_up=self._setting.given_up)
 
     async def _drive(self, view: ControlView, seen: Seen, limits: Band) -> None:
         """Into the journal first what goes on; what goes off goes off, whatever the journal says to that."""
@@ -186,11 +189,12 @@ class Controlling:
         if driven.changes and on:
             await self._of_store(note)
         self._driving = driven.state
+        refused = ""
         if driven.switch is not None:
-            await self._order(driven.switch)
+            refused = _refusal(await self._order(driven.switch))
         if driven.changes and not on:
             await self._of_store(note)
-        await self._say(driven.why, given_up=driven.state.evidence.dropped)
+        await self._say(refused or driven.why, given_up=driven.state.evidence.dropped)
 
     def _believed(self, reading: GoodReading | None) -> float | None:
         """What was heard before we slept says nothing of now, however the clocks went on."""
@@ -223,18 +227,18 @@ class Controlling:
         allowed = self._allowed
         return await asyncio.to_thread(asked_to_observe, allowed.store, allowed.site, allowed.name)
 
-    async def _order(self, what: SetPoint | Switch) -> OrderResult:
+    async def _order(self, what: SetPoint | Switch) -> Response:
         """Nothing delivers it later than a moment after the look that it rests on, also where we were stopped between;
         and nobody who was let be gets it.
         """
         if await self._is_let_be():
-            return OrderResult.EXPIRED
+            return Response(OrderResult.EXPIRED)
         self._number += 1
         name, began = self._allowed.name, self._began
         response = await self._controller.ask(Order(f"{name}-{self._number}", began, began + ORDER_LASTS, what))
         level = logging.DEBUG if isinstance(what, Switch) else logging.INFO
         log.log(level, "controller %s: %s: %s %s", name, what, response.result, response.detail)
-        return response.result
+        return response
 
     async def _say(self, why: str, *, given_up: bool = False) -> None:
         self._tell_once(why)
@@ -252,3 +256,10 @@ class Controlling:
 
     async def _of_store(self, work: Callable[[Controls, datetime], T]) -> T:
         return await asyncio.wait_for(self._in_store(work), VIEW_WITHIN_S)
+
+
+def _refusal(response: Response) -> str:
+    """Why it will not do it, for a person; empty where it did not refuse."""
+    if response.result is not OrderResult.REFUSED:
+        return ""
+    return f"It is refused: {response.detail}." if response.detail else "The controller refuses it."

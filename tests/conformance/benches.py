@@ -2,6 +2,7 @@
 
 import asyncio
 import os
+import time
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -11,9 +12,12 @@ from fermwatch.contracts.driver import DriverKind
 from fermwatch_drivers.modbus.driver import RTU_DRIVER as MODBUS_RTU
 from fermwatch_drivers.modbus.driver import TCP_DRIVER as MODBUS_TCP
 from fermwatch_drivers.modbus.frames import Function
+from fermwatch_drivers.mqtt.controller import DRIVER as MQTT_CONTROLLER
 from fermwatch_drivers.mqtt.driver import DRIVER as MQTT
 from fermwatch_drivers.serial_line.controller_kind import DRIVER as SERIAL_CONTROLLER
 from fermwatch_drivers.serial_line.driver import DRIVER as SERIAL_LINE
+from fermwatch_sim.mqtt_face import MqttFace
+from fermwatch_sim.virtual_controller import VirtualController
 from tests.conformance.wires import Board
 from tests.support.broker import Broker
 from tests.support.modbus import ModbusPeer, until_spoiled
@@ -251,17 +255,61 @@ class SerialControllerDriverBench:
         await self.cut()
 
 
+class MqttControllerDriverBench:
+    """A controller that says its measured value by itself, as a plain number."""
+
+    kind = MQTT_CONTROLLER
+    channels = ("measured",)
+    good = b"19.5"
+
+    def __init__(self, directory: Path) -> None:
+        self.broker = Broker(directory / "broker")
+        self.said, self.damaged = "nan", list[bytes]()
+        self.face = MqttFace(
+            VirtualController(), time.monotonic, self.broker.port, says_itself_s=0.02, bend=self._to_be_said
+        )
+
+    def _to_be_said(self, _state: str) -> str | bytes:
+        return self.damaged.pop() if self.damaged else self.said
+
+    def options(self) -> BaseModel:
+        said = {"host": "127.0.0.1", "port": self.broker.port, "measured": "cellar/fridge/state", "every_s": 0.2}
+        return self.kind.options.model_validate({**said, "broken": ("nan",)})
+
+    async def start(self) -> None:
+        await asyncio.to_thread(self.broker.start)
+        await self.face.stop()
+        await self.face.start()
+
+    async def say(self, value: float) -> None:
+        self.said = f"{value:g}"
+
+    async def damage(self, frame: bytes) -> None:
+        self.damaged.append(frame)
+        while self.damaged:  # noqa: ASYNC110 - it says it when it speaks next
+            await asyncio.sleep(0.005)
+
+    async def cut(self) -> None:
+        await asyncio.to_thread(self.broker.kill)
+
+    async def close(self) -> None:
+        await self.face.stop()
+        await asyncio.to_thread(self.broker.kill)
+
+
 BENCHES: dict[
     str,
     type[SerialLineBench]
     | type[MqttBench]
     | type[ModbusTcpBench]
     | type[ModbusRtuBench]
-    | type[SerialControllerDriverBench],
+    | type[SerialControllerDriverBench]
+    | type[MqttControllerDriverBench],
 ] = {
     "serial-line": SerialLineBench,
     "mqtt": MqttBench,
     "modbus-tcp": ModbusTcpBench,
     "modbus-rtu": ModbusRtuBench,
     "serial-controller": SerialControllerDriverBench,
+    "mqtt-controller": MqttControllerDriverBench,
 }

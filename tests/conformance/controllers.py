@@ -10,11 +10,13 @@ from pydantic import BaseModel
 from fermwatch.contracts.controller import ControllerKind
 from fermwatch_drivers.modbus.driver import RTU_CONTROLLER as MODBUS_RTU
 from fermwatch_drivers.modbus.driver import TCP_CONTROLLER as MODBUS_TCP
+from fermwatch_drivers.mqtt.controller import CONTROLLER as MQTT
 from fermwatch_drivers.serial_line.controller_kind import CONTROLLER as SERIAL
-from fermwatch_sim import line_face
+from fermwatch_sim import line_face, mqtt_face
 from fermwatch_sim.modbus import ModbusFace, ModbusLineFace
 from fermwatch_sim.virtual_controller import VirtualController
 from tests.conformance.wires import Board
+from tests.support.broker import Broker
 from tests.support.null_modem import NullModem
 
 
@@ -125,10 +127,67 @@ class SerialControllerBench:
         await self.cut()
 
 
+def on_a_broker(name: str = "cellar/fridge") -> dict[str, object]:
+    """What a configuration says of the invented controller behind a broker."""
+    state, orders = f"{name}/{mqtt_face.STATE}", f"{name}/{mqtt_face.ORDERS}"
+    return {
+        "host": "127.0.0.1",
+        "measured": f"{state}#/beer",
+        "set_point": f"{state}#/target",
+        "cool": f"{state}#/cool",
+        "heat": f"{state}#/heat",
+        "echo": f"{state}#/last",
+        "alarms": {
+            "probe-broken": f"{state}#/alarms/probe",
+            "door-open": f"{state}#/alarms/door",
+            "outputs-dropped": f"{state}#/alarms/dropped",
+        },
+        "ask_topic": f"{name}/{mqtt_face.ASK}",
+        "write_topic": orders,
+        "write_payload": mqtt_face.WRITE,
+        "switch_topic": orders,
+        "switch_payload": mqtt_face.SWITCH,
+        "set_point_low_c": -5.0,
+        "set_point_high_c": 35.0,
+        "memory_writes": 100_000,
+        "longest_lease_s": 120,
+        "every_s": 0.1,
+    }
+
+
+class MqttControllerBench:
+    kind = MQTT
+
+    def __init__(self, directory: Path) -> None:
+        self.device = VirtualController()
+        self.broker = Broker(directory / "broker")
+        self.face = mqtt_face.MqttFace(self.device, time.monotonic, self.broker.port)
+
+    def options(self) -> BaseModel:
+        return self.kind.options.model_validate({**on_a_broker(), "port": self.broker.port})
+
+    async def start(self) -> None:
+        await asyncio.to_thread(self.broker.start)
+        await self.face.stop()
+        await self.face.start()
+
+    async def cut(self) -> None:
+        await asyncio.to_thread(self.broker.kill)
+
+    async def close(self) -> None:
+        await self.face.stop()
+        await asyncio.to_thread(self.broker.kill)
+
+
 CONTROLLER_BENCHES: dict[
-    str, type[ModbusTcpControllerBench] | type[ModbusRtuControllerBench] | type[SerialControllerBench]
+    str,
+    type[ModbusTcpControllerBench]
+    | type[ModbusRtuControllerBench]
+    | type[SerialControllerBench]
+    | type[MqttControllerBench],
 ] = {
     "modbus-tcp": ModbusTcpControllerBench,
     "modbus-rtu": ModbusRtuControllerBench,
     "serial-controller": SerialControllerBench,
+    "mqtt-controller": MqttControllerBench,
 }

@@ -38,7 +38,7 @@ PROMISES = {
 
 
 @pytest.fixture(
-    params=[pytest.param(name, marks=[pytest.mark.needs_broker] if name == "mqtt" else []) for name in BENCHES]
+    params=[pytest.param(name, marks=[pytest.mark.needs_broker] if "mqtt" in name else []) for name in BENCHES]
 )
 async def bench(request: pytest.FixtureRequest, tmp_path: Path) -> AsyncIterator[Bench]:
     made: Bench = BENCHES[request.param](tmp_path)

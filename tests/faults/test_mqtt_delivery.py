@@ -13,7 +13,8 @@ from fermwatch.clock import SystemClock
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeUnavailable
 from fermwatch_drivers.mqtt.driver import DRIVER, MqttDriver
-from fermwatch_drivers.mqtt.wire import RECEIVE_MAXIMUM, V311
+from fermwatch_drivers.mqtt.login import V311
+from fermwatch_drivers.mqtt.wire import RECEIVE_MAXIMUM
 from tests.conformance.recording import RecordingIntake
 from tests.support.broker import Broker
 from tests.support.proxy import Proxy

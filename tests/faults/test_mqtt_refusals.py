@@ -14,7 +14,7 @@ import pytest
 from fermwatch.clock import SystemClock
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ProbeError, ProbeRefused, ProbeUnavailable
-from fermwatch_drivers.mqtt import wire as mqtt
+from fermwatch_drivers.mqtt import login as mqtt
 from fermwatch_drivers.mqtt.driver import DRIVER, MqttDriver
 from tests.conformance.recording import GUARD_S, RecordingIntake, eventually
 from tests.support.broker import Broker, free_port

@@ -13,7 +13,8 @@ from fermwatch.clock import SystemClock
 from fermwatch.contracts.wire import Asking, Publishing, Wires
 from fermwatch.errors import ProbeRefused, ProbeUnavailable
 from fermwatch_drivers.mqtt.driver import DRIVER as MQTT
-from fermwatch_drivers.mqtt.wire import V311, mqtt_wire
+from fermwatch_drivers.mqtt.login import V311
+from fermwatch_drivers.mqtt.wire import mqtt_wire
 from fermwatch_drivers.serial_line.driver import DRIVER as SERIAL_LINE
 from fermwatch_drivers.serial_line.wire import serial_wire
 from tests.conformance.recording import GUARD_S, RecordingIntake

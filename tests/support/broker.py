@@ -89,6 +89,11 @@ class Broker:
         """One message by mosquitto_pub."""
         self._publish(topic, ["-s"], payload, qos=qos, retain=retain)
 
+    def clear(self, topic: str) -> None:
+        """Have it forget what was retained there."""
+        command = ["mosquitto_pub", "-h", "127.0.0.1", "-p", str(self.port), "-t", topic, "-r", "-n"]
+        subprocess.run(command, check=True, timeout=60, capture_output=True)
+
     def publish_lines(self, topic: str, lines: Sequence[str], *, qos: int = 1) -> None:
         """One message for each line by one mosquitto_pub."""
         self._publish(topic, ["-l"], "\n".join(lines) + "\n", qos=qos, retain=False)

@@ -8,7 +8,8 @@ inner client, and a test holds it against the aiomqtt that is installed.
 import asyncio
 import contextlib
 import socket
-from collections.abc import Callable
+import struct
+from collections.abc import Callable, Coroutine, Sequence
 from typing import Any, TypeVar
 
 import aiomqtt
@@ -16,13 +17,16 @@ from aiomqtt.types import PahoSocket
 from paho.mqtt.client import Client, ConnectFlags, MQTTMessage
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
+from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from fermwatch.contracts.wire import NoLongerWanted
 from fermwatch_drivers.mqtt.dialling import Dialled
 
 T = TypeVar("T")
 
 _QOS_1 = 1
 _ENDING_LIMIT_S = 0.3
+_AT_ONCE = struct.pack("ii", 1, 0)  # SO_LINGER: what was not sent yet is dropped, and the far end is told by a reset
 
 
 class HeldConnection:
@@ -46,6 +50,8 @@ class HeldConnection:
         self._inner.on_socket_register_write = self._on_register_write
         self._library_on_connect = self._inner.on_connect
         self._inner.on_connect = self._on_connect
+        self._library_on_publish = self._inner.on_publish
+        self._inner.on_publish = self._on_publish
         self._library_on_disconnect = self._inner.on_disconnect
         self._inner.on_disconnect = self._on_disconnect
         # The library would resolve the name and connect in a thread that cannot be stopped, and leave a socket open
@@ -57,6 +63,8 @@ class HeldConnection:
         self._asking: set[asyncio.Task[tuple[int, ...] | list[ReasonCode]]] = set()
         self._publishing: set[asyncio.Task[None]] = set()
         self._watching: asyncio.Task[None] | None = None
+        self._resetting = False
+        self._taken_over = 0  # the broker's reason code for what was published last
         self._greeted = False  # the broker answered the login, be it with a refusal
         self._hung_up = asyncio.Event()  # also before the broker's first answer, which the library does not tell
         self.loss: aiomqtt.MqttError | None = None
@@ -71,22 +79,53 @@ class HeldConnection:
 
     async def subscribe(self, topic_filter: str) -> list[int]:
         """The broker's reason code for each filter. Raises as `open`."""
-        asking = asyncio.create_task(self._client.subscribe(topic_filter, qos=_QOS_1), name="mqtt subscribe")
+        return await self._subscribed(self._client.subscribe(topic_filter, qos=_QOS_1))
+
+    async def subscribe_as(self, wanted: Sequence[tuple[str, SubscribeOptions]]) -> list[int]:
+        """The same for several at once, each in its own way (MQTT 5 alone)."""
+        return await self._subscribed(self._client.subscribe(list(wanted)))
+
+    async def _subscribed(self, asked: Coroutine[Any, Any, tuple[int, ...] | list[ReasonCode]]) -> list[int]:
+        asking = asyncio.create_task(asked, name="mqtt subscribe")
         self._asking.add(asking)
         answers = await self._answer(asking)
         self._asking.discard(asking)
         return [int(answer.value if isinstance(answer, ReasonCode) else answer) for answer in answers]
 
     async def publish(
-        self, topic: str, payload: bytes, *, qos: int, retain: bool, properties: Properties | None
-    ) -> None:
-        """Until the broker has taken it over. Raises as `open`."""
-        publishing = asyncio.create_task(
-            self._client.publish(topic, payload, qos, retain, properties), name="mqtt publish"
-        )
+        self,
+        topic: str,
+        payload: bytes,
+        *,
+        qos: int,
+        retain: bool,
+        properties: Properties | None,
+        wanted: Callable[[], bool] = lambda: True,
+    ) -> int:
+        """Until the broker has taken it over: its reason code, or that of another that was published meanwhile.
+
+        wanted: asked in the instant of sending. Raises as `open`, and NoLongerWanted where `wanted` says so.
+        """
+
+        async def sent() -> None:
+            if not wanted():
+                raise NoLongerWanted
+            await self._client.publish(topic, payload, qos, retain, properties)
+
+        publishing = asyncio.create_task(sent(), name="mqtt publish")
         self._publishing.add(publishing)
-        await self._answer(publishing)
-        self._publishing.discard(publishing)
+        try:
+            await self._answer(publishing)
+        finally:
+            if publishing.done():
+                self._publishing.discard(publishing)
+        return self._taken_over
+
+    def reset(self) -> None:
+        """Have `close` drop what was not sent yet, also by this machine's network: nothing of it is to come late."""
+        self._resetting, self._open = True, False
+        with contextlib.suppress(OSError):  # it has ended meanwhile
+            self._switch.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, _AT_ONCE)
 
     async def _answer(self, asking: asyncio.Task[T]) -> T:
         """What the broker says, unless it hangs up.
@@ -136,7 +175,8 @@ class HeldConnection:
             self._inner.disconnect()
             self._inner.loop_write()  # acknowledgements first, the farewell last
         with contextlib.suppress(OSError):  # the other side was first
-            self._switch.shutdown(socket.SHUT_RDWR)
+            # A reset is the last closing of all; until then nothing more is to be sent, not even that we leave.
+            self._switch.shutdown(socket.SHUT_RD if self._resetting else socket.SHUT_RDWR)
         if self._entering is not None and not self._entering.done():
             await asyncio.wait({self._entering}, timeout=_ENDING_LIMIT_S)  # a handshake in a thread has now failed
         self._free()
@@ -182,6 +222,13 @@ class HeldConnection:
         self.session_present = flags.session_present
         if self._library_on_connect is not None:
             self._library_on_connect(client, userdata, flags, code, properties)  # type: ignore[call-arg, arg-type]
+
+    def _on_publish(
+        self, client: Client, userdata: object, number: int, code: ReasonCode, properties: Properties
+    ) -> None:
+        self._taken_over = int(code.value)
+        if self._library_on_publish is not None:
+            self._library_on_publish(client, userdata, number, code, properties)  # type: ignore[call-arg]
 
     def _on_disconnect(self, *arguments: object) -> None:
         self._hung_up.set()

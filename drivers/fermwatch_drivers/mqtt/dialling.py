@@ -11,7 +11,7 @@ from fermwatch.errors import ProbeRefused, ProbeUnavailable
 from fermwatch.files import read_short
 from fermwatch.text import clean
 from fermwatch_drivers.blocking import in_thread
-from fermwatch_drivers.mqtt.options import MqttOptions
+from fermwatch_drivers.mqtt.options import BrokerOptions
 from fermwatch_drivers.reaching import LIMIT_S, reach
 
 _LONGEST_PASSWORD = 64 * 1024  # bytes that MQTT allows
@@ -21,7 +21,7 @@ _NOT_YET_VALID, _EXPIRED = 9, 10
 _WRONG_NAME = {62, 64}  # X509_V_ERR_HOSTNAME_MISMATCH, X509_V_ERR_IP_ADDRESS_MISMATCH
 
 
-def address(options: MqttOptions) -> str:
+def address(options: BrokerOptions) -> str:
     return f"{clean(options.host)}:{options.broker_port}"
 
 
@@ -47,13 +47,13 @@ class Dialled:
         return wrapped
 
 
-async def dial(options: MqttOptions) -> Dialled:
+async def dial(options: BrokerOptions) -> Dialled:
     """Connect to the broker. Raises ProbeUnavailable, or ProbeRefused where the certificates cannot be used."""
     tls = await tls_context(options)
     return Dialled(await reach(options.host, options.broker_port, "broker"), options.host, tls)
 
 
-async def tls_context(options: MqttOptions) -> ssl.SSLContext | None:
+async def tls_context(options: BrokerOptions) -> ssl.SSLContext | None:
     """What to check the broker's certificate with; None without TLS. Raises ProbeRefused."""
     if not options.tls:
         return None
@@ -72,7 +72,7 @@ async def tls_context(options: MqttOptions) -> ssl.SSLContext | None:
         ) from error
 
 
-def explain_tls(error: ssl.SSLError, options: MqttOptions) -> ProbeRefused | ProbeUnavailable:
+def explain_tls(error: ssl.SSLError, options: BrokerOptions) -> ProbeRefused | ProbeUnavailable:
     """Why the encrypted connection did not come about."""
     place = address(options)
     if not isinstance(error, ssl.SSLCertVerificationError):
@@ -97,7 +97,7 @@ def explain_tls(error: ssl.SSLError, options: MqttOptions) -> ProbeRefused | Pro
     )
 
 
-async def password(options: MqttOptions) -> str | None:
+async def password(options: BrokerOptions) -> str | None:
     """The password from where the configuration says that it is. Raises ProbeRefused, never showing it."""
     if options.password_env is not None:
         return _from_environment(options.password_env)

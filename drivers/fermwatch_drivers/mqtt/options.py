@@ -18,29 +18,14 @@ class Payload(StrEnum):
     JSON = "json"
 
 
-class MqttOptions(BaseModel):
-    """One broker, one topic with named levels, and the shape of what is published there."""
+class BrokerOptions(BaseModel):
+    """How to reach a broker and log in there."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, hide_input_in_errors=True)
 
     host: str = Field(min_length=1, description="The broker's host name or address.")
     port: int | None = Field(
         default=None, ge=1, le=65_535, description="The broker's port; 1883 without it, 8883 with TLS."
-    )
-    topic: str = Field(
-        description="The topics to read, with a name in braces for each level that varies, as "
-        '"cellar/{fermenter}/{what}"; a last level "#" takes whatever follows.'
-    )
-    payload: Payload = Field(
-        default=Payload.NUMBER, description='What is published: "number" (19.4, also with a unit) or "json".'
-    )
-    time_pointer: str | None = Field(
-        default=None,
-        description='The JSON pointer to the device\'s own time, as "/time"; without it the time of receipt counts.',
-    )
-    sequence_pointer: str | None = Field(
-        default=None,
-        description="The JSON pointer to the device's running number, by which a message delivered twice is known.",
     )
     username: str | None = Field(
         default=None, min_length=1, description="The name to log in with, where the broker wants one."
@@ -63,14 +48,8 @@ class MqttOptions(BaseModel):
         default=None,
         min_length=1,
         max_length=128,
-        description='The name under which the broker keeps messages for us, its own for each watcher; "fermwatch-" and '
-        "the name of the first source that logs in alike where not given.",
-    )
-    session_expiry_s: int = Field(
-        default=_ONE_WEEK_S,
-        ge=0,
-        le=4_294_967_294,
-        description="Seconds for which the broker keeps messages while the watcher is away.",
+        description='The name under which the broker knows us, its own for each watcher; "fermwatch-" and the name of '
+        "the first source that logs in alike where not given.",
     )
     keepalive_s: int = Field(
         default=30, ge=5, le=3600, description="Seconds of silence after which the connection is tested."
@@ -90,6 +69,43 @@ class MqttOptions(BaseModel):
         refuse_more_than_a_host(said, "broker", default_port=1883, besides=besides)
         return said
 
+    @model_validator(mode="after")
+    def _login_fits_together(self) -> Self:
+        ways = [way for way in (self.password_file, self.password_env, self.password_credential) if way is not None]
+        if len(ways) > 1:
+            raise ValueError("give one of password_file, password_env and password_credential")
+        if ways and self.username is None:
+            raise ValueError("a password needs a username")
+        if self.ca_file is not None and not self.tls:
+            raise ValueError("ca_file has no effect without tls = true")
+        return self
+
+
+class MqttOptions(BrokerOptions):
+    """One broker, one topic with named levels, and the shape of what is published there."""
+
+    topic: str = Field(
+        description="The topics to read, with a name in braces for each level that varies, as "
+        '"cellar/{fermenter}/{what}"; a last level "#" takes whatever follows.'
+    )
+    payload: Payload = Field(
+        default=Payload.NUMBER, description='What is published: "number" (19.4, also with a unit) or "json".'
+    )
+    time_pointer: str | None = Field(
+        default=None,
+        description='The JSON pointer to the device\'s own time, as "/time"; without it the time of receipt counts.',
+    )
+    sequence_pointer: str | None = Field(
+        default=None,
+        description="The JSON pointer to the device's running number, by which a message delivered twice is known.",
+    )
+    session_expiry_s: int = Field(
+        default=_ONE_WEEK_S,
+        ge=0,
+        le=4_294_967_294,
+        description="Seconds for which the broker keeps messages while the watcher is away.",
+    )
+
     @field_validator("topic")
     @classmethod
     def _topic_is_one(cls, topic: str) -> str:
@@ -104,14 +120,7 @@ class MqttOptions(BaseModel):
         return pointer
 
     @model_validator(mode="after")
-    def _fits_together(self) -> Self:
-        ways = [way for way in (self.password_file, self.password_env, self.password_credential) if way is not None]
-        if len(ways) > 1:
-            raise ValueError("give one of password_file, password_env and password_credential")
-        if ways and self.username is None:
-            raise ValueError("a password needs a username")
-        if self.ca_file is not None and not self.tls:
-            raise ValueError("ca_file has no effect without tls = true")
+    def _payload_has_pointers(self) -> Self:
         if self.payload is Payload.NUMBER and (self.time_pointer or self.sequence_pointer):
             raise ValueError('time_pointer and sequence_pointer need payload = "json"')
         return self

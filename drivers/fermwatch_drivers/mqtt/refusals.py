@@ -9,7 +9,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from fermwatch.errors import ProbeError, ProbeRefused, ProbeUnavailable
 from fermwatch.text import clean
 from fermwatch_drivers.mqtt.dialling import address, explain_tls
-from fermwatch_drivers.mqtt.options import MqttOptions
+from fermwatch_drivers.mqtt.options import BrokerOptions
 
 # Reason codes of MQTT 5.0 section 2.4; the library translates those of 3.1.1 into them.
 UNSUPPORTED_PROTOCOL_VERSION = 0x84
@@ -45,7 +45,7 @@ def said_reason(error: BaseException | None) -> str:
     return said_reason(error.__cause__)
 
 
-def explain_refusal(error: aiomqtt.MqttError, options: MqttOptions, client_id: str) -> ProbeError:
+def explain_refusal(error: aiomqtt.MqttError, options: BrokerOptions, client_id: str) -> ProbeError:
     """Why the login failed."""
     place, code = address(options), reason_code(error)
     if isinstance(error.__context__, ssl.SSLError):
@@ -75,7 +75,7 @@ def explain_refusal(error: aiomqtt.MqttError, options: MqttOptions, client_id: s
     )
 
 
-def explain_hang_up(options: MqttOptions) -> ProbeUnavailable:
+def explain_hang_up(options: BrokerOptions) -> ProbeUnavailable:
     """The connection ended before the broker's first answer."""
     hint = "Is the port right?" if options.tls else "Is the port right? One for TLS, usually 8883, needs tls = true."
     return ProbeUnavailable(f"{address(options)} hangs up when spoken to in MQTT.", hint=hint)
@@ -88,7 +88,7 @@ class Losses:
         self._at_s: deque[float] = deque(maxlen=_LOSSES_BORNE + 1)
 
     def explain(
-        self, error: aiomqtt.MqttError | None, options: MqttOptions, client_id: str, now_s: float
+        self, error: aiomqtt.MqttError | None, options: BrokerOptions, client_id: str, now_s: float
     ) -> ProbeError:
         """The error to raise for a connection that was lost. Not every broker says that another came in our place."""
         place, code, reason = address(options), reason_code(error), said_reason(error)

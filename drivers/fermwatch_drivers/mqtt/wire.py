@@ -1,13 +1,12 @@
 """A connection to a broker, for all sources that read there; each message is acknowledged when all of them are done."""
 
 import asyncio
-import logging
 from collections.abc import Awaitable, Callable, Iterable
 from contextlib import AbstractAsyncContextManager
 from functools import partial
 
 import aiomqtt
-from paho.mqtt.client import MQTT_CLEAN_START_FIRST_ONLY, MQTTMessage
+from paho.mqtt.client import MQTTMessage
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
@@ -17,6 +16,7 @@ from fermwatch.errors import ConfigError, ProbeError, ProbeRefused, ProbeUnavail
 from fermwatch.text import clean
 from fermwatch_drivers.mqtt import dialling, refusals
 from fermwatch_drivers.mqtt.acknowledge import HeldConnection
+from fermwatch_drivers.mqtt.login import FAILURE, V5, V311, client_for
 from fermwatch_drivers.mqtt.options import MqttOptions
 from fermwatch_drivers.mqtt.payload import LARGEST_PAYLOAD, Arrival
 from fermwatch_drivers.mqtt.pending import PendingMessages
@@ -25,12 +25,7 @@ from fermwatch_drivers.mqtt.traffic import Traffic
 from fermwatch_drivers.sharing import Shared
 
 RECEIVE_MAXIMUM = 1_000  # messages that the broker may send before the first is acknowledged
-ANSWER_LIMIT_S = 10.0  # for the broker's answer to a login or a subscription
-_LARGEST_PACKET = 8 * 1024 * 1024  # bytes; larger ones the broker keeps to itself
-_FAILURE = 0x80  # reason codes from here on are refusals, MQTT 5.0 section 2.4
 _SAMPLE = 256  # bytes kept of a payload that is too large
-_QUIET = logging.getLogger("fermwatch_drivers.mqtt.library")  # what it says, our errors say better
-_QUIET.setLevel(logging.CRITICAL + 1)
 _OF_THE_CONNECTION = (
     "username",
     "password_file",
@@ -41,8 +36,6 @@ _OF_THE_CONNECTION = (
     "session_expiry_s",
     "keepalive_s",
 )
-
-V5, V311 = aiomqtt.ProtocolVersion.V5, aiomqtt.ProtocolVersion.V311
 
 
 class _SpeaksOlder(Exception):
@@ -178,25 +171,12 @@ class MqttWire:
 
     async def _client(self) -> aiomqtt.Client:
         options = self._options
-        password = await dialling.password(options)
-        properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
-        properties.ReceiveMaximum = RECEIVE_MAXIMUM
-        properties.MaximumPacketSize = _LARGEST_PACKET
-        properties.SessionExpiryInterval = options.session_expiry_s
-        newest = self._version is V5
-        return aiomqtt.Client(
-            options.host,
-            options.broker_port,
-            username=options.username,
-            password=password,
-            identifier=self._client_id,
-            protocol=self._version,
-            timeout=ANSWER_LIMIT_S,
-            keepalive=options.keepalive_s,
-            clean_session=None if newest else False,
-            clean_start=False if newest else MQTT_CLEAN_START_FIRST_ONLY,
-            properties=properties if newest else None,
-            logger=_QUIET,
+        return await client_for(
+            options,
+            self._client_id,
+            version=self._version,
+            session_expiry_s=options.session_expiry_s,
+            receive_maximum=RECEIVE_MAXIMUM,
         )
 
     async def _log_in(self, connection: HeldConnection) -> None:
@@ -219,7 +199,7 @@ class MqttWire:
             raise self._lost(connection) from None
         except aiomqtt.MqttError as error:
             raise refusals.explain_refusal(error, self._options, self._client_id) from error
-        if all(answer < _FAILURE for answer in answers):
+        if all(answer < FAILURE for answer in answers):
             return None
         return ProbeRefused(
             f"The broker at {dialling.address(self._options)} does not let us read {clean(topic_filter)}.",

@@ -69,7 +69,7 @@ class Device:
             self.set_point_c = request.what.target_c
         if self.answers is OrderResult.TAKEN and isinstance(request.what, Switch):
             self.on = request.what.on
-        return Response(self.answers)
+        return Response(self.answers, "not for you" if self.answers is OrderResult.REFUSED else "")
 
 
 @dataclass
@@ -213,8 +213,10 @@ async def test_what_a_device_refuses_for_good_is_not_repeated_and_told(
     device.answers = OrderResult.REFUSED
     for _ in range(10):
         await controlling.turn()
+        assert book.findings[-1].holds
+        assert "It is refused: not for you" in book.findings[-1].statement
     assert len(device.orders) == 1
-    assert book.findings[-1].holds
+    assert book.findings[-1].severity is Severity.WARNING
 
 
 async def test_what_is_not_answered_is_tried_three_times(controlling: Controlling, device: Device) -> None:
