@@ -46,11 +46,17 @@ class ProbeView:
 
 @dataclass(frozen=True, slots=True)
 class Curves:
-    """What a fermenter's beer did within a window, calibrated: at most a bucket a column."""
+    """What a fermenter's beer did within a window, calibrated: at most a bucket a column.
+
+    set_point: as its controller showed it. cool, heat: for which share of the time each output was on.
+    """
 
     window: Window
     beer: tuple[Bucket, ...] = ()
     gravity: tuple[Bucket, ...] = ()
+    set_point: tuple[Bucket, ...] = ()
+    cool: tuple[Bucket, ...] = ()
+    heat: tuple[Bucket, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

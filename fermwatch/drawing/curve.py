@@ -45,6 +45,26 @@ def columns(curve: Sequence[Bucket], window: Window, count: int) -> list[Extent]
     return found
 
 
+def means(curve: Sequence[Bucket], window: Window, count: int) -> list[float | None]:
+    """For each of `count` columns over the window, the mean of what began in it; one without goes on as the one before,
+    but for a gap."""
+    sums: list[tuple[float, int]] = [(0.0, 0)] * count
+    heard: list[timedelta | None] = [None] * count
+    for bucket in curve:
+        x = window.column(bucket.at, count)
+        if 0 <= x < count:
+            total, number = sums[x]
+            sums[x], heard[x] = (total + bucket.mean * bucket.count, number + bucket.count), bucket.at - window.start
+    found: list[float | None] = []
+    last: tuple[timedelta, float] | None = None
+    for x, (total, number) in enumerate(sums):
+        begins, at = window.length * x / count, heard[x]
+        if at is not None:
+            last = at, total / number
+        found.append(None if last is None or begins - last[0] > _longest_join(window) else last[1])
+    return found
+
+
 def _join(found: list[Extent], left: tuple[int, Bucket], right: tuple[int, Bucket]) -> None:
     (x0, first), (x1, last) = left, right
     for x in range(x0 + 1, x1):

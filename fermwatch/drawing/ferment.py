@@ -1,5 +1,6 @@
-"""A ferment on one time axis, as on a chart recorder's paper: temperature in its band above, gravity with its forecast
-below, what happened as signs, and the hours underneath; a cursor through all of it.
+"""A ferment on one time axis, as on a chart recorder's paper: temperature in its band above, with what it was set to
+and what was switched; gravity with its forecast below, what happened as signs, and the hours underneath; a cursor
+through all of it.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -19,15 +20,19 @@ from fermwatch.saying.fan import Fan
 from fermwatch.saying.ink import Ink
 from fermwatch.saying.marks import Mark
 from fermwatch.saying.measured import newest
+from fermwatch.saying.set_to import plan_line
 from fermwatch.saying.spells import bands_at
 from fermwatch.saying.voice import Voice
 
 LEAST_C = 3.0  # a scale no finer than this, so that a probe's noise does not look like news
 LEAST_SG = 0.004
+NEAR_C = 2.0  # beyond the scale: a plan that goes further is named at the edge
 LEAST_PACE = 4.0  # points a day
 LABEL = 7
 FEWEST = 5  # rows: three for the curves, one for the marks and one for the hours
 WITH_PHASES = 10  # rows: with as many there is room for the phases
+WITH_OUTPUTS = 12  # rows: with as many there is room for what the controller switched
+LITTLE = 0.02  # share of the time: less is not seen
 CELLS_A_LABEL = 10  # of the axis
 PACE_FROM = 22  # rows: with as many there is room for how fast gravity falls
 Scale = tuple[float, float]
@@ -94,10 +99,13 @@ def figure(picture: Ferment, width: int, rows: int, voice: Voice, glyphs: Glyphs
     rows = max(rows, FEWEST)
     phases = draw.phases() if rows >= WITH_PHASES else []
     room = rows - 2 - len(phases)
+    outputs = draw.outputs() if rows >= WITH_OUTPUTS else []
+    room -= len(outputs)
     pace = draw.pace(room // 5) if room >= PACE_FROM else []
     beer_rows = _beer_rows(picture, room - len(pace))
     return [
         *draw.beer(beer_rows),
+        *outputs,
         *draw.gravity(room - len(pace) - beer_rows),
         *pace,
         *phases,
@@ -133,7 +141,9 @@ class _Drawing:
     def beer(self, rows: int) -> list[Line]:
         grid, shown = Raster(self.size, rows), self._shown(self.picture.curves.beer)
         edges = [edge for band in self.bands if band is not None for edge in (band.low_c, band.high_c)]
-        bounds = _bounds([*edges, *_ends(shown)], LEAST_C)
+        set_to, planned = self._set_to(), plan_line(self.picture.lane, self.times, self.picture.now)
+        bounds = _bounds([*edges, *(one for one in set_to if one is not None), *_ends(shown)], LEAST_C)
+        bounds = self._with_plan(bounds, planned)
         if rows < 2 or bounds is None or not (shown or edges):
             heard = newest(self.picture.lane.probes, Quantity.BEER_TEMPERATURE) is not None
             grid.write(0, 0, "nothing heard of the beer here" if heard else "no thermometer on the beer", Ink.FAINT)
@@ -144,9 +154,56 @@ class _Drawing:
                 y = _row(edge, bounds, rows)
                 grid.put(x, y, self.glyphs.outside, Ink.FAINT)
                 labels[y] = self.voice.bare_temperature(edge)
+        self._plan(grid, planned, bounds)
+        for x, aim in enumerate(set_to):
+            if aim is not None:
+                grid.put(x, _row(aim, bounds, rows), self.glyphs.set_to, Ink.PICK)
         grid.strokes(self._strokes(shown, rows, bounds), self._beer_inks(shown))
         labels[0] = f"{self.voice.degree_unit} {labels[0]}"
         return self._ruled(grid, labels)
+
+    def _with_plan(self, bounds: Scale | None, planned: Sequence[float | None]) -> Scale | None:
+        """A crash to come must not press what has been into two rows: what lies far off is named at the edge."""
+        known = [aim for aim in planned if aim is not None]
+        if bounds is None:
+            return _bounds(known, LEAST_C)
+        near = [aim for aim in known if bounds[0] - NEAR_C <= aim <= bounds[1] + NEAR_C]
+        return min([bounds[0], *near]), max([bounds[1], *near])
+
+    def _plan(self, grid: Raster, planned: Sequence[float | None], bounds: Scale) -> None:
+        named = None
+        for x, aim in enumerate(planned):
+            if aim is None:
+                continue
+            if bounds[0] <= aim <= bounds[1]:
+                grid.put(x, _row(aim, bounds, grid.rows), self.glyphs.plan, Ink.PICK)
+            elif x + 1 == self.size or planned[x + 1] == aim != named:
+                label, named = self.voice.temperature(aim), aim
+                grid.write(min(x, self.size - cells(label)), _row(aim, bounds, grid.rows), label, Ink.PICK)
+
+    def _set_to(self) -> list[float | None]:
+        """The controller's set point, column by column."""
+        found: list[float | None] = [None] * self.size
+        drawn = curve.columns(self.picture.curves.set_point, self.picture.window, self.size)
+        for x, ends in enumerate(drawn):
+            found[x] = None if ends is None else ends[1]
+        return found
+
+    def outputs(self) -> list[Line]:
+        """For which share of the time each output was on, a row of its own where there is one."""
+        return [
+            line
+            for name, data in (("cool", self.picture.curves.cool), ("heat", self.picture.curves.heat))
+            if data
+            for line in self._output(name, data)
+        ]
+
+    def _output(self, name: str, data: Sequence[Bucket]) -> list[Line]:
+        grid, levels = Raster(self.size, 1), self.glyphs.at_work
+        for x, share in enumerate(curve.means(data, self.picture.window, self.size)):
+            if share is not None and share >= LITTLE:
+                grid.put(x, 0, levels[min(int(share * len(levels)), len(levels) - 1)], Ink.PLAIN)
+        return self._ruled(grid, {0: name})
 
     def _beer_inks(self, shown: Sequence[Bucket]) -> Callable[[int], Ink]:
         """What is outside of where it should be is written stronger than what is within, and as a warning while an

@@ -11,6 +11,7 @@ from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, cut_line, ends, merg
 from fermwatch.drawing.page import CURSOR, Sheet, showable
 from fermwatch.model.window import Window
 from fermwatch.saying import at_instant, in_package, words
+from fermwatch.saying.corrected import corrected_words, known_offset
 from fermwatch.saying.facts import LaneFacts, lane_facts
 from fermwatch.saying.ink import Ink
 from fermwatch.saying.marks import Mark
@@ -88,6 +89,7 @@ def _now(facts: LaneFacts, picture: Ferment, pen: Pen) -> tuple[str, ...]:
 def _then(at: datetime, picture: Ferment, pen: Pen) -> tuple[str, ...]:
     return (
         at_instant.temperature_words(at, picture.lane, picture.curves, picture.now, pen.voice),
+        at_instant.regulated_words(at, picture.lane, picture.curves, picture.now, pen.voice),
         at_instant.gravity_words(at, picture.curves, picture.fan, picture.now, pen.voice),
     )
 
@@ -125,9 +127,16 @@ def _words(facts: LaneFacts, picture: Ferment, snapshot: Snapshot, sheet: Sheet,
     said: list[Line] = _brief(facts.sentence, facts.verdict_ink if lane.batch is not None else Ink.PLAIN, LONG, pen)
     if sheet.height < SMALL:
         return said
-    said += _brief(facts.gravity_remark, Ink.FAINT, LONG, pen)
+    said += _brief(_gravity_remark(facts, lane, pen), Ink.FAINT, LONG, pen)
     said += _brief(facts.step, Ink.PLAIN, LONG, pen)
     return [EMPTY, *said, *_packaged(lane, snapshot, pen)]
+
+
+def _gravity_remark(facts: LaneFacts, lane: Lane, pen: Pen) -> str:
+    """With what the chart makes of it, where it draws the beer and not its probe."""
+    trend = lane.judgement.trend if lane.judgement is not None else None
+    drawn = corrected_words(known_offset(trend), pen.voice) if facts.gravity_remark else ""
+    return ", ".join(part for part in (facts.gravity_remark, drawn) if part)
 
 
 def _packaged(lane: Lane, snapshot: Snapshot, pen: Pen) -> list[Line]:

@@ -1,11 +1,13 @@
 """What served a fermenter, over any window of time: each reading calibrated as its probe was when it was taken."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from fermwatch.clock import EPOCH
 from fermwatch.contracts.feed import Curves
-from fermwatch.contracts.store import Bucket, Reader
+from fermwatch.contracts.store import Bucket, Reader, StoredProbe
+from fermwatch.model.degree import Output
 from fermwatch.model.history import History, ServedSpan
 from fermwatch.model.probe import Calibration
 from fermwatch.model.quantity import Quantity
@@ -20,17 +22,31 @@ class CurveReader:
         self._series = reader.series(every=True)
 
     def read(self, vessel: str, window: Window, *, since: datetime | None = None) -> Curves:
-        """Nothing of before `since`, to the quarter of an hour: what was there before the pitch was another beer."""
-        began = EPOCH if since is None else since - (since - EPOCH) % QUARTER
+        """The beer alone. Nothing of before `since`, to the quarter of an hour: what was there before the pitch was
+        another beer."""
+        began = _quarter(since)
         return Curves(
             window,
-            beer=self._curve(vessel, Quantity.BEER_TEMPERATURE, window, began),
-            gravity=self._curve(vessel, Quantity.GRAVITY, window, began),
+            beer=self._curve(vessel, self._of(Quantity.BEER_TEMPERATURE), window, began),
+            gravity=self._curve(vessel, self._of(Quantity.GRAVITY), window, began),
         )
 
-    def _curve(self, vessel: str, quantity: Quantity, window: Window, began: datetime) -> tuple[Bucket, ...]:
+    def read_all(self, vessel: str, window: Window, *, since: datetime | None = None) -> Curves:
+        """The beer, and what was done about it by a controller."""
+        began, outputs = _quarter(since), self._of(Quantity.OUTPUT)
+        heats = [one for one in outputs if one.probe.channel == Output.HEAT]
+        return replace(
+            self.read(vessel, window, since=since),
+            set_point=self._curve(vessel, self._of(Quantity.SET_POINT), window, began),
+            cool=self._curve(vessel, [one for one in outputs if one not in heats], window, began),
+            heat=self._curve(vessel, heats, window, began),
+        )
+
+    def _of(self, quantity: Quantity) -> list[StoredProbe]:
+        return [series for series in self._series if series.probe.quantity is quantity]
+
+    def _curve(self, vessel: str, series: Iterable[StoredProbe], window: Window, began: datetime) -> tuple[Bucket, ...]:
         """Of what served this vessel then; the probe that serves it now goes before another."""
-        series = [series for series in self._series if series.probe.quantity is quantity]
         curve: dict[datetime, Bucket] = {}
         for each in sorted(series, key=lambda one: one.probe.vessel != vessel):
             found = self._of_probe(each.series, vessel, window, began)
@@ -49,6 +65,10 @@ class CurveReader:
         within = part.start, part.end
         raw = self._reader.buckets(series, window.start, window.end, window.columns, within=within)
         return (calibrated(bucket, part.calibration) for bucket in raw)
+
+
+def _quarter(since: datetime | None) -> datetime:
+    return EPOCH if since is None else since - (since - EPOCH) % QUARTER
 
 
 def calibrated(bucket: Bucket, calibration: Calibration) -> Bucket:

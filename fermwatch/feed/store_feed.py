@@ -58,7 +58,7 @@ class StoreFeed:
 
     def _curves(self, query: CurvesQuery) -> CurvesAnswer:
         curves = CurveReader(self._reader, History(self._reader.bindings()))
-        return CurvesAnswer(query, curves.read(query.vessel, query.window, since=query.since))
+        return CurvesAnswer(query, curves.read_all(query.vessel, query.window, since=query.since))
 
     def _batch(self, query: BatchQuery) -> BatchAnswer:
         """What cannot be read of it is left out, as in the snapshot."""

@@ -9,6 +9,7 @@ from fermwatch.contracts.store import Bucket
 from fermwatch.model.amounts import points
 from fermwatch.saying import words
 from fermwatch.saying.fan import Fan
+from fermwatch.saying.set_to import LEAST_C, PlanLine
 from fermwatch.saying.spells import band_then
 from fermwatch.saying.voice import Voice
 
@@ -44,6 +45,24 @@ def temperature_words(at: datetime, lane: Lane, curves: Curves, now: datetime, v
         return said
     side = band.side(bucket.mean)
     return f"{said}, {'within' if side is None else side} {should}"
+
+
+def regulated_words(at: datetime, lane: Lane, curves: Curves, now: datetime, voice: Voice) -> str:
+    """To what it was set, and how much was switched: set to 18.0 °C, cooled 40 % of the time. To come: by the plan."""
+    planned_c = PlanLine(lane, now).at(at)
+    if at > now:
+        return "" if planned_c is None else f"by the plan {voice.temperature(planned_c)}"
+    span = curves.window.span
+    set_to, said = nearest(curves.set_point, at, span), []
+    if set_to is not None:
+        said.append(f"set to {voice.temperature(set_to.mean)}")
+    if planned_c is not None and (set_to is None or abs(planned_c - set_to.mean) >= LEAST_C):
+        said.append(f"by the plan {voice.temperature(planned_c)}")
+    for name, output in (("cooled", curves.cool), ("heated", curves.heat)):
+        on = nearest(output, at, span)
+        if on is not None and on.mean > 0.0:
+            said.append(name if on.mean > 0.99 else f"{name} {on.mean * 100:.0f} % of the time")
+    return ", ".join(said)
 
 
 def gravity_words(at: datetime, curves: Curves, fan: Fan | None, now: datetime, voice: Voice) -> str:

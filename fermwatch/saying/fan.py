@@ -15,17 +15,31 @@ OVER = {Phase.STALLED, Phase.PACKAGED}
 
 @dataclass(frozen=True, slots=True)
 class Descent:
-    """From a gravity down to `end_sg`, which it is within a point of at `done_at`; there from the start without one."""
+    """From a gravity down to `end_sg`, which it is as good as at by `done_at`; there from the start without one.
+
+    What is left of it then is within what the forecast calls done, and is not drawn: one instant has one number.
+    """
 
     end_sg: float
     done_at: datetime | None
 
     def at(self, at: datetime, from_at: datetime, from_sg: float) -> float:
         left = from_sg - self.end_sg
-        if left <= NEAR_SG or self.done_at is None or self.done_at <= from_at:
+        if left <= NEAR_SG or self.done_at is None or at >= self.done_at or self.done_at <= from_at:
             return self.end_sg
         share = max((at - from_at) / (self.done_at - from_at), 0.0)
-        return self.end_sg + left * math.exp(-math.log(left / NEAR_SG) * share)
+        remains = left * math.exp(-math.log(left / NEAR_SG) * share)
+        return self.end_sg + (remains - NEAR_SG) / (1.0 - NEAR_SG / left)
+
+    def reaches(self, gravity_sg: float, from_at: datetime, from_sg: float) -> datetime | None:
+        """When it comes down to a gravity; None where it never does, or nothing tells when."""
+        left, to_go = from_sg - self.end_sg, gravity_sg - self.end_sg
+        if to_go >= left:
+            return from_at
+        if self.done_at is None or left <= NEAR_SG or to_go <= 0.0:
+            return None
+        remains = to_go * (1.0 - NEAR_SG / left) + NEAR_SG
+        return from_at + (self.done_at - from_at) * (math.log(left / remains) / math.log(left / NEAR_SG))
 
 
 @dataclass(frozen=True, slots=True)

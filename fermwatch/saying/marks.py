@@ -17,11 +17,13 @@ from fermwatch.saying import words
 from fermwatch.saying.fan import Fan, fan_of
 from fermwatch.saying.happened import act_words, measurement_words
 from fermwatch.saying.ink import Ink
+from fermwatch.saying.set_to import change_words, changes
 from fermwatch.saying.spells import spell_words, spells
 from fermwatch.saying.voice import Voice
 
 _ENTRY = re.compile(r"(?P<rule>\S+) (?P<what>[a-z, ]+) \((?P<severity>\w+)\): (?P<said>.*)", re.DOTALL)
 _SAME = timedelta(minutes=2)  # an alarm and its line in the journal
+BY_PLAN = timedelta(hours=1)  # a set point that follows a step within it
 _TOLD = {"raised": "Alarm", "escalated": "Graver now", "cleared": "Over"}
 _ADDED = {
     EventKind.DRY_HOP,
@@ -41,6 +43,7 @@ class Sign(Enum):
     ADDED = "A", "something added, or beer moved"
     DECLARED = "R", "a rest, ramp or crash, its end, a plan's step"
     NOTED = "N", "a note, an observation or a test"
+    SET = "S", "the controller's set point was changed"
     OUTSIDE = "O", "left the range that it should be in"
     ALARM = "!", "an alarm was raised, seen or over"
     PHASE = "F", "the present phase began"
@@ -74,6 +77,7 @@ def marks(lane: Lane, curves: Curves, journal: Sequence[JournalEntry], now: date
             Mark(one.began, Sign.OUTSIDE, spell_words(one, lane, curves.beer, now, voice))
             for one in spells(lane, curves, now)
         ),
+        *_of_set_point(lane, curves, voice),
         *_of_alarms(lane.alarms, journal, subjects_of(lane), voice),
         *_of_judgement(lane, now, voice),
     ]
@@ -97,6 +101,14 @@ def _of_batch(lane: Lane, voice: Voice) -> Iterator[Mark]:
             yield Mark(one.at, Sign.MEASURED, f"{measurement_words(one, voice)}.")
 
 
+def _of_set_point(lane: Lane, curves: Curves, voice: Voice) -> Iterator[Mark]:
+    """Changes that no step of a plan has told already."""
+    steps = [one.at for one in lane.events if one.kind is EventKind.PLAN and not one.voided]
+    for change in changes(curves.set_point):
+        if not any(timedelta(0) <= change.began - at <= BY_PLAN for at in steps):
+            yield Mark(change.began, Sign.SET, change_words(change, voice))
+
+
 def _of_judgement(lane: Lane, now: datetime, voice: Voice) -> Iterator[Mark]:
     judgement = lane.judgement
     if judgement is None:
@@ -115,8 +127,7 @@ def _of_judgement(lane: Lane, now: datetime, voice: Voice) -> Iterator[Mark]:
 
 def _done(fan: Fan, now: datetime, voice: Voice) -> str:
     spread = words.span_words(fan.low.done_at, fan.high.done_at, now)
-    ends = f"{voice.gravity(fan.most.end_sg)}, between {voice.gravity_range(fan.low.end_sg, fan.high.end_sg)}"
-    return f"By the forecast done by then{f' ({spread})' if spread else ''}, at {ends}."
+    return f"By the forecast done by then{f' ({spread})' if spread else ''}, at {voice.gravity(fan.most.end_sg)}."
 
 
 def _sign(event: Event) -> Sign:

@@ -1,6 +1,5 @@
 """A plan of temperatures in words: where it is, what it waits for, and what comes when, by the forecast."""
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -12,7 +11,7 @@ from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.plan import PlanProgress, PlanStep, progress_by, progress_of
 from fermwatch.saying import words
-from fermwatch.saying.fan import NEAR_SG, Fan, fan_of
+from fermwatch.saying.fan import Fan, fan_of
 from fermwatch.saying.voice import Voice
 
 STEADY_AFTER = timedelta(days=2)  # from when it is done until readings show it (common practice)
@@ -144,7 +143,9 @@ def _met(lack: Lack, progress: PlanProgress, view: PlanView, fan: Fan | None, fr
     if lack in {Lack.TOLD, Lack.TESTED}:
         return from_at
     if lack is Lack.WAY and step.until.way is not None:
-        return None if fan is None else _reaches(fan, _gravity_at(view.batch, step.until.way))
+        if fan is None:
+            return None
+        return fan.most.reaches(_gravity_at(view.batch, step.until.way), fan.start, fan.from_sg)
     done_at = view.judgement.forecast.done_at if view.judgement and view.judgement.forecast else None
     steady_at = from_at if done_at is None and _finished(view.judgement) else done_at and done_at + STEADY_AFTER
     return steady_at if lack is Lack.STEADY else _safe_at(view, steady_at)
@@ -165,19 +166,6 @@ def _finished(judgement: Judgement | None) -> bool:
 
 def _gravity_at(batch: Batch, way: float) -> float:
     return batch.original_sg - (batch.original_sg - 1.0) * expected(batch).middle * way
-
-
-def _reaches(fan: Fan, gravity_sg: float) -> datetime | None:
-    """When the beer most likely comes down to a gravity, along the way that the forecast is drawn in."""
-    most, left = fan.most, fan.from_sg - fan.most.end_sg
-    if gravity_sg >= fan.from_sg:
-        return fan.start
-    if most.done_at is None or left <= NEAR_SG:
-        return None
-    to_go = gravity_sg - most.end_sg
-    if to_go <= NEAR_SG:
-        return most.done_at if to_go > 0.0 else None
-    return fan.start + (most.done_at - fan.start) * (math.log(left / to_go) / math.log(left / NEAR_SG))
 
 
 def event_words(event: Event, voice: Voice) -> str:

@@ -6,13 +6,15 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from fermwatch.contracts.feed import Answer, Curves, CurvesAnswer, CurvesQuery, JournalAnswer, JournalQuery, Lane, Query
-from fermwatch.contracts.store import Bucket, JournalEntry
+from fermwatch.contracts.store import Bucket, ControllerStatus, JournalEntry
 from fermwatch.dashboard.events import Happening
 from fermwatch.dashboard.known import Known
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.drawing.lines import plain, width
 from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Event, EventKind, GravityMeasurement
+from fermwatch.model.degree import Degree, Output
+from fermwatch.model.plan import PlanProgress, plan_of
 from fermwatch.model.window import Window
 from fermwatch.saying.voice import CANONICAL, Units
 from tests.dashboard.snapshots import NOW, healthy, hot, snapshot
@@ -60,6 +62,22 @@ def lane_with_a_story() -> Lane:
     )
 
 
+def regulated_lane() -> Lane:
+    """A fridge follows a plan: a warm rest on the second day, and a crash to come."""
+    lane = lane_with_a_story()
+    assert lane.batch is not None
+    begun_at = lane.batch.pitched_at + 2.5 * DAY
+    steps = plan_of("18C until 40%; 20C at 2C/day until steady and tested; 2C at 5C/day for 2 days", "warm rest")
+    first, then = PlanProgress("", steps, 0, lane.batch.pitched_at), PlanProgress("", steps, 1, begun_at, 18.0)
+    plan = [Event(f"p{at}", at, EventKind.PLAN, one.data()) for one in (first, then) for at in (one.begun_at,)]
+    status = ControllerStatus("fridge", "left", Degree.SET, 20.0, 20.0, (Output.COOL,), NOW - timedelta(seconds=20))
+    return replace(lane, events=(lane.events[0], *plan), controllers=(status,))
+
+
+def set_to(day: float) -> float:
+    return min(max(18.0, 18.0 + 2.0 * (day - 2.5)), 20.0)
+
+
 def journal(lane: Lane) -> tuple[JournalEntry, ...]:
     assert lane.batch is not None
     began = lane.batch.pitched_at + 1.9 * DAY
@@ -91,6 +109,8 @@ def _answer(query: Query, lane: Lane, beer: AtDay | None, gravity: AtDay | None)
             query.window,
             heard(query.window, since, beer, 0.06) if beer else (),
             heard(query.window, since, gravity, 0.0003) if gravity else (),
+            heard(query.window, since, set_to, 0.0) if lane.controllers else (),
+            heard(query.window, since, lambda day: 0.35 + 0.3 * math.sin(day * 3.0), 0.0) if lane.controllers else (),
         ),
     )
 

@@ -13,7 +13,7 @@ from fermwatch.drawing.lines import plain, width
 from fermwatch.model.batch import Event, EventKind
 from fermwatch.saying.voice import US
 from tests.dashboard.expected_text import Expected
-from tests.dashboard.ferments import DAY, after, answers, known_of, lane_with_a_story, text
+from tests.dashboard.ferments import DAY, after, answers, known_of, lane_with_a_story, regulated_lane, text
 from tests.dashboard.snapshots import healthy, hot, in_package, many, stalled
 
 LEFT = Fermenter("left")
@@ -31,6 +31,54 @@ def by_hand_alone() -> Lane:
 @pytest.mark.parametrize(("columns", "rows"), SIZES)
 def test_the_whole_ferment_at_every_size(expected: Expected, columns: int, rows: int) -> None:
     expected.check(f"ferment_{columns}x{rows}", text(LEFT, known_of(), columns, rows))
+
+
+@pytest.mark.parametrize(("columns", "rows"), [(80, 24), (120, 40)])
+def test_what_it_was_set_to_what_the_plan_wants_and_what_was_switched(
+    expected: Expected, columns: int, rows: int
+) -> None:
+    shown = text(LEFT, known_of(regulated_lane()), columns, rows)
+    assert {"·", "╍", "▃", "R"} <= set(shown)
+    expected.check(f"ferment_regulated_{columns}x{rows}", shown)
+
+
+def test_the_same_in_ascii(expected: Expected) -> None:
+    shown = text(LEFT, known_of(regulated_lane(), typed=True), 80, 24)
+    assert shown.isascii()
+    expected.check("ferment_regulated_ascii", shown)
+
+
+def test_the_cursor_reads_what_it_was_set_to_and_what_the_plan_will_want() -> None:
+    known = answers(LEFT, known_of(regulated_lane()))
+    said = " ".join(text(after(LEFT, known, TimeMoved(-6)), known, 120, 24).split())
+    assert "set to 20.0 °C · " in said or ", cooled" in said
+    assert "cooled" in said
+    assert "by the plan" in " ".join(text(after(LEFT, known, TimeMoved(12)), known, 120, 24).split())
+
+
+def test_a_probe_known_to_be_off_is_drawn_as_the_beer_and_meets_its_forecast() -> None:
+    lane = lane_with_a_story()
+    assert lane.judgement is not None
+    assert lane.judgement.trend is not None
+    said = "the probe reads 12 points higher than the hydrometer says"
+    off = replace(lane.judgement.trend, probe_offset_points=12.0, measured_sg=1.036, measured_by="probe", remark=said)
+    known = known_of(replace(lane, judgement=replace(lane.judgement, trend=off)))
+    shown = text(LEFT, known, 80, 24, gravity=lambda _: 1.036)
+    assert f"{said}, the chart shows it 12 points lower than the probe says" in " ".join(shown.split())
+    page = after(LEFT, answers(LEFT, known, gravity=lambda _: 1.036), TimeMoved(-3))
+    assert "gravity 1.024" in text(page, known, 80, 24, gravity=lambda _: 1.036)
+
+
+def test_an_offset_that_does_not_explain_what_the_probe_says_is_not_drawn() -> None:
+    lane = lane_with_a_story()
+    assert lane.judgement is not None
+    assert lane.judgement.trend is not None
+    trend = replace(
+        lane.judgement.trend, probe_offset_points=2.0, measured_sg=1.036, measured_by="probe", remark="the probe is off"
+    )
+    known = known_of(replace(lane, judgement=replace(lane.judgement, trend=trend)))
+    page = after(LEFT, answers(LEFT, known, gravity=lambda _: 1.036), TimeMoved(-3))
+    assert "gravity 1.036" in text(page, known, 80, 24, gravity=lambda _: 1.036)
 
 
 def test_in_ascii(expected: Expected) -> None:

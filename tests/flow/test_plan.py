@@ -69,7 +69,7 @@ def test_a_plan_is_looked_at_before_it_is_begun(desk: CommandLine) -> None:
     told = in_one_line(said.text)
     assert "plan: step 1 of 3, 18 °C until 60 % of the way; waits for the beer, now at 39 % of the way" in told
     assert "39 % of the way (attenuation 30 of 77 %)" in told
-    assert "2 20 °C until steady and tested about tomorrow 09:15" in told
+    assert "2 20 °C until steady and tested about tomorrow 08:29" in told
     assert "3 2 °C for 2 days about 17 Mar 19:30, once it is safe" in told
     assert desk.type("plan", "show", "left").status != 0, "nothing was begun"
 

@@ -86,10 +86,12 @@ class Fermenter:
 
     def _picture(self, lane: Lane, known: Known, snapshot: Snapshot) -> "Ferment":
         from fermwatch.drawing.ferment import Ferment  # not before a fermenter is opened
+        from fermwatch.saying.corrected import corrected, known_offset
         from fermwatch.saying.fan import fan_of
         from fermwatch.saying.marks import marks
 
-        curves, now = self._curves(lane, known, snapshot), snapshot.now
+        now, trend = snapshot.now, lane.judgement.trend if lane.judgement is not None else None
+        curves = corrected(self._curves(lane, known, snapshot), known_offset(trend))
         journal = known.answer(JOURNAL)
         entries = journal.entries if isinstance(journal, JournalAnswer) else ()
         voice = Sheet(0, 0, known.ascii, known.units).voice(snapshot)

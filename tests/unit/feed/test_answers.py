@@ -2,6 +2,7 @@
 
 import itertools
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -22,6 +23,8 @@ from fermwatch.contracts.feed import (
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
 from fermwatch.contracts.store import JournalEntry, WatcherStatus, Writer
 from fermwatch.model.judgement import Judgement
+from fermwatch.model.probe import Probe, Vessel
+from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
 from fermwatch.model.window import Window, last_day
 from fermwatch.plain_data import to_plain
 from tests.support.samples import NOW, batch, event, measurement, opening, reading, request
@@ -72,6 +75,25 @@ def test_nothing_of_before_the_pitch_is_told_where_that_is_asked(writer: Writer,
     beer = curves(feed, Window(NOW, NOW + timedelta(days=6), 144), since=since).beer
     assert beer[0].at == NOW + timedelta(days=2)
     assert sum(bucket.count for bucket in beer) == 4 * 288
+
+
+def test_what_a_controller_was_set_to_and_what_it_switched_stand_beside_the_beer(writer: Writer, feed: Feed) -> None:
+    kinds = (("set", "set-point", "set-point"), ("cold", "output", "cool"), ("warm", "output", "heat"))
+    probes = [
+        Probe(name, "left", Quantity(quantity), "fridge", channel, CANONICAL_UNIT[Quantity(quantity)])
+        for name, quantity, channel in kinds
+    ]
+    series = writer.declare("UTC", [Vessel("left", "Left", 20.0)], probes, NOW)
+    values = {"set": 18.0, "cold": 1.0, "warm": 0.0}
+    writer.append(
+        [replace(reading(minute, values[name]), series=series[name]) for name in values for minute in range(0, 120, 5)]
+    )
+    found = curves(feed, Window(NOW, NOW + timedelta(hours=2), 8))
+    assert [{one.mean for one in curve} for curve in (found.set_point, found.cool, found.heat)] == [
+        {18.0},
+        {1.0},
+        {0.0},
+    ]
 
 
 def test_a_lane_shows_what_is_answered_for_its_day(writer: Writer, feed: Feed) -> None:

@@ -22,17 +22,31 @@ def judged(**forecast: object) -> Judgement:
     return replace(JUDGED, forecast=replace(JUDGED.forecast, **forecast))  # type: ignore[arg-type]
 
 
-def test_it_is_within_a_point_of_its_end_when_the_forecast_says_done() -> None:
+def test_it_is_at_its_end_when_the_forecast_says_done() -> None:
+    """So that the mark of that instant and the cursor on it say one number."""
     judgement = judged()
     forecast, fan = judgement.forecast, fan_of(judgement)
     assert isinstance(forecast, Forecast)
     assert fan is not None
     assert forecast.done_at is not None
     assert forecast.done_high is not None
-    assert fan.at(forecast.done_at)[1] == pytest.approx(forecast.terminal_sg + 0.001)
-    assert fan.at(forecast.done_high)[2] == pytest.approx(forecast.high_sg + 0.001)
+    assert fan.at(forecast.done_at)[1] == forecast.terminal_sg
+    assert fan.at(forecast.done_at - HOUR)[1] > forecast.terminal_sg
+    assert fan.at(forecast.done_high)[2] == pytest.approx(forecast.high_sg)
     assert fan.at(NOW) == pytest.approx((1.024, 1.024, 1.024))
     assert fan.end == forecast.done_high
+
+
+@given(st.floats(0.001, 0.999))
+def test_it_reaches_a_gravity_when_it_is_drawn_there(share: float) -> None:
+    fan = fan_of(judged())
+    assert fan is not None
+    assert fan.most.done_at is not None
+    at = fan.start + share * (fan.most.done_at - fan.start)
+    reached = fan.most.reaches(fan.at(at)[1], fan.start, fan.from_sg)
+    assert reached is not None
+    assert abs(reached - at) < timedelta(minutes=1)
+    assert fan.most.reaches(fan.most.end_sg, fan.start, fan.from_sg) is None
 
 
 @given(

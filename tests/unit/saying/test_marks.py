@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from fermwatch.contracts.feed import Curves, Lane
-from fermwatch.contracts.store import JournalEntry
+from fermwatch.contracts.store import Bucket, JournalEntry
 from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Event, EventKind, GravityMeasurement
 from fermwatch.model.finding import Alarm
@@ -90,3 +90,14 @@ def test_every_sign_is_a_letter_of_its_own() -> None:
     letters = [sign.letter for sign in Sign]
     assert len(set(letters)) == len(letters)
     assert all(len(letter) == 1 and letter.isascii() for letter in letters)
+
+
+def test_a_changed_set_point_is_told_unless_a_step_of_the_plan_told_it() -> None:
+    lane, at = healthy(), NOW - 20 * HOUR
+    day = last_day(NOW)
+    set_to = tuple(Bucket(at + number * HOUR, 9, one, one, one) for number, one in enumerate((18.0, 18.0, 20.0, 20.0)))
+    found = marks(lane, Curves(day, set_point=set_to), (), NOW, Voice())
+    assert [one.sentence for one in found if one.sign is Sign.SET] == ["Set from 18.0 °C to 20.0 °C."]
+    step = Event("p1", at + 1.5 * HOUR, EventKind.PLAN, {"steps": "20C until told"})
+    found = marks(replace(lane, events=(step,)), Curves(day, set_point=set_to), (), NOW, Voice())
+    assert [one.sign for one in found if one.sign in {Sign.SET, Sign.DECLARED}] == [Sign.DECLARED]
