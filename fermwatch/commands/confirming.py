@@ -11,7 +11,7 @@ def confirmed(context: Context, question: str, *, yes: bool) -> bool:
     """Whether to go on: by `--yes`, or by a yes at the terminal. InputError where there is neither."""
     if yes:
         return True
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if not at_a_terminal():
         raise InputError(
             "Nothing was stored: this asks first, and there is no terminal to ask at.",
             hint="Look at what it says above, then run it again with --yes.",
@@ -24,6 +24,11 @@ def confirmed(context: Context, question: str, *, yes: bool) -> bool:
         return True
     context.say("Nothing was stored.")
     return False
+
+
+def at_a_terminal() -> bool:
+    """Whether there is somebody who can be asked."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
 
 
 BESIDE_YES = " beside --yes"

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from fermwatch.brewing.planning import Lack, step_words
 from fermwatch.commands import happenings, sheet
-from fermwatch.commands.confirming import refuse_doubted
+from fermwatch.commands.confirming import at_a_terminal, confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.desk import planning
@@ -52,6 +52,7 @@ def arguments(parser: argparse.ArgumentParser) -> Sequence[argparse.ArgumentPars
     for name in ("preview", "use"):
         help_from = "begin in this step; without it, in the first that the beer has not behind it"
         made[name].add_argument("--from", dest="number", type=int, metavar="STEP", help=help_from)
+    made["use"].add_argument("--instead", action="store_true", help="in place of the plan that is under way")
     for name in ("use", "skip", "change"):
         made[name].add_argument("--although", default="", metavar="TEXT", help="why it may be made cold all the same")
     return tuple(made.values())
@@ -86,7 +87,26 @@ def _use(options: argparse.Namespace, context: Context) -> int:
         _tell(context, site, batch, progress, options)
         target = site.voice.text(temperature(progress.set_point_c(site.now) or 0.0))
         sheet.say(context, ["", *sheet.paragraph(BY_HAND.format(target=target), sheet.width(context)), ""])
+        if not _takes_the_place(context, site, batch, instead=options.instead):
+            return 1
         return _store(context, site, batch, progress, options.although)
+
+
+def _takes_the_place(context: Context, site: Site, batch: Batch, *, instead: bool) -> bool:
+    """Whether it may begin: of the plan that it would replace a person is told, and asked."""
+    view = view_of(batch, site.reader.judgement(batch.id), site.reader.events(batch.id, strict=False), site.now)
+    if planning.under_way(site.reader, batch, site.now) is None or view is None:
+        return True
+    name, said = site.voice.text(batch.name), planned.plan_words(view, site.now, site.voice)
+    told = f"{name} follows a plan already, which this one would take the place of: {said}."
+    change = f"To keep it, do nothing; to give it other steps where it is: fermwatch plan change {batch.vessel}"
+    if instead or at_a_terminal():
+        sheet.say(context, sheet.paragraph(told, sheet.width(context), mark="! "))
+        if not instead:
+            sheet.say(context, [*sheet.paragraph(change, sheet.width(context)), ""])
+    else:
+        raise InputError(f"Nothing was stored. {told}", hint=f"Meant? Add --instead. {change}")
+    return confirmed(context, "Begin this one in its place?", yes=instead)
 
 
 def _change(options: argparse.Namespace, context: Context) -> int:

@@ -60,6 +60,12 @@ def in_force(reader: Reader, batch: Batch, now: datetime) -> PlanProgress:
     return progress
 
 
+def under_way(reader: Reader, batch: Batch, now: datetime) -> PlanProgress | None:
+    """What another plan would take the place of; None where there is none, or it is over."""
+    progress = progress_of(reader.events(batch.id, strict=False), now)
+    return None if progress is None or progress.step is None else progress
+
+
 def skipped(reader: Reader, batch: Batch, now: datetime) -> PlanProgress:
     """In its next step, whatever this one waited for."""
     progress = in_force(reader, batch, now)

@@ -74,6 +74,23 @@ def test_a_plan_is_looked_at_before_it_is_begun(desk: CommandLine) -> None:
     assert desk.type("plan", "show", "left").status != 0, "nothing was begun"
 
 
+def test_another_plan_does_not_silently_take_the_place_of_one_that_is_under_way(desk: CommandLine) -> None:
+    desk.done("plan", "use", "left", "--steps", STEPS)
+    again = desk.type("plan", "use", "left", "--steps", "19C until told")
+    assert again.status != 0
+    told = in_one_line(again.error)
+    assert "Porch Ale follows a plan already, which this one would take the place of: plan: step 1 of 3, 18 °C" in told
+    assert "Add --instead" in told
+    assert "fermwatch plan change left" in told
+    assert "step 1 of 3, 18 °C" in in_one_line(desk.type("plan", "show", "left").text)
+    meant = in_one_line(desk.done("plan", "use", "left", "--steps", "19C until told", "--instead").text)
+    assert "would take the place of: plan: step 1 of 3, 18 °C" in meant
+    assert "step 1 of 1, 19 °C" in in_one_line(desk.type("plan", "show", "left").text)
+    desk.clock.advance(60.0)
+    desk.done("plan", "stop", "left")
+    desk.done("plan", "use", "left")
+
+
 def test_what_suits_the_yeast_is_used_where_nothing_is_said(desk: CommandLine) -> None:
     said = in_one_line(desk.done("plan", "use", "left").text)
     assert "plan ale: step 1 of 3, 18.5 °C until 60 % of the way" in said
