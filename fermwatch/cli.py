@@ -40,6 +40,8 @@ COMMANDS = {
     "check": "check the configuration, and show what it says",
     "replay": "what would have been said of a recorded log, and when",
     "import": "take a recorded log into the store, as history",
+    "backup": "a copy of the store in one file, made beside the watcher and read back",
+    "restore": "put a backup in the place of the store, where nobody watches",
 }
 BROKEN_PIPE, IO_ERROR = 141, 74  # as a shell counts SIGPIPE; EX_IOERR of sysexits.h
 MODULES = {"import": "import_log"}  # where the command's name cannot be a module's

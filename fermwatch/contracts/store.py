@@ -10,9 +10,11 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from pathlib import Path
 from types import TracebackType
 from typing import Protocol, Self
 
+from fermwatch.contracts.backup import Contents, Restored
 from fermwatch.contracts.inbox import Outcome, Request
 from fermwatch.contracts.outbox import Change, Outbox
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
@@ -350,6 +352,23 @@ class Store(Protocol):
 
         LeaseTaken where another process holds the site, StoreVersion where a newer version wrote the store, StoreGone
         where there is none and none is to be made, StoreFull or StoreError where it cannot be opened.
+        """
+
+    def back_up(self, target: Path) -> Contents:
+        """Copy it as it is at one instant, beside whoever writes, into a new file, which bears its name only once it
+        was read back from the disk: whole, and as much as was copied.
+
+        InputError where `target` is there already, StoreFull where it has no room, StoreError otherwise.
+        """
+
+    def restore(
+        self, source: Path, now: datetime, *, replace: bool, entries: "Callable[[Reader], Sequence[JournalEntry]]"
+    ) -> Restored:
+        """Put a backup in the place of the store, under the site's lease; all of it is read before anything is moved.
+
+        replace: also where the store holds something, which is then kept aside. entries: what the journal of the
+        backup, as read, is to say of this. LeaseTaken where somebody watches, InputError where something is held and
+        not to be replaced, StoreVersion, StoreDamaged or StoreError where the backup cannot be used.
         """
 
     def is_held(self) -> bool:

@@ -19,7 +19,7 @@ FILE_MODE = 0o640
 BUSY_S = 5.0
 WRITER_BUSY_S = 2.0  # tried again and again, and told by then
 WAL_LIMIT = 4 * 1024 * 1024
-BACKUP = "Stop the watcher, move it aside and put a backup in its place."
+BACKUP = "Stop the watcher and put a backup in its place: `fermwatch restore FILE --replace`."
 OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
 
 _SLUG = re.compile(r"[a-z0-9][a-z0-9_-]{0,62}")
@@ -79,6 +79,11 @@ def connect_reader(file: Path) -> sqlite3.Connection:
         connection.execute("PRAGMA wal_autocheckpoint = 0").fetchone()
         connection.execute("PRAGMA schema_version").fetchone()
     return connection
+
+
+def connect_alone(file: Path, mode: str) -> sqlite3.Connection:
+    """A connection to a file that nobody else has open, as a copy: `rw`, or `ro` and then with no file beside it."""
+    return _connect(file, mode if mode == "rw" else f"{mode}&immutable=1", BUSY_S)
 
 
 def _connect(file: Path, mode: str, busy_s: float) -> sqlite3.Connection:

@@ -1,13 +1,15 @@
 """contracts.store.Store: one site's SQLite file in a directory, and how it is opened."""
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 from urllib.parse import parse_qs, unquote, urlsplit
 
+from fermwatch.contracts.backup import Contents, Restored
+from fermwatch.contracts.store import JournalEntry, Reader
 from fermwatch.errors import ConfigError
-from fermwatch.store.sqlite import ballast
+from fermwatch.store.sqlite import backup, ballast, restoring
 from fermwatch.store.sqlite.connection import Connect, connect_writer, store_file
 from fermwatch.store.sqlite.lease import is_held
 from fermwatch.store.sqlite.reader import SqliteReader, open_reader
@@ -48,6 +50,14 @@ class SqliteStore:
 
     def check_sound(self, given_up: Callable[[], bool]) -> None:
         check_sound(self._file, given_up)
+
+    def back_up(self, target: Path) -> Contents:
+        return backup.back_up(self._file, self._site, target)
+
+    def restore(
+        self, source: Path, now: datetime, *, replace: bool, entries: Callable[[Reader], Sequence[JournalEntry]]
+    ) -> Restored:
+        return restoring.restore(self._file, self._site, source, now, replace=replace, entries=entries)
 
     def is_held(self) -> bool:
         return is_held(self._file.with_suffix(".lease"))

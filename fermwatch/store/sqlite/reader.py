@@ -99,7 +99,7 @@ def open_reader(directory: Path, site: str) -> "SqliteReader":
     another.
     """
     file = store_file(directory, site)
-    _check_may_be_read(file)
+    check_may_be_read(file)
     connection = connect_reader(file)
     reader = SqliteReader(connection, file, site)
     try:
@@ -111,7 +111,7 @@ def open_reader(directory: Path, site: str) -> "SqliteReader":
     return reader
 
 
-def _check_may_be_read(file: Path) -> None:
+def check_may_be_read(file: Path) -> None:
     """StoreMissing where there is none, StoreForbidden for who may not read it."""
     try:
         file.stat()

@@ -45,9 +45,9 @@ def upgrade(connection: sqlite3.Connection, file: Path, known: tuple[Migration, 
     is at one migration or the next, never between.
     """
     known = migrations() if known is None else known
-    _check_owner(connection, file)
+    check_owner(connection, file)
     present = version_of(connection)
-    _refuse_newer(present, known[-1].number, file)
+    refuse_newer(present, known[-1].number, file)
     waiting = [migration for migration in known if migration.number > present]
     if waiting and present > 0:
         _copy_beside(connection, file, present)
@@ -57,9 +57,9 @@ def upgrade(connection: sqlite3.Connection, file: Path, known: tuple[Migration, 
 
 def check_readable(connection: sqlite3.Connection, file: Path) -> None:
     """Raises StoreVersion or StoreError where this version cannot read the store."""
-    _check_owner(connection, file)
+    check_owner(connection, file)
     present = version_of(connection)
-    _refuse_newer(present, newest(), file)
+    refuse_newer(present, newest(), file)
     if present < newest():
         raise StoreVersion(
             f"{file} has schema {present}; this fermwatch reads schema {newest()}.",
@@ -67,7 +67,7 @@ def check_readable(connection: sqlite3.Connection, file: Path) -> None:
         )
 
 
-def _check_owner(connection: sqlite3.Connection, file: Path) -> None:
+def check_owner(connection: sqlite3.Connection, file: Path) -> None:
     application_id = connection.execute("PRAGMA application_id").fetchone()[0]
     if application_id == APPLICATION_ID:
         return
@@ -76,7 +76,7 @@ def _check_owner(connection: sqlite3.Connection, file: Path) -> None:
         raise StoreError(f"{file} is not a store of fermwatch.", hint="Move it aside, or name another directory.")
 
 
-def _refuse_newer(present: int, supported: int, file: Path) -> None:
+def refuse_newer(present: int, supported: int, file: Path) -> None:
     if present > supported:
         raise StoreVersion(
             f"{file} has schema {present}; this fermwatch knows schemas 1 to {supported}.",

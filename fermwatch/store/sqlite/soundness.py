@@ -22,14 +22,14 @@ def check_sound(file: Path, given_up: Callable[[], bool]) -> None:
     try:
         connection.set_progress_handler(given_up, STEPS)
         with errors_in_words(file):
-            found = _first_found(connection)
+            found = first_found(connection)
     finally:
         connection.close()
     if found != "ok":
         raise StoreDamaged(f"{file} is damaged ({clean(found, 120)}).", hint=BACKUP)
 
 
-def _first_found(connection: sqlite3.Connection) -> str:
+def first_found(connection: sqlite3.Connection) -> str:
     try:
         ((found,),) = connection.execute("PRAGMA quick_check(1)").fetchall()
     except sqlite3.OperationalError as error:

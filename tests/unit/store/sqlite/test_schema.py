@@ -145,9 +145,17 @@ def test_a_file_that_is_no_database_is_not_touched(directory: Path) -> None:
 
 def test_no_file_of_a_database_is_opened_but_by_sqlite() -> None:
     """Closing any descriptor of one drops SQLite's locks: sqlite.org/howtocorrupt.html, section 2.2."""
-    allowed = {"lease.py": "self._descriptor = os.open(file,", "ballast.py": "descriptor = os.open(self._file,"}
+    allowed = {
+        "lease.py": ["self._descriptor = os.open(file,"],
+        "ballast.py": ["descriptor = os.open(self._file,"],
+        # Of copies that nobody has open: before SQLite opens them, and after it closed them.
+        "backup.py": ["descriptor = os.open(part,", "descriptor = os.open(path,"],
+        "restoring.py": ["import shutil", "shutil.copyfile(source, part)"],
+    }
     for source in Path(fermwatch.store.__file__).parent.rglob("*.py"):
-        text = source.read_text(encoding="utf-8").replace(allowed.get(source.name, "\0"), "")
+        text = source.read_text(encoding="utf-8")
+        for one in allowed.get(source.name, []):
+            text = text.replace(one, "")
         assert not re.search(r"(?<![\w.])open\(|os\.open\(|\.open\(|read_bytes|write_|shutil", text), source.name
     assert "open(" in Path(schema.__file__).parent.joinpath("lease.py").read_text(encoding="utf-8")
 
