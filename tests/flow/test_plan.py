@@ -83,6 +83,7 @@ def test_another_plan_does_not_silently_take_the_place_of_one_that_is_under_way(
     assert "Add --instead" in told
     assert "fermwatch plan change left" in told
     assert "step 1 of 3, 18 °C" in in_one_line(desk.type("plan", "show", "left").text)
+    desk.clock.advance(60.0)
     meant = in_one_line(desk.done("plan", "use", "left", "--steps", "19C until told", "--instead").text)
     assert "would take the place of: plan: step 1 of 3, 18 °C" in meant
     assert "step 1 of 1, 19 °C" in in_one_line(desk.type("plan", "show", "left").text)
