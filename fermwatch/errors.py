@@ -8,6 +8,8 @@ FermwatchError                  one sentence for the person, and `hint`: what to
 │   ├── ProbeUnavailable        it may come back: try again
 │   ├── ProbeMisbehaving        it speaks, but not sense: count it and go on
 │   └── ProbeRefused            a person must act first (permission, login, lock); tried again, slowly
+├── NotifierUnavailable         a message could not be carried to people now: try again
+├── NotifierRefused             nor ever, until a person acts
 ├── StoreError                  the database                                           exit 74
 │   ├── StoreMissing            no watcher has made it yet
 │   ├── StoreFull               no room on the disk: nothing was written
@@ -85,6 +87,18 @@ class ProbeMisbehaving(ProbeError):
 
 class ProbeRefused(ProbeError):
     """The source cannot be used until a person does something."""
+
+
+class NotifierUnavailable(FermwatchError):
+    """A message could not be handed over now. after_s: how long whoever carries it on asks us to wait, if it does."""
+
+    def __init__(self, message: str, *, hint: str = "", after_s: float = 0.0) -> None:
+        super().__init__(message, hint=hint)
+        self.after_s = after_s
+
+
+class NotifierRefused(FermwatchError):
+    """A message will not be taken over before a person does something, as to mend a password."""
 
 
 class StoreError(FermwatchError):

@@ -13,7 +13,7 @@ from fermwatch.config.load import Loaded, load
 from fermwatch.config.locate import locate, user_directory
 from fermwatch.config.schema import Config
 from fermwatch.errors import ConfigError, FermwatchError, StoreGone
-from fermwatch.ingest.plug_ins import controllers, drivers
+from fermwatch.ingest.plug_ins import controllers, drivers, notifiers
 from fermwatch.model.amounts import plain
 from fermwatch.text import clean
 from fermwatch.watching.watcher import Watcher
@@ -45,7 +45,7 @@ def load_configuration(context: Context) -> Loaded:
         raise ConfigError(
             "there is no configuration.", hint=f"Write {where} (the README shows one), or `fermwatch demo`."
         )
-    loaded = load(file, drivers(), context.environment, controllers())
+    loaded = load(file, drivers(), context.environment, controllers(), notifiers())
     site = loaded.config.site.model_copy(update={"name": context.place.site})
     config = loaded.config.model_copy(update={"site": site})
     return replace(loaded, config=config, store=context.place.store)

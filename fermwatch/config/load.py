@@ -12,9 +12,11 @@ from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.lines import Location, dotted, line_of
 from fermwatch.config.locate import default_store, read_toml
 from fermwatch.config.mistakes import explain, refuse_switches
-from fermwatch.config.schema import Config, ControllerConfig, SourceConfig
+from fermwatch.config.schema import Config, ControllerConfig, NotifyConfig, SourceConfig
 from fermwatch.contracts.controller import Controller, ControllerKind
 from fermwatch.contracts.driver import Driver, DriverKind
+from fermwatch.contracts.notifier import Notifier, NotifierKind
+from fermwatch.contracts.plug_in import KindT
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ConfigError, FermwatchError
 from fermwatch.model.degree import Degree
@@ -58,12 +60,37 @@ class LoadedController:
 
 
 @dataclass(frozen=True, slots=True)
+class LoadedNotifier:
+    """directory: of the configuration, to which the plug-in's relative paths refer."""
+
+    name: str
+    by: str
+    kind: NotifierKind[Any]
+    options: BaseModel
+    directory: Path
+
+    def make(self) -> Notifier:
+        """ConfigError where it cannot be made, as where what carries it is not installed."""
+        try:
+            return self.kind.create(self.name, self.options, self.directory)
+        except FermwatchError:
+            raise
+        except Exception as error:  # a stranger's mistake
+            reason = clean(f"{type(error).__name__}: {error}", 200)
+            raise ConfigError(
+                f'the notifier "{self.by}" failed when "{self.name}" was made ({reason}).',
+                hint="Check its keys, or ask who made it.",
+            ) from error
+
+
+@dataclass(frozen=True, slots=True)
 class Loaded:
     file: Path | None
     config: Config
     sources: tuple[LoadedSource, ...]
     store: Path
     controllers: tuple[LoadedController, ...] = ()
+    notifiers: tuple[LoadedNotifier, ...] = ()
 
 
 def load(
@@ -71,6 +98,7 @@ def load(
     kinds: Mapping[str, DriverKind[Any]],
     environment: Mapping[str, str],
     controller_kinds: Mapping[str, ControllerKind[Any]] | None = None,
+    notifier_kinds: Mapping[str, NotifierKind[Any]] | None = None,
 ) -> Loaded:
     """Read and check everything. ConfigError on the first thing that is wrong."""
     said, text = read_toml(file)
@@ -90,7 +118,28 @@ def load(
         _controller(index, one, sources, controller_kinds or {}, wires, file, text)
         for index, one in enumerate(config.controller)
     )
-    return Loaded(file, config, sources, store, controllers)
+    notifiers = tuple(
+        _notifier(index, one, notifier_kinds or {}, file, text) for index, one in enumerate(config.notify)
+    )
+    return Loaded(file, config, sources, store, controllers, notifiers)
+
+
+def _notifier(
+    index: int, said: NotifyConfig, kinds: Mapping[str, NotifierKind[Any]], file: Path, text: str
+) -> LoadedNotifier:
+    place = ("notify", index)
+    kind = _kind(said.by, kinds, "notifier", file, text, (*place, "by"))
+    try:
+        options = kind.options.model_validate(said.own_keys)
+    except ValidationError as error:
+        raise explain(error, kind.options, file, text, place) from None
+    refuse_switches(said.own_keys, options, file, text, place)
+    loaded = LoadedNotifier(said.name, said.by, kind, options, file.resolve().parent)
+    try:
+        loaded.make()
+    except ConfigError as error:
+        raise ConfigError(error.message, file=file, line=line_of(text, place), hint=error.hint) from None
+    return loaded
 
 
 def _controller(
@@ -145,7 +194,7 @@ def _source(
     text: str,
 ) -> LoadedSource:
     place = ("source", index)
-    kind = _kind(source.driver, kinds, file, text, (*place, "driver"))
+    kind = _kind(source.driver, kinds, "driver", file, text, (*place, "driver"))
     try:
         options = kind.options.model_validate(source.own_keys)
     except ValidationError as error:
@@ -160,8 +209,8 @@ def _source(
     return loaded
 
 
-def _kind(name: str, kinds: Mapping[str, DriverKind[Any]], file: Path, text: str, place: Location) -> DriverKind[Any]:
-    """The driver of that name, loaded now. ConfigError where there is none, or it cannot be used."""
+def _kind(name: str, kinds: Mapping[str, KindT], noun: str, file: Path, text: str, place: Location) -> KindT:
+    """The plug-in of that name, loaded now. ConfigError where there is none, or it cannot be used."""
     line, key = line_of(text, place), dotted(place)
     try:
         kind = kinds.get(name)
@@ -170,7 +219,7 @@ def _kind(name: str, kinds: Mapping[str, DriverKind[Any]], file: Path, text: str
     if kind is None:
         known = ", ".join(sorted(kinds)) or "none"
         raise ConfigError(
-            f"no driver is called {name!r}.", file=file, line=line, key=key, hint=f"Installed here: {known}."
+            f"no {noun} is called {name!r}.", file=file, line=line, key=key, hint=f"Installed here: {known}."
         )
     return kind
 

@@ -3,6 +3,7 @@
 import re
 import zoneinfo
 from collections.abc import Mapping
+from datetime import time
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -18,13 +19,15 @@ from pydantic import (
 )
 
 from fermwatch.config.mistakes import misplaced
+from fermwatch.errors import InputError
 from fermwatch.model.degree import Degree
 from fermwatch.model.history import NOWHERE
 from fermwatch.model.probe import Calibration, Probe, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity, Unit
 from fermwatch.model.rule_settings import RuleSettings, wrong_setting
+from fermwatch.saying.voice import units_of
 from fermwatch.text import clean
-from fermwatch.units import units_of
+from fermwatch.units import units_of as units_known_of
 
 
 def _slug(value: str) -> str:
@@ -139,9 +142,9 @@ class ProbeConfig(Strict):
     @classmethod
     def _measures(cls, value: object, known: ValidationInfo) -> object:
         quantity = known.data.get("quantity")
-        if quantity is None or not isinstance(value, str) or value in units_of(quantity):
+        if quantity is None or not isinstance(value, str) or value in units_known_of(quantity):
             return value
-        units = units_of(quantity)
+        units = units_known_of(quantity)
         said = value.strip().strip("°").casefold()
         meant = next((one for one in units if said in {one.strip("°").casefold(), one.name.casefold()}), None)
         remedy = f"did you mean {meant}?" if meant else f"use one of {', '.join(units)}"
@@ -178,6 +181,37 @@ class ProbeConfig(Strict):
         )
 
 
+class NotifyConfig(BaseModel):
+    """A way to people. Keys beside these two are the notifier's own."""
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+
+    name: Slug = Field(description="Your name for it, as phone or mail.")
+    by: str = Field(description="What carries it: command, mqtt, apprise, or an installed notifier's name.")
+
+    @property
+    def own_keys(self) -> dict[str, Any]:
+        return dict(self.model_extra or {})
+
+
+class TellingConfig(Strict):
+    """When people are told, and in what units."""
+
+    quiet_from: time = Field(time(22), description="When the night begins, by the site's clock: 22:00.")
+    quiet_until: time = Field(time(7), description="When it ends; what is grave is told at any hour.")
+    digest_at: time = Field(time(8), description="When the small things of a day are told, in one message.")
+    units: str = Field("", description="What numbers are told in, as `fermwatch units` takes them: us, plato.")
+
+    @field_validator("units")
+    @classmethod
+    def _known(cls, value: str) -> str:
+        try:
+            units_of(value, what="units")
+        except InputError as error:
+            raise ValueError(str(error)) from None
+        return value
+
+
 class Config(Strict):
     """The whole configuration."""
 
@@ -187,6 +221,8 @@ class Config(Strict):
     source: tuple[SourceConfig, ...] = Field((), description="The wires to listen on.")
     controller: tuple[ControllerConfig, ...] = Field((), description="The controllers, of sources that can be asked.")
     vessel: tuple[VesselConfig, ...] = Field((), description="The fermenters.")
+    telling: TellingConfig = Field(TellingConfig(), description="When people are told.")
+    notify: tuple[NotifyConfig, ...] = Field((), description="The ways to people.")
     probe: tuple[ProbeConfig, ...] = Field((), description="What is measured, where, and through which source.")
 
     @field_validator("rules")
@@ -203,6 +239,7 @@ class Config(Strict):
             ("vessel", "id", vessels),
             ("controller", "source", [one.source for one in self.controller]),
             ("controller", "vessel", [one.vessel for one in self.controller]),
+            ("notify", "name", [one.name for one in self.notify]),
             ("probe", "id", [probe.id for probe in self.probe]),
         ):
             twice = next((index for index, name in enumerate(ids) if name in ids[:index]), None)

@@ -23,6 +23,7 @@ from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Probe, Vessel
 from fermwatch.model.reading import Flag, Reading
+from fermwatch.model.telling import NotifierStatus, Told
 
 # A watcher gives a sign of life every few seconds; a busy disk may delay one.
 SILENT_WATCHER = timedelta(seconds=30)
@@ -268,6 +269,12 @@ class Reader(Past, Protocol):
     def controllers(self) -> tuple[ControllerStatus, ...]:
         """Those that are configured now, by name."""
 
+    def notifiers(self) -> tuple[NotifierStatus, ...]:
+        """Those that are configured now, by name."""
+
+    def told(self) -> tuple[Told, ...]:
+        """What each notifier told of each alarm last."""
+
     def journal(self, *, limit: int = 50, kind: str = "", subject: str = "") -> tuple[JournalEntry, ...]: ...
     def outcome(self, request_key: str) -> Outcome | None:
         """What came of the request of this key."""
@@ -304,6 +311,15 @@ class Writer(Reader, Outbox, Protocol):
     def set_controller(self, status: ControllerStatus) -> None: ...
     def forget_controllers(self, but: Collection[str]) -> None:
         """What is kept of all but these goes: they are configured no more."""
+
+    def set_notifier(self, status: NotifierStatus, told: Sequence[Told] = ()) -> None:
+        """told: what it has just told, in the same transaction."""
+
+    def forget_notifiers(self, but: Collection[str]) -> None:
+        """What is kept of all but these goes, and what they told too: they are configured no more."""
+
+    def forget_told(self, keys: Sequence[tuple[str, str]]) -> None:
+        """What anybody told of these (rule, subject) goes."""
 
     def save_alarms(
         self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry], changes: Sequence[Change] = ()

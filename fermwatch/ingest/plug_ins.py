@@ -8,6 +8,7 @@ from pydantic import BaseModel
 
 from fermwatch.contracts.controller import CONTROLLERS, ControllerKind
 from fermwatch.contracts.driver import DRIVERS, DriverKind
+from fermwatch.contracts.notifier import NOTIFIERS, NotifierKind
 from fermwatch.contracts.plug_in import Group, KindT
 from fermwatch.errors import ConfigError
 from fermwatch.text import clean
@@ -83,3 +84,8 @@ def drivers() -> Mapping[str, DriverKind[Any]]:
 def controllers() -> Mapping[str, ControllerKind[Any]]:
     """Every installed kind of controller, none of them loaded yet."""
     return PlugIns(CONTROLLERS)
+
+
+def notifiers() -> Mapping[str, NotifierKind[Any]]:
+    """Every installed kind of notifier, none of them loaded yet."""
+    return PlugIns(NOTIFIERS)

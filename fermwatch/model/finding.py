@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 LINGERS = timedelta(hours=24)
+NO_MORE = "what it was about is no more"  # of an alarm whose beer, probe or fermenter is gone: its end is no news
 
 
 class Severity(StrEnum):

@@ -11,6 +11,7 @@ class About(StrEnum):
     BATCH = "batch"  # by its id
     PROBE = "probe"  # by its slug
     SOURCE = "source"  # by its name in the configuration
+    NOTIFIER = "notifier"  # by its name in the configuration
     CONTROLLER = "controller"  # by the name of its source
     SITE = "site"  # by what of the watcher itself, as `requests`
 

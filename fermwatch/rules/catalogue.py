@@ -3,12 +3,12 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import timedelta
-from enum import StrEnum
 from functools import lru_cache
 
 from fermwatch.brewing import too_early
 from fermwatch.model.finding import Finding, Timing
 from fermwatch.model.rule_settings import RuleSettings
+from fermwatch.model.telling import Speaks
 from fermwatch.rules import (
     asking,
     controlled,
@@ -16,6 +16,7 @@ from fermwatch.rules import (
     gravity,
     instruments,
     managing,
+    notifying,
     packaged,
     planned,
     temperature,
@@ -48,14 +49,6 @@ BOTTLE_STORE: tuple[Evaluate, ...] = (instruments.silence, instruments.faults)
 
 
 IMMEDIATE = Timing()
-
-
-class Speaks(StrEnum):
-    """When a rule may call somebody. Critical findings always may, at any hour."""
-
-    ANY_HOUR = "at any hour"
-    MORNING = "after 07:00"
-    DIGEST = "in the daily digest at 08:00"
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +102,7 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(instruments.STUCK, IMMEDIATE, Speaks.DIGEST),
         Rule(instruments.NOISY, Timing(_hours(1), _hours(1)), Speaks.DIGEST),
         Rule(instruments.SOURCE_LOST, Timing(_minutes(1), _minutes(0))),
+        Rule(notifying.CANNOT_NOTIFY, Timing(_minutes(5))),
         Rule(unjudged.NOT_JUDGED),
         Rule(too_early.RULE),
         Rule(too_early.GUSHED),

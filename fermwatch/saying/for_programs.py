@@ -22,6 +22,7 @@ from fermwatch.model.intent import Meant
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
 from fermwatch.model.plan import Until, text_of
 from fermwatch.model.quantity import CANONICAL_UNIT, Unit
+from fermwatch.model.telling import NotifierStatus, Told
 from fermwatch.model.yeast import Yeast
 from fermwatch.saying.controlled import ControllerFacts
 from fermwatch.saying.headline import headline
@@ -86,6 +87,15 @@ def alarm(one: Alarm) -> Object:
         "suppressed_by": one.suppressed_by or None,
         "told_by": one.told_by or None,
         **_picked(one, "last_known statement remedy"),
+    }
+
+
+def notifier(one: NotifierStatus, told: Iterable[Told]) -> Object:
+    return {
+        **_picked(one, "name by since told_at digest_at failing_since"),
+        "detail": one.detail or None,
+        "waits": one.waits,
+        "told": [_picked(word, "rule subject occurrence severity why at times message") for word in told],
     }
 
 

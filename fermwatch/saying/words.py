@@ -62,6 +62,7 @@ RULE_WORDS = {
     "gravity-implausible": "gravity not believable",
     "probe-drifting": "gravity probe drifting",
     "packaged-too-early": "packaged before it was safe",
+    "cannot-notify": "cannot tell anybody",
     "conditioning-temperature": "too cold to condition as usual",
 }
 NAMED_DAYS = 5  # a weekday further away could be taken for the one on the other side of today

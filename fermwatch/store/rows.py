@@ -23,6 +23,7 @@ from fermwatch.model.batch import LEAST_SD_POINTS, Batch, Event, GravityMeasurem
 from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Probe, Vessel
+from fermwatch.model.telling import NotifierStatus, Told
 from fermwatch.plain_data import Malformed, UnknownWord, from_plain, to_plain
 from fermwatch.text import clean
 
@@ -136,6 +137,8 @@ JUDGEMENT = Shape(Judgement, "judgement", ("at",))
 ALARM = Shape(Alarm, "alarm", ("rule", "subject"))
 SOURCE = Shape(SourceStatus, "source", ("name",))
 CONTROLLER = Shape(ControllerStatus, "controller", ("name",))
+NOTIFIER = Shape(NotifierStatus, "notifier", ("name",))
+TOLD = Shape(Told, "word of a notifier", ("notifier", "rule", "subject"))
 WATCHER = Shape(WatcherStatus, "sign of life", ("pid",))
 
 SHAPES: tuple[Shape[Any], ...] = (
@@ -148,5 +151,7 @@ SHAPES: tuple[Shape[Any], ...] = (
     ALARM,
     SOURCE,
     CONTROLLER,
+    NOTIFIER,
+    TOLD,
     WATCHER,
 )

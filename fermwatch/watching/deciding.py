@@ -10,7 +10,7 @@ from functools import partial
 
 from fermwatch.alarms.life import Transition, shift, step
 from fermwatch.contracts.store import ControllerStatus, SourceStatus
-from fermwatch.model.finding import Alarm, Condition, Finding
+from fermwatch.model.finding import NO_MORE, Alarm, Condition, Finding
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.rules.catalogue import EVALUATIONS, IMMEDIATE, Evaluate, rules
 from fermwatch.rules.instruments import sources
@@ -106,7 +106,7 @@ class Decider:
                     shelved_until=None,
                     shelved_by="",
                     suppressed_by="",
-                    statement="what it was about is no more",
+                    statement=NO_MORE,
                 )
                 self.alarms[key] = over
                 changes.append(AlarmChange(over, told, now))

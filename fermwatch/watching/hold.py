@@ -14,6 +14,8 @@ from fermwatch.errors import StoreGone
 from fermwatch.inbox.receiving import FileInbox, open_inbox
 from fermwatch.ingest.conversion import ByChannel
 from fermwatch.ingest.pipeline import Intake
+from fermwatch.notify.hours import Hours
+from fermwatch.saying.voice import units_of, zone_of
 from fermwatch.store import open_store
 from fermwatch.watching.configured import declare
 from fermwatch.watching.logbook import Logbook
@@ -112,9 +114,12 @@ class Hold:
         try:
             inbox = open_inbox(self._loaded.store, config.site.name)
             numbers = declare(writer, config, now)
-            book = Logbook(writer, inbox, config.rule_settings, judging=self._judging)
+            book = self._logbook(writer, inbox)
             book.begin(
-                now, [one.name for one in self._loaded.sources], [one.said.source for one in self._loaded.controllers]
+                now,
+                [one.name for one in self._loaded.sources],
+                [one.said.source for one in self._loaded.controllers],
+                {one.name: one.by for one in self._loaded.notifiers},
             )
         except BaseException:
             writer.close()
@@ -123,6 +128,17 @@ class Hold:
         probes = {one.id: one for one in config.probe}
         bindings = {(probes[slug].source, probes[slug].channel): by_number[number] for slug, number in numbers.items()}
         return Holdings(writer, inbox, book, bindings)
+
+    def _logbook(self, writer: Writer, inbox: FileInbox) -> Logbook:
+        config, said = self._loaded.config, self._loaded.config.telling
+        return Logbook(
+            writer,
+            inbox,
+            config.rule_settings,
+            judging=self._judging,
+            hours=Hours(zone_of(config.site.timezone), said.quiet_from, said.quiet_until, said.digest_at),
+            units=units_of(said.units, what="units"),
+        )
 
 
 class _StillGrowing:

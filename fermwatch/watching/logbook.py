@@ -22,8 +22,10 @@ from fermwatch.model.packaging import packaging_of
 from fermwatch.model.reading import Reading
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings, for_batch
 from fermwatch.model.subject import About
+from fermwatch.notify.hours import Hours
 from fermwatch.rules.catalogue import BOTTLE_STORE, IN_PACKAGE, rules
 from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
+from fermwatch.saying.voice import CANONICAL, Units
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.clerk import Attended, Clerk
 from fermwatch.watching.controls import Controls
@@ -34,9 +36,11 @@ from fermwatch.watching.keeper import Keeper
 from fermwatch.watching.memory import Memory
 from fermwatch.watching.planner import Planner
 from fermwatch.watching.recorder import Recorder
+from fermwatch.watching.tellings import Tellings
 from fermwatch.watching.timekeeper import Look
 
 BATCH_REQUESTS = {RequestKind.OPEN_BATCH, RequestKind.EDIT_BATCH, RequestKind.END_BATCH}
+NONE: Mapping[str, str] = {}
 ALARM_REQUESTS = {RequestKind.ACKNOWLEDGE, RequestKind.SHELVE, RequestKind.UNSHELVE, RequestKind.SERVICE}
 
 
@@ -50,8 +54,13 @@ class Logbook:
         settings: Callable[[str], RuleSettings] = lambda _: DEFAULTS,
         make_judge: Callable[[Batch], Judge] = Judge,
         judging: Executor | None = None,
+        hours: Hours | None = None,
+        units: Units = CANONICAL,
     ) -> None:
-        """judging: where judges do their work, one thing at a time; where not given, here and at once."""
+        """judging: where judges do their work, one thing at a time; where not given, here and at once.
+
+        hours, units: when people are told, and in what.
+        """
         self._writer, self._settings = writer, settings
         self._boundary = Boundary()
         self._recorder = Recorder(writer)
@@ -60,13 +69,20 @@ class Logbook:
         self._keeper = Keeper(writer)
         self._planner = Planner(writer, self._after)
         self.controls = Controls(writer, self._judges, self._keeper, self._memory)
+        self.tellings = Tellings(writer, self._judges, self._keeper, hours, units)
         self._clerk = Clerk(writer, inbox, before=self._keeper.keep, after=self._after)
 
-    def begin(self, now: datetime, sources: Collection[str] | None = None, controllers: Collection[str] = ()) -> None:
+    def begin(
+        self,
+        now: datetime,
+        sources: Collection[str] | None = None,
+        controllers: Collection[str] = (),
+        notifiers: Mapping[str, str] = NONE,
+    ) -> None:
         """Read back what is needed to go on as if never interrupted.
 
         sources: the names of those configured, which are still starting and known to nobody; None where not known.
-        controllers: the names of those that are configured.
+        controllers: the names of those that are configured. notifiers: of each, by what it tells.
         """
         self._writer.forget_controllers(controllers)
         self._writer.mark_ahead(now)
@@ -74,6 +90,7 @@ class Logbook:
         self._memory.recall(self._writer, now)
         self._judges.follow()
         self._retire_what_is_no_more(now, sources)
+        self.tellings.begin(now, notifiers)
 
     def take(self, intake: Intake) -> Appended:
         """Commit readings, then let the judges hear them. StoreError where they could not be committed."""
@@ -101,6 +118,7 @@ class Logbook:
             self._keeper.enter(JournalEntry(look.now + look.ahead, "watcher", "clock", text))
         if look.moved:
             self._keeper.move(look.moved, look.now)
+            self.tellings.move(look.moved)
         elif look.news:
             self._keeper.keep()
 
@@ -163,6 +181,7 @@ class Logbook:
         deciding = partial(self._decide_bottle_store, now)
         yield self._kept(self._decided(About.SITE.of("bottle-store"), deciding, refused), refused)
         yield self._kept(self._tell_of_faults(now), refused)
+        yield self._kept(self.tellings.decide(now), refused)
         self._forget_long_gone(now, refused)
         if refused:
             raise refused[0]

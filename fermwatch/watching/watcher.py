@@ -34,6 +34,8 @@ from fermwatch.watching.hooks import Hooks
 from fermwatch.watching.judging import Judged
 from fermwatch.watching.logbook import Logbook
 from fermwatch.watching.noting import Noting
+from fermwatch.watching.telling import notifiers_of
+from fermwatch.watching.tellings import Tellings
 from fermwatch.watching.timekeeper import Timekeeper
 
 log = logging.getLogger("fermwatch")
@@ -71,7 +73,7 @@ class Watcher:
         self._wall = machine or SystemClock()
         self._timekeeper = Timekeeper(self._wall) if isinstance(clock, SystemClock) or machine is not None else None
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-store")
-        self._stopping = asyncio.Event()
+        self._stopping, self._deciding = asyncio.Event(), asyncio.Lock()
         self._judging = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-judging")
         self._hold = Hold(loaded, clock.now, self._judging, begins=begins)
         self._examiner = Examiner(self._hold.store.check_sound, clock.monotonic_s)
@@ -79,15 +81,13 @@ class Watcher:
         self._beat_every_s = max(BEAT_EVERY_S, loaded.config.store.commit_every_s)
         now, version = clock.now(), fermwatch.__version__
         self._status = WatcherStatus(version, os.getpid(), now, now, self._wall.now(), beat_every_s=self._beat_every_s)
-        self._deciding = asyncio.Lock()
         self._decided_at: datetime | None = None
         self._decided_s = clock.monotonic_s()
         self._beat_s = -self._beat_every_s  # the first sign of life is due at once
         self._undecided = False
         self._ahead = timedelta()  # how far the wall's clock is ahead of deciding time
         self._gone = ""  # why the store is out of reach
-        self._commit_trouble = ""
-        self._shown_trouble = ""
+        self._commit_trouble = self._shown_trouble = ""
         self._chore_trouble: dict[str, str] = {}  # what is to be done -> why it could not
 
     def stop(self) -> None:
@@ -131,12 +131,14 @@ class Watcher:
                 room.create_task(self._again_and_again("the tick", partial(self._tick, noting), TICK_EVERY_S)),
                 room.create_task(self._again_and_again("the store as a whole", self._examine, TICK_EVERY_S)),
             ]
+            pause_s = EVERY_S if self._timekeeper is not None else HURRIED_S
             asked = controllings(self._loaded, wires, self._with_controls, self._clock)
-            every_s = EVERY_S if self._timekeeper is not None else HURRIED_S
-            chores += [room.create_task(one.run(every_s, self._hooks.controlled)) for one in asked]
+            tellers = notifiers_of(self._loaded, self._with_tellings, self._clock)
+            chores += [room.create_task(one.run(pause_s, self._hooks.controlled)) for one in asked]
+            chores += [room.create_task(one.run()) for one in tellers]
             if self._timekeeper is not None:  # else decisions wait for the judges
-                turn = partial(self._again_and_again, "telling the judges", self._make_judges_ready, TICK_EVERY_S)
-                chores.append(room.create_task(turn()))
+                ready = self._again_and_again("telling the judges", self._make_judges_ready, TICK_EVERY_S)
+                chores.append(room.create_task(ready))
             self._hooks.ready()
             log.info("watching %s, store %s", self._loaded.config.site.name, self._loaded.store)
             await self._stopping.wait()
@@ -159,6 +161,10 @@ class Watcher:
     async def _with_controls(self, work: Callable[[Controls, datetime], T]) -> T:
         now = await self._look()
         return await self._in_thread(lambda: work(self._book().controls, now))
+
+    async def _with_tellings(self, work: Callable[[Tellings, datetime], T]) -> T:
+        now = await self._look()
+        return await self._in_thread(lambda: work(self._book().tellings, now))
 
     def _tell(self, _status: SourceStatus) -> None:
         """A source came up or was lost: written down and decided upon at the next tick."""
@@ -253,7 +259,7 @@ class Watcher:
         except StoreError as error:
             if str(error) != self._gone:
                 log.error("%s", error)
-                self._gone = str(error)
+            self._gone = str(error)
             return False
         if taken_up:
             log.warning("the store that lies there now is taken up")

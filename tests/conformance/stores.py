@@ -28,6 +28,8 @@ class Row(StrEnum):
     ALARM = "alarm"
     SOURCE = "source"
     CONTROLLER = "controller"
+    NOTIFIER = "notifier"
+    TOLD = "told"
     WATCHER = "watcher"
 
 

@@ -22,6 +22,7 @@ from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend
 from fermwatch.model.probe import Binding, Calibration, Probe
 from fermwatch.model.quantity import Quantity, Unit
 from fermwatch.model.reading import Flag, Reading
+from fermwatch.model.telling import NotifierStatus, Told, Why
 from fermwatch.saying.voice import US, Voice
 from tests.conformance.stores import StoreBench
 from tests.support.samples import NOW, NOW_MS, PROBES, VESSELS, batch, beer_probe, opening, reading
@@ -257,6 +258,24 @@ def test_sources_and_the_sign_of_life_are_replaced(writer: Writer, reader: Reade
         writer.beat(replace(status, readings_stored=readings))
     assert reader.sources() == (replace(source, readings=6),)
     assert reader.watcher() == replace(status, readings_stored=6)
+
+
+def test_what_a_notifier_told_is_kept_with_how_it_does_and_goes_with_it(writer: Writer, reader: Reader) -> None:
+    phone, mail = NotifierStatus("phone", "command", NOW), NotifierStatus("mail", "apprise", NOW, NOW)
+    hot = Told("phone", "temperature-high", "vessel:left", 1, Severity.WARNING, Why.BEGAN, NOW)
+    late = replace(hot, rule="slow-start", subject="batch:b")
+    for status, told in (
+        (phone, [hot, late]),
+        (mail, [replace(hot, notifier="mail")]),
+        (replace(phone, told_at=NOW), []),
+    ):
+        writer.set_notifier(status, told)
+    writer.set_notifier(phone, [replace(hot, why=Why.OVER, times=2)])
+    assert reader.notifiers() == (mail, phone)
+    assert reader.told() == (replace(hot, notifier="mail"), late, replace(hot, why=Why.OVER, times=2))
+    writer.forget_told([("slow-start", "batch:b"), ("no-such", "batch:b")])
+    writer.forget_notifiers({"phone", "another"})
+    assert (reader.notifiers(), reader.told()) == ((phone,), (replace(hot, why=Why.OVER, times=2),))
 
 
 def test_controllers_are_replaced_and_those_that_are_configured_no_more_go(writer: Writer, reader: Reader) -> None:

@@ -19,14 +19,16 @@ from fermwatch.contracts.store import (
 from fermwatch.errors import UnreadableRow
 from fermwatch.model.batch import LEAST_SD_POINTS
 from fermwatch.model.degree import Degree
-from fermwatch.model.finding import Alarm, Condition
+from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.model.judgement import Judgement
+from fermwatch.model.telling import NotifierStatus, Told, Why
 from fermwatch.plain_data import to_plain
 from tests.conformance.stores import Row, StoreBench
 from tests.support.samples import NOW, PROBES, VESSELS, batch, event, measurement, opening, request
 
 STATUS = WatcherStatus("0.1", 42, NOW, NOW, NOW)
 SOURCE = SourceStatus("board", "serial-line", SourceState.CONNECTED, "115200 baud", NOW)
+TOLD = Told("phone", "temperature-high", "vessel:left", 1, Severity.WARNING, Why.BEGAN, NOW)
 ALARM = Alarm("temperature-high", "vessel:left", Condition.RAISED, since=NOW)
 
 
@@ -58,6 +60,7 @@ def filled(writer: Writer) -> Writer:
     writer.save_judgement("BATCH1", Judgement(NOW))
     writer.set_source(SOURCE)
     writer.set_controller(ControllerStatus("fridge", "left", Degree.OBSERVE))
+    writer.set_notifier(NotifierStatus("phone", "command", NOW), [TOLD])
     writer.beat(STATUS)
     return writer
 
@@ -74,6 +77,8 @@ def asked(reader: Reader) -> dict[Row, int]:
         Row.ALARM: len(reader.alarms()),
         Row.SOURCE: len(reader.sources()),
         Row.CONTROLLER: len(reader.controllers()),
+        Row.NOTIFIER: len(reader.notifiers()),
+        Row.TOLD: len(reader.told()),
     }
 
 
@@ -87,6 +92,8 @@ ALL = {
     Row.ALARM: 1,
     Row.SOURCE: 1,
     Row.CONTROLLER: 1,
+    Row.NOTIFIER: 1,
+    Row.TOLD: 1,
 }
 
 

@@ -30,6 +30,7 @@ from fermwatch.model.finding import Alarm
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Binding, Calibration, Vessel
 from fermwatch.model.reading import Flag, Reading
+from fermwatch.model.telling import NotifierStatus, Told
 from fermwatch.store import rows
 from fermwatch.store.rows import Shape
 from fermwatch.store.sqlite import newest, rollups
@@ -80,6 +81,8 @@ _EVENTS = "SELECT id, event, voided FROM event WHERE site = ? AND batch = ? ORDE
 _ALARMS = "SELECT alarm FROM alarm WHERE site = ? ORDER BY rule, subject"
 _SOURCES = "SELECT source FROM source WHERE site = ? ORDER BY name"
 _CONTROLLERS = "SELECT controller FROM controller WHERE site = ? ORDER BY name"
+_NOTIFIERS = "SELECT notifier FROM notifier WHERE site = ? ORDER BY name"
+_TOLD = "SELECT told FROM told WHERE site = ? ORDER BY notifier, rule, subject"
 _JUDGEMENT = "SELECT judgement FROM judgement WHERE site = ? AND batch = ?"
 _JOURNAL = """
 SELECT at_ms, kind, subject, text FROM journal
@@ -252,6 +255,12 @@ class SqliteReader:
 
     def controllers(self) -> tuple[ControllerStatus, ...]:
         return self._many(rows.CONTROLLER, _CONTROLLERS)
+
+    def notifiers(self) -> tuple[NotifierStatus, ...]:
+        return self._many(rows.NOTIFIER, _NOTIFIERS)
+
+    def told(self) -> tuple[Told, ...]:
+        return self._many(rows.TOLD, _TOLD)
 
     def judgement(self, batch_id: str) -> Judgement | None:
         found = self._many(rows.JUDGEMENT, _JUDGEMENT, batch_id)

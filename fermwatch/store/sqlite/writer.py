@@ -16,14 +16,14 @@ from fermwatch.contracts.store import Appended, ControllerStatus, JournalEntry, 
 from fermwatch.errors import RequestRefused, StoreError, StoreFull, StoreGone, UnreadableRow
 from fermwatch.model.amounts import around
 from fermwatch.model.finding import Alarm
-from fermwatch.model.history import NOWHERE
 from fermwatch.model.judgement import Judgement
-from fermwatch.model.probe import Calibration, Probe, Vessel
+from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.reading import Reading
+from fermwatch.model.telling import NotifierStatus, Told
 from fermwatch.requests.carrying_out import carry_out, user_of
 from fermwatch.requests.ledger import Done
 from fermwatch.store import rows
-from fermwatch.store.sqlite import arrivals, ballast, newest, outbox, rollups, schema, statuses
+from fermwatch.store.sqlite import arrivals, ballast, declared, newest, outbox, rollups, schema, statuses
 from fermwatch.store.sqlite.connection import (
     DIRECTORY_MODE,
     Connect,
@@ -47,21 +47,6 @@ ResultT = TypeVar("ResultT")
 WAL_TROUBLE = 16 * 1024 * 1024
 
 _BEGIN_SITE = "INSERT INTO site (site, timezone, begun_at_ms) VALUES (?, 'UTC', ?) ON CONFLICT DO NOTHING"
-_SET_TIMEZONE = "UPDATE site SET timezone = ? WHERE site = ?"
-_NO_VESSELS = "UPDATE vessel SET configured = 0 WHERE site = ?"
-_VESSEL = "INSERT OR REPLACE INTO vessel (site, slug, position, configured, vessel) VALUES (?, ?, ?, 1, ?)"
-_NO_SERIES = "UPDATE series SET configured = 0 WHERE site = ?"
-_SERIES = """
-INSERT INTO series (site, slug, quantity, position, configured, probe) VALUES (?, ?, ?, ?, 1, ?)
-ON CONFLICT (site, slug, quantity) DO UPDATE SET position = excluded.position, configured = 1, probe = excluded.probe
-RETURNING series
-"""
-_BOUND_AHEAD = "DELETE FROM binding WHERE series = ? AND valid_from_ms > ?"
-_UNCONFIGURED = "SELECT series FROM series WHERE site = ? AND NOT configured"
-_BOUND = (
-    'SELECT vessel, "offset", factor, valid_from_ms FROM binding WHERE series = ? ORDER BY valid_from_ms DESC LIMIT 1'
-)
-_BIND = 'INSERT OR REPLACE INTO binding (series, valid_from_ms, vessel, "offset", factor) VALUES (?, ?, ?, ?, ?)'
 _NEWEST = """
 SELECT series, (
     SELECT at_ms FROM reading WHERE reading.series = series.series AND flags & 32 = 0
@@ -125,23 +110,7 @@ class SqliteWriter(SqliteReader):
     def declare(
         self, timezone: str, vessels: Sequence[Vessel], probes: Sequence[Probe], now: datetime
     ) -> Mapping[str, int]:
-        site = self._site
-
-        def write(connection: sqlite3.Connection) -> dict[str, int]:
-            connection.execute(_SET_TIMEZONE, (timezone, site))
-            connection.execute(_NO_VESSELS, (site,))
-            for position, vessel in enumerate(vessels):
-                connection.execute(_VESSEL, (site, vessel.slug, position, rows.VESSEL.row(vessel)))
-            connection.execute(_NO_SERIES, (site,))
-            numbers = {
-                probe.slug: _declare_probe(connection, site, position, probe, now)
-                for position, probe in enumerate(probes)
-            }
-            for (series,) in connection.execute(_UNCONFIGURED, (site,)).fetchall():
-                _bind(connection, series, NOWHERE, Calibration(), now)
-            return numbers
-
-        numbers = self._write(write)
+        numbers = self._write(lambda connection: declared.keep(connection, self._site, timezone, vessels, probes, now))
         for series in numbers.values():
             self._newest.setdefault(series, None)
         return numbers
@@ -212,6 +181,16 @@ class SqliteWriter(SqliteReader):
     def forget_controllers(self, but: Collection[str]) -> None:
         if gone := [one.name for one in self.controllers() if one.name not in but]:
             self._write(lambda connection: statuses.forget_controllers(connection, self._site, gone))
+
+    def set_notifier(self, status: NotifierStatus, told: Sequence[Told] = ()) -> None:
+        self._write(lambda connection: statuses.keep_notifier(connection, self._site, status, told))
+
+    def forget_notifiers(self, but: Collection[str]) -> None:
+        if gone := [one.name for one in self.notifiers() if one.name not in but]:
+            self._write(lambda connection: statuses.forget_notifiers(connection, self._site, gone))
+
+    def forget_told(self, keys: Sequence[tuple[str, str]]) -> None:
+        self._write(lambda connection: statuses.forget_told(connection, self._site, keys))
 
     def save_alarms(
         self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry], changes: Sequence[Change] = ()
@@ -376,22 +355,3 @@ class SqliteWriter(SqliteReader):
             for entry in entries
         ]
         connection.executemany(_ENTER, rows)
-
-
-def _declare_probe(connection: sqlite3.Connection, site: str, position: int, probe: Probe, now: datetime) -> int:
-    row = (site, probe.slug, probe.quantity, position, rows.PROBE.row(probe))
-    series = int(connection.execute(_SERIES, row).fetchone()[0])
-    _bind(connection, series, probe.vessel, probe.calibration, now)
-    return series
-
-
-def _bind(connection: sqlite3.Connection, series: int, vessel: str, calibration: Calibration, now: datetime) -> None:
-    """From now on, where that is news. What a clock that ran ahead bound for a time to come never held; by a clock that
-    was not set yet, it is the last that held."""
-    if now >= WRITTEN:
-        connection.execute(_BOUND_AHEAD, (series, to_ms(now)))
-    *bound, since_ms = connection.execute(_BOUND, (series,)).fetchone() or (None, None, None, to_ms(now) - 1)
-    unchanged = bound == [vessel, calibration.offset, calibration.factor]
-    if not unchanged and not vessel == bound[0] == NOWHERE:
-        from_ms = max(to_ms(now), since_ms + 1)
-        connection.execute(_BIND, (series, from_ms, vessel, calibration.offset, calibration.factor))

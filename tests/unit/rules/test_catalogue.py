@@ -10,9 +10,11 @@ from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Verdict
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS
+from fermwatch.model.telling import NotifierStatus
 from fermwatch.rules.catalogue import BOTTLE_STORE, EVALUATIONS, IN_PACKAGE, rules
 from fermwatch.rules.controlled import not_written
 from fermwatch.rules.instruments import sources
+from fermwatch.rules.notifying import cannot_notify
 from fermwatch.rules.situation import ProbeState, Situation
 from fermwatch.rules.unjudged import unjudged
 from fermwatch.saying.words import RULE_WORDS
@@ -43,6 +45,7 @@ def test_every_rule_of_the_catalogue_is_evaluated_and_no_other() -> None:
     }
     elsewhere = [*sources([SourceStatus("a", "mqtt", SourceState.CONNECTED, "", START)], {}), unjudged("batch:b", "")]
     elsewhere.append(not_written("left", "fridge", "", given_up=False))
+    elsewhere.append(cannot_notify(NotifierStatus("phone", "command", START)))
     assert evaluated | {one.rule for one in elsewhere} == set(rules(DEFAULTS))
 
 

@@ -15,8 +15,9 @@ import pytest
 from fermwatch.contracts.store import ControllerStatus, SourceState, SourceStatus, WatcherStatus
 from fermwatch.errors import UnreadableRow
 from fermwatch.model.degree import Degree, Output
-from fermwatch.model.finding import Alarm, Condition, Evidence, Phase, VerdictKind
+from fermwatch.model.finding import Alarm, Condition, Evidence, Phase, Severity, VerdictKind
 from fermwatch.model.judgement import Forecast, Judgement, PhaseStatement, Trend, Verdict
+from fermwatch.model.telling import NotifierStatus, Told, Why
 from fermwatch.store.rows import SHAPES, Shape
 from tests.support.samples import NOW, PROBES, VESSELS, batch, event, measurement
 
@@ -74,6 +75,8 @@ SAMPLES: dict[str, object] = {
     "alarm": Alarm("temperature-high", "vessel:left", Condition.RAISED, since=NOW, raised_at=NOW, occurrence=2),
     "source": SourceStatus("board", "serial-line", SourceState.CONNECTED, "115200 baud", NOW),
     "controller": ControllerStatus("fridge", "left", Degree.SET, 18.0, 17.5, (Output.COOL,), NOW, ("door",), "why"),
+    "notifier": NotifierStatus("phone", "command", NOW, NOW, NOW, NOW, "no answer", 2),
+    "word of a notifier": Told("phone", "stalled", "batch:b", 2, Severity.WARNING, Why.AGAIN, NOW, 3, "abc"),
     "sign of life": WatcherStatus("0.1", 42, NOW, NOW, NOW),
 }
 
