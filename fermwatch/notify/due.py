@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from fermwatch.model.finding import NO_MORE, Alarm, Severity
+from fermwatch.model.finding import NO_MORE, Alarm, Condition, Severity
 from fermwatch.model.telling import NotifierStatus, Speaks, Told, Why
 from fermwatch.notify.hours import Hours
 
@@ -17,8 +17,13 @@ GATHERED = timedelta(seconds=30)  # what begins together is told together, and w
 PAUSE = timedelta(minutes=10)  # between two messages: what comes meanwhile is told in one
 PRESSING_PAUSE = timedelta(minutes=2)  # where something grave is among it
 NEWS = timedelta(days=3)  # what was over for longer is none
-REPEATS = (timedelta(hours=2), timedelta(hours=6), timedelta(hours=24))  # of what may speak at any hour; then the last
-DIGEST_REPEATS = (timedelta(days=2), timedelta(days=4), timedelta(days=7))
+WORTH_TELLING = timedelta(hours=1)  # that something stood which is over, and of which nobody heard
+JUST_TOLD = timedelta(hours=24)  # whoever heard of it today waits for its end
+DAY = timedelta(days=1)
+# Of what may speak at any hour; of what waits for a digest; the last one again and again.
+REPEATS = (timedelta(hours=2), timedelta(hours=6), DAY, 2 * DAY, 4 * DAY, 7 * DAY)
+DIGEST_REPEATS = (2 * DAY, 4 * DAY, 7 * DAY)
+ADVICE_TIMES = 2  # advice that was not taken twice is known
 
 Key = tuple[str, str]  # rule, subject
 
@@ -91,8 +96,8 @@ class _Look:
             return None
         if not alarm.stands:
             return self._over(matter, same)
-        if alarm.acknowledged_at is not None:
-            return None
+        if alarm.acknowledged_at is not None or alarm.condition is Condition.CLEARING:
+            return None  # what is getting over is over soon, or stands again
         why = Why.BEGAN if same is None else self._told_already(matter, same)
         if why is None or not self._may_speak(matter, why):
             return None
@@ -101,6 +106,8 @@ class _Look:
     def _told_already(self, matter: Matter, before: Told) -> Why | None:
         if matter.alarm.severity.rank > before.severity.rank:
             return Why.WORSE
+        if matter.alarm.severity is Severity.ADVICE and before.times >= ADVICE_TIMES:
+            return None
         repeats = REPEATS if matter.pace is Speaks.ANY_HOUR else DIGEST_REPEATS
         wait = repeats[min(before.times, len(repeats)) - 1]
         return Why.AGAIN if self.now - before.at >= wait else None
@@ -120,12 +127,17 @@ class _Look:
         if not matter.end_is_told or alarm.statement == NO_MORE:
             return None
         if same is not None:
-            woken = self.hours.same_night(same.at, self.now)
-            may = woken or not self.hours.is_night(self.now)
-            return Due(alarm, Why.OVER, same.times + 1) if may and not same.is_over else None
-        missed = alarm.acknowledged_at is None and alarm.cleared_at is not None and alarm.raised_at is not None
-        if not missed or self.hours.is_night(self.now) or alarm.raised_at is None or alarm.cleared_at is None:
+            return (
+                Due(alarm, Why.OVER, same.times + 1) if not same.is_over and self._end_may_speak(matter, same) else None
+            )
+        if not self.digest or alarm.acknowledged_at is not None or alarm.raised_at is None or alarm.cleared_at is None:
             return None
         fresh = self.now - alarm.cleared_at < NEWS and alarm.raised_at >= self.status.since
-        lasted = alarm.cleared_at - alarm.raised_at >= GATHERED
+        lasted = alarm.cleared_at - alarm.raised_at >= WORTH_TELLING
         return Due(alarm, Why.PASSED) if fresh and lasted else None
+
+    def _end_may_speak(self, matter: Matter, same: Told) -> bool:
+        """It wakes only whom its beginning woke; of what was told some days ago the end is told in the digest."""
+        if self.hours.is_night(self.now):
+            return self.hours.same_night(same.at, self.now)
+        return self.digest or matter.end_matters or matter.pace is Speaks.ANY_HOUR or self.now - same.at < JUST_TOLD
