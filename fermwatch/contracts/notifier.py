@@ -22,7 +22,7 @@ CONTRACT_VERSION = 1
 
 
 @dataclass(frozen=True, slots=True)
-class MessagePart:
+class NotificationPart:
     """One thing that is told. id: of this cause and this step of it: the same wherever and however often it is sent.
 
     thread: of this cause, from its beginning to its end.
@@ -39,7 +39,7 @@ class MessagePart:
 
 
 @dataclass(frozen=True, slots=True)
-class Message:
+class Notification:
     """What is sent: plain text in the reader's units, cleaned. Delivered at least once; `id` tells a second copy.
 
     thread: of its gravest part, so that what is over stands beside what began.
@@ -52,7 +52,7 @@ class Message:
     severity: Severity
     title: str
     text: str
-    parts: tuple[MessagePart, ...] = ()
+    parts: tuple[NotificationPart, ...] = ()
 
     def as_plain(self) -> Mapping[str, Any]:
         """As JSON data, documented in the README."""
@@ -83,7 +83,7 @@ class Message:
 class Notifier(Protocol):
     """One configured way to people."""
 
-    async def send(self, message: Message) -> None:
+    async def send(self, message: Notification) -> None:
         """Return when whoever carries it on has taken it over.
 
         Raises NotifierUnavailable where it may go later, NotifierRefused where a person must act first. Cancelled

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
 from fermwatch.contracts.feed import Lane, Snapshot
-from fermwatch.contracts.notifier import Message, MessagePart
+from fermwatch.contracts.notifier import Notification, NotificationPart
 from fermwatch.model.finding import Severity
 from fermwatch.model.subject import About, about_fermenter, name_of
 from fermwatch.model.telling import Why
@@ -22,7 +22,7 @@ SHORT_ID = 8  # letters of an id that a person sees
 _ID_LETTERS = 16
 
 
-def message_of(found: Sequence[Due], snapshot: Snapshot, now: datetime, voice: Voice) -> Message:
+def message_of(found: Sequence[Due], snapshot: Snapshot, now: datetime, voice: Voice) -> Notification:
     """One message for all that is due, the worst first. ValueError where nothing is."""
     if not found:
         raise ValueError("a message tells something")
@@ -34,7 +34,7 @@ def message_of(found: Sequence[Due], snapshot: Snapshot, now: datetime, voice: V
         lines.append(f"And {more} more: fermwatch alarms")
     lines += _beers(found, snapshot, now, voice)
     lines.append(f"({snapshot.site}, message {identity[:SHORT_ID]})")
-    return Message(
+    return Notification(
         id=identity,
         thread=parts[0].thread,
         site=snapshot.site,
@@ -46,21 +46,21 @@ def message_of(found: Sequence[Due], snapshot: Snapshot, now: datetime, voice: V
     )
 
 
-def trial_message(site: str, notifier: str, now: datetime) -> Message:
+def trial_message(site: str, notifier: str, now: datetime) -> Notification:
     """For who wants to know whether anything arrives."""
     identity = _identity("test", notifier, now.isoformat())
     text = f"A test, and nothing is wrong: what fermwatch has to tell arrives here by {notifier}."
-    return Message(identity, identity, site, now, Severity.ADVICE, f"fermwatch at {site}: a test", text)
+    return Notification(identity, identity, site, now, Severity.ADVICE, f"fermwatch at {site}: a test", text)
 
 
 def _identity(*said: str) -> str:
     return hashlib.sha256("\n".join(said).encode()).hexdigest()[:_ID_LETTERS]
 
 
-def _part(one: Due, where: Mapping[str, str], now: datetime, voice: Voice) -> MessagePart:
+def _part(one: Due, where: Mapping[str, str], now: datetime, voice: Voice) -> NotificationPart:
     alarm = one.alarm
     thread = _identity(alarm.rule, alarm.subject, str(alarm.occurrence))
-    return MessagePart(
+    return NotificationPart(
         id=_identity(thread, str(one.why), str(one.times)),
         thread=thread,
         rule=alarm.rule,

@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from fermwatch.contracts.notifier import Message
+from fermwatch.contracts.notifier import Notification
 from fermwatch.contracts.store import Writer
 from fermwatch.feed.picture import Picture
 from fermwatch.model.finding import Alarm, Condition, Severity, VerdictKind
@@ -34,7 +34,7 @@ FORGOTTEN = timedelta(days=60)  # after that nobody asks any more what was told 
 class DueMessage:
     """A message that is due, and what it tells."""
 
-    message: Message
+    message: Notification
     due: tuple[Due, ...]
 
 

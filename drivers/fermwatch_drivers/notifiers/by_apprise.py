@@ -13,7 +13,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from fermwatch.contracts.notifier import CONTRACT_VERSION, Message
+from fermwatch.contracts.notifier import CONTRACT_VERSION, Notification
 from fermwatch.errors import ConfigError, NotifierRefused, NotifierUnavailable
 from fermwatch.model.finding import Severity
 from fermwatch_drivers.notifiers.secret_file import read_secret
@@ -38,7 +38,7 @@ class AppriseNotifier:
     def __init__(self, name: str, file: Path) -> None:
         self._name, self._file = name, file
 
-    async def send(self, message: Message) -> None:
+    async def send(self, message: Notification) -> None:
         text = await asyncio.to_thread(read_secret, self._file, "the address")
         service = await asyncio.to_thread(self._service, text)
         sent = await service.async_notify(

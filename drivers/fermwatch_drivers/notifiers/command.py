@@ -13,7 +13,7 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from fermwatch.contracts.notifier import CONTRACT_VERSION, Message
+from fermwatch.contracts.notifier import CONTRACT_VERSION, Notification
 from fermwatch.errors import ConfigError, NotifierRefused, NotifierUnavailable
 from fermwatch.text import clean
 
@@ -38,7 +38,7 @@ class CommandNotifier:
     def __init__(self, options: CommandOptions, directory: Path) -> None:
         self._options, self._directory = options, directory
 
-    async def send(self, message: Message) -> None:
+    async def send(self, message: Notification) -> None:
         options = self._options
         try:
             process = await asyncio.create_subprocess_exec(
