@@ -22,20 +22,20 @@ def test_a_person_is_told_once_what_is_wrong_since_when_and_what_to_do(site: Sit
     site.configure(vessel(), by_command("phone", file))
     lay(site, standing())
     with site.watched() as watching:
-        watching.says("phone told: Left: too warm")
+        watching.says("phone told: cellar: too warm")
         assert watching.stop() == 0
     with site.watched() as watching:
         watching.says("watching home")
         shown = site.run("notify", "show")
         assert watching.stop() == 0
     (message,) = messages(kept)
-    assert (message["title"], message["severity"], message["site"]) == ("Left: too warm", "critical", "home")
-    assert "Left: 24.1 in place of 17 to 21. Since " in message["text"]
+    assert (message["title"], message["severity"], message["site"]) == ("cellar: too warm", "critical", "home")
+    assert "cellar: 24.1 in place of 17 to 21. Since " in message["text"]
     assert "Cool it by hand." in message["text"]
     (part,) = message["parts"]
     assert (part["rule"], part["why"], part["thread"]) == ("temperature-high", "began", message["thread"])
     assert shown.stdout.startswith("phone (by command): told something last today")
-    assert "left: too warm, began" in shown.stdout
+    assert "cellar: too warm, began" in shown.stdout
     plain = json.loads(site.run("notify", "show", "--json").stdout)
     assert [one["message"] for one in plain["notifiers"][0]["told"]] == [message["id"]]
 
@@ -51,7 +51,7 @@ def test_a_watcher_killed_between_telling_and_writing_it_down_tells_it_again_und
         assert len(messages(kept)) == turn
     program(site.directory)
     with site.watched() as watching:
-        watching.says("phone told: Left: too warm")
+        watching.says("phone told: cellar: too warm")
         assert watching.stop() == 0
     assert len(messages(kept)) == KILLS + 1
     assert len({one["id"] for one in messages(kept)}) == 1
@@ -89,7 +89,7 @@ def _failing(site: Site) -> set[str]:
 def test_what_was_seen_before_anybody_could_be_told_is_not_told(site: Site) -> None:
     file, kept = program(site.directory)
     site.configure(vessel(), by_command("phone", file))
-    grave = standing("vessel:left", acknowledged_at=standing().raised_at, acknowledged_by="eva")
+    grave = standing("site:cellar", acknowledged_at=standing().raised_at, acknowledged_by="eva")
     lay(site, grave, standing("site:requests", Severity.CRITICAL))
     with site.watched() as watching:
         watching.says("phone told")

@@ -42,8 +42,8 @@ def messages(kept: Path) -> Sequence[dict[str, Any]]:
     return [json.loads(line) for line in kept.read_text().splitlines()] if kept.exists() else []
 
 
-def standing(subject: str = "vessel:left", severity: Severity = Severity.CRITICAL, **more: Any) -> Alarm:  # noqa: ANN401
-    """Raised an hour ago, and seen by nobody."""
+def standing(subject: str = "site:cellar", severity: Severity = Severity.CRITICAL, **more: Any) -> Alarm:  # noqa: ANN401
+    """Raised an hour ago, and seen by nobody; of the site, where no rule looks at it anew."""
     since = datetime.now(UTC) - timedelta(hours=1)
     alarm = Alarm("temperature-high", subject, Condition.RAISED, severity, since, raised_at=since, occurrence=1)
     said = {"statement": "24.1 in place of 17 to 21", "remedy": "Cool it by hand.", **more}
