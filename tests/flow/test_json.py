@@ -12,6 +12,7 @@ import pytest
 from fermwatch.contracts.store import ControllerStatus
 from fermwatch.model.degree import Degree, Output
 from fermwatch.model.finding import Alarm, Condition, Severity
+from fermwatch.model.telling import NotifierStatus, Told, Why
 from fermwatch.saying.for_programs import SCHEMA
 from tests.support.command_line import CommandLine, command_line
 from tests.support.stores import open_writer
@@ -31,6 +32,7 @@ COMMANDS = [
     ("batch", "list"),
     ("batch", "yeasts"),
     ("plan", "show", "left"),
+    ("notify", "show"),
     ("measure", "list", "left"),
     ("note", "list", "left"),
     ("calc", "alcohol", "1.052", "1.010"),
@@ -61,6 +63,8 @@ def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest
         writer.set_controller(
             ControllerStatus("fridge", "left", Degree.SET, 18.0, 18.0, (Output.COOL,), NOW, ("door",))
         )
+        hot = Told("phone", HOT.rule, HOT.subject, 1, Severity.WARNING, Why.BEGAN, NOW)
+        writer.set_notifier(NotifierStatus("phone", "command", NOW, NOW), [hot])
     return desk
 
 
@@ -98,6 +102,8 @@ PLURALS = {
     "conditioning": ("conditioning",),
     "misread": ("misread",),
     "plan_step": ("steps",),
+    "notifier": ("notifiers",),
+    "told": ("told",),
 }
 
 
