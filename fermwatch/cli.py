@@ -41,6 +41,7 @@ COMMANDS = {
     "check": "check the configuration, and show what it says",
     "replay": "what would have been said of a recorded log, and when",
     "import": "take a recorded log into the store, as history",
+    "export": "what is kept, as tables for a spreadsheet or a program",
     "backup": "a copy of the store in one file, made beside the watcher and read back",
     "restore": "put a backup in the place of the store, where nobody watches",
 }

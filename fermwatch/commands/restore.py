@@ -13,7 +13,7 @@ from fermwatch.model.degree import Degree
 from fermwatch.model.subject import About, kind_of
 from fermwatch.text import clean
 
-EVERY_LINE = -1  # of the journal
+EVERY_LINE = 1_000_000_000  # of the journal
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

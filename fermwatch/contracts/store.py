@@ -5,7 +5,7 @@ what people say goes through the inbox.
 """
 
 from array import array
-from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -246,6 +246,9 @@ class Reader(Past, Protocol):
 
     def watcher(self) -> WatcherStatus | None:
         """Raises UnreadableRow: without it nothing can be said of now."""
+
+    def pages(self, series: int, start: datetime, end: datetime, size: int = 2_000) -> Iterator[Sequence[Reading]]:
+        """The rows of `readings`, so many at a time and each page a read of its own: for who goes through years."""
 
     def last_good(self, last: Latest) -> Latest | None:
         """The last reading of the series, up to that one, that can be believed; cheap however long ago it was."""

@@ -32,7 +32,7 @@ from fermwatch.saying.voice import Voice, zone_of
 
 SCHEMA = 1
 DIGITS = 5
-_UNIT_SUFFIX = {Unit.CELSIUS: "c", Unit.SG: "sg", Unit.BAR: "bar_gauge", Unit.FRACTION: "fraction"}
+UNIT_SUFFIX = {Unit.CELSIUS: "c", Unit.SG: "sg", Unit.BAR: "bar_gauge", Unit.FRACTION: "fraction"}
 
 Object = dict[str, Any]
 NounT = TypeVar("NounT")
@@ -115,7 +115,7 @@ def fermenter(lane: Lane) -> Object:
 
 def probe(view: ProbeView) -> Object:
     """Its last believable value, under a name that tells the unit: value_c, value_sg, ..."""
-    suffix = _UNIT_SUFFIX[CANONICAL_UNIT[view.probe.quantity]]
+    suffix = UNIT_SUFFIX[CANONICAL_UNIT[view.probe.quantity]]
     return {
         "probe": view.probe.slug,
         "quantity": view.probe.quantity.value,

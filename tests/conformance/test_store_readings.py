@@ -177,3 +177,13 @@ def test_however_the_clock_was_set_the_sums_are_those_of_the_readings_that_are_b
             buckets = writer.buckets(series, NOW, NOW + 5 * DAY, 7)
             assert sum(bucket.count for bucket in buckets) == len(kept), step
             assert sum(bucket.mean * bucket.count for bucket in buckets) == pytest.approx(sum(e.value for e in kept))
+
+
+def test_pages_are_the_readings_each_once_also_where_several_are_of_one_instant(writer: Writer) -> None:
+    writer.append([reading(minute // 3, 20.0 + minute / 10) for minute in range(20)])
+    start, end = NOW + timedelta(minutes=1), NOW + timedelta(minutes=6)
+    for size in (1, 2, 5, 100):
+        pages = list(writer.pages(1, start, end, size))
+        assert [one for page in pages for one in page] == list(writer.readings(1, start, end))
+        assert max(len(page) for page in pages) <= size
+    assert list(writer.pages(2, start, end)) == []

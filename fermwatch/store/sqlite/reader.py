@@ -64,6 +64,10 @@ _READINGS = """
 SELECT at_ms, value, lag_ms, sequence, flags FROM reading
 WHERE series = ? AND at_ms >= ? AND at_ms < ? ORDER BY at_ms, n
 """
+_PAGE = """
+SELECT at_ms, value, lag_ms, sequence, flags, n FROM reading
+WHERE series = ? AND (at_ms, n) > (?, ?) AND at_ms < ? ORDER BY at_ms, n LIMIT ?
+"""
 _BELIEVED = """
 SELECT at_ms, value FROM reading
 WHERE series = ? AND at_ms >= ? AND at_ms < ? AND flags IN (0, 4) ORDER BY at_ms, n
@@ -92,6 +96,7 @@ ORDER BY id DESC LIMIT :limit
 _OUTCOME = "SELECT request, state, reason, at_ms FROM outcome WHERE site = ? AND request = ?"
 
 
+_LAST = 1 << 62  # of n: behind all readings of an instant
 _RECENT_MS = 2 * rollups.HOUR_MS
 
 
@@ -205,6 +210,15 @@ class SqliteReader:
             Reading(series, at_ms, value, lag_ms, sequence, Flag(flags))
             for at_ms, value, lag_ms, sequence, flags in self._rows(_READINGS, series, to_ms(start), to_ms(end))
         ]
+
+    def pages(self, series: int, start: datetime, end: datetime, size: int = 2_000) -> Iterator[Sequence[Reading]]:
+        after = (to_ms(start) - 1, _LAST)
+        while found := self._rows(_PAGE, series, *after, to_ms(end), size):
+            after = (found[-1][0], found[-1][-1])
+            yield [
+                Reading(series, at_ms, value, lag_ms, sequence, Flag(flags))
+                for at_ms, value, lag_ms, sequence, flags, _ in found
+            ]
 
     def believed(self, series: int, start: datetime, end: datetime) -> "tuple[array[int], array[float]]":
         rows = self._rows(_BELIEVED, series, to_ms(start), to_ms(end))
