@@ -91,6 +91,7 @@ class Loaded:
     store: Path
     controllers: tuple[LoadedController, ...] = ()
     notifiers: tuple[LoadedNotifier, ...] = ()
+    alive: LoadedNotifier | None = None
 
 
 def load(
@@ -118,16 +119,15 @@ def load(
         _controller(index, one, sources, controller_kinds or {}, wires, file, text)
         for index, one in enumerate(config.controller)
     )
-    notifiers = tuple(
-        _notifier(index, one, notifier_kinds or {}, file, text) for index, one in enumerate(config.notify)
-    )
-    return Loaded(file, config, sources, store, controllers, notifiers)
+    known = notifier_kinds or {}
+    notifiers = tuple(_notifier(("notify", index), one, known, file, text) for index, one in enumerate(config.notify))
+    alive = None if config.alive is None else _notifier(("alive",), config.alive.said, known, file, text)
+    return Loaded(file, config, sources, store, controllers, notifiers, alive)
 
 
 def _notifier(
-    index: int, said: NotifyConfig, kinds: Mapping[str, NotifierKind[Any]], file: Path, text: str
+    place: Location, said: NotifyConfig, kinds: Mapping[str, NotifierKind[Any]], file: Path, text: str
 ) -> LoadedNotifier:
-    place = ("notify", index)
     kind = _kind(said.by, kinds, "notifier", file, text, (*place, "by"))
     try:
         options = kind.options.model_validate(said.own_keys)

@@ -200,6 +200,12 @@ class TellingConfig(Strict):
     quiet_from: time = Field(time(22), description="When the night begins, by the site's clock: 22:00.")
     quiet_until: time = Field(time(7), description="When it ends; what is grave is told at any hour.")
     digest_at: time = Field(time(8), description="When the small things of a day are told, in one message.")
+    test_every_days: float = Field(
+        7.0,
+        ge=0.0,
+        le=365.0,
+        description="A way that was silent for so long is tested, in the digest; 0: never.",
+    )
     units: str = Field("", description="What numbers are told in, as `fermwatch units` takes them: us, plato.")
 
     @field_validator("units")
@@ -210,6 +216,19 @@ class TellingConfig(Strict):
         except InputError as error:
             raise ValueError(str(error)) from None
         return value
+
+
+class AliveConfig(BaseModel):
+    """A sign of life, for somebody else's alarm. Keys beside these two are the notifier's own."""
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+
+    by: str = Field(description="What carries it: http, mqtt, command, or an installed notifier's name.")
+    every_s: float = Field(300.0, ge=10.0, le=86_400.0, description="How often it is given, seconds.")
+
+    @property
+    def said(self) -> NotifyConfig:
+        return NotifyConfig.model_validate({"name": "alive", "by": self.by, **(self.model_extra or {})})
 
 
 class Config(Strict):
@@ -223,6 +242,7 @@ class Config(Strict):
     vessel: tuple[VesselConfig, ...] = Field((), description="The fermenters.")
     telling: TellingConfig = Field(TellingConfig(), description="When people are told.")
     notify: tuple[NotifyConfig, ...] = Field((), description="The ways to people.")
+    alive: AliveConfig | None = Field(None, description="The watcher's sign of life.")
     probe: tuple[ProbeConfig, ...] = Field((), description="What is measured, where, and through which source.")
 
     @field_validator("rules")

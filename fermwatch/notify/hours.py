@@ -10,6 +10,7 @@ LONGEST_NIGHT = timedelta(hours=14)
 @dataclass(frozen=True, slots=True)
 class Hours:
     """By the site's clock. quiet_from, quiet_until: the night, where they differ; digest_at: of each day.
+    test_every: how long a notifier may have had nothing to tell before a test shows that it still could; 0 for never.
 
     The defaults are common practice.
     """
@@ -18,6 +19,7 @@ class Hours:
     quiet_from: time = time(22)
     quiet_until: time = time(7)
     digest_at: time = time(8)
+    test_every: timedelta = timedelta(days=7)
 
     def is_night(self, now: datetime) -> bool:
         at = now.astimezone(self.zone).time()
@@ -38,3 +40,7 @@ class Hours:
         )
         latest = today if today <= now else today - DAY
         return last < latest
+
+    def test_is_due(self, last_told: datetime, last_digest: datetime, now: datetime) -> bool:
+        """In a digest's hour, of a notifier that has been silent for long."""
+        return bool(self.test_every) and now - last_told >= self.test_every and self.digest_is_due(last_digest, now)

@@ -46,10 +46,12 @@ def message_of(found: Sequence[Due], snapshot: Snapshot, now: datetime, voice: V
     )
 
 
-def trial_message(site: str, notifier: str, now: datetime) -> Notification:
-    """For who wants to know whether anything arrives."""
+def trial_message(site: str, notifier: str, now: datetime, *, after_trouble: bool = False) -> Notification:
+    """For who wants to know whether anything arrives. after_trouble: for a while nothing could."""
     identity = _identity("test", notifier, now.isoformat())
     text = f"A test, and nothing is wrong: what fermwatch has to tell arrives here by {notifier}."
+    if after_trouble:
+        text = f"Nothing could be told by {notifier} for a while; now it can. Nothing waits to be told."
     return Notification(identity, identity, site, now, Severity.ADVICE, f"fermwatch at {site}: a test", text)
 
 

@@ -6,7 +6,7 @@ Used in the store's thread alone.
 from collections.abc import Callable, Hashable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from fermwatch.config.load import Loaded
 from fermwatch.contracts.store import JournalEntry, Store, Writer
@@ -136,7 +136,13 @@ class Hold:
             inbox,
             config.rule_settings,
             judging=self._judging,
-            hours=Hours(zone_of(config.site.timezone), said.quiet_from, said.quiet_until, said.digest_at),
+            hours=Hours(
+                zone_of(config.site.timezone),
+                said.quiet_from,
+                said.quiet_until,
+                said.digest_at,
+                timedelta(days=said.test_every_days),
+            ),
             units=units_of(said.units, what="units"),
         )
 

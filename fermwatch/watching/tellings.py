@@ -4,7 +4,7 @@ What must be told follows from the alarms, and what each notifier told of them l
 lost with the watcher, and what it was killed over is told again under the same id.
 """
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -17,7 +17,7 @@ from fermwatch.model.subject import About
 from fermwatch.model.telling import NotifierStatus, Speaks, Told
 from fermwatch.notify.due import Due, Key, Matter, due
 from fermwatch.notify.hours import Hours
-from fermwatch.notify.wording import message_of
+from fermwatch.notify.wording import message_of, trial_message
 from fermwatch.rules.catalogue import rules
 from fermwatch.rules.notifying import cannot_notify
 from fermwatch.saying.voice import CANONICAL, Units, Voice, zone_of
@@ -27,6 +27,7 @@ from fermwatch.watching.judges import Judges
 from fermwatch.watching.keeper import Keeper
 
 SAFE_NOW = "may-be-packaged"  # what is told like an alarm: the verdict that everybody waits for
+FAILING = timedelta(minutes=5)  # before that is a reason to give no sign of life
 FORGOTTEN = timedelta(days=60)  # after that nobody asks any more what was told of something that is no more
 
 
@@ -58,7 +59,7 @@ class Tellings:
             self._told[word.notifier][word.rule, word.subject] = word
         for name, by in notifiers.items():
             status = known.get(name) or NotifierStatus(name, by, now)
-            self._keep(replace(status, by=by, failing_since=None, detail=""))  # whether it fails is found out anew
+            self._keep(replace(status, by=by))
         self._forget(now)
 
     def move(self, by: timedelta) -> None:
@@ -80,13 +81,25 @@ class Tellings:
         status, told = self._statuses[name], self._told[name]
         found = due(self._matters(told), told, status, now, self._hours)
         if not found:
-            if self._hours.digest_is_due(status.digest_at or status.since, now):
-                self._keep(replace(status, digest_at=now))
-            return None
+            return self._trial(status, now)
         with self._store.at_one_instant():
             snapshot = Picture(self._store, now, held=True).snapshot()
         voice = Voice(self._units, zone=zone_of(snapshot.timezone))
         return DueMessage(message_of(found, replace(snapshot, now=now), now, voice), found)
+
+    def _trial(self, status: NotifierStatus, now: datetime) -> DueMessage | None:
+        """Where nothing is to be told: a test, whether one that failed works again, or one that was silent still does.
+
+        Else the day's digest is done with.
+        """
+        last_digest = status.digest_at or status.since
+        failed = status.failing_since is not None
+        if failed or self._hours.test_is_due(status.told_at or status.since, last_digest, now):
+            site, _ = self._store.site()
+            return DueMessage(trial_message(site, status.name, now, after_trouble=failed), ())
+        if self._hours.digest_is_due(last_digest, now):
+            self._keep(replace(status, digest_at=now))
+        return None
 
     def delivered(self, name: str, pending: DueMessage, now: datetime) -> None:
         """It was taken over: said so in one transaction with how the notifier does."""
@@ -121,9 +134,14 @@ class Tellings:
             changes += self._keeper.decider.retire(subject, now)
         return changes
 
-    @property
-    def names(self) -> Collection[str]:
-        return self._statuses.keys()
+    def failing(self, now: datetime) -> str:
+        """Which have carried nothing for some minutes, in words; empty where all do."""
+        names = [
+            one.name
+            for one in self._statuses.values()
+            if one.failing_since is not None and now - one.failing_since >= FAILING
+        ]
+        return f"nobody can be told by {', '.join(names)}" if names else ""
 
     def _matters(self, told: Mapping[Key, Told]) -> Iterator[Matter]:
         catalogue = rules(DEFAULTS)
@@ -175,3 +193,8 @@ class Tellings:
             for words in self._told.values():
                 for key in old:
                     words.pop(key, None)
+
+
+def cannot_tell(tellings: Tellings, now: datetime) -> str:
+    """Which notifier has carried nothing for some minutes; empty where all do."""
+    return tellings.failing(now)

@@ -20,11 +20,11 @@ from fermwatch.clock import Clock, MachineClock, SystemClock
 from fermwatch.config.load import Loaded, LoadedSource
 from fermwatch.contracts.store import SourceStatus, WatcherStatus
 from fermwatch.contracts.wire import Wires
-from fermwatch.errors import StoreDamaged, StoreError, StoreGone
+from fermwatch.errors import StoreError, StoreGone
 from fermwatch.ingest.conversion import ByChannel
 from fermwatch.ingest.pipeline import Intake, Pipeline
 from fermwatch.ingest.supervision import Source
-from fermwatch.watching.boundary import in_one_line
+from fermwatch.watching.alive import Alive, alive_of
 from fermwatch.watching.controlling import EVERY_S, HURRIED_S, controllings
 from fermwatch.watching.controls import Controls
 from fermwatch.watching.deciding import AlarmChange
@@ -35,8 +35,9 @@ from fermwatch.watching.judging import Judged
 from fermwatch.watching.logbook import Logbook
 from fermwatch.watching.noting import Noting
 from fermwatch.watching.telling import notifiers_of
-from fermwatch.watching.tellings import Tellings
+from fermwatch.watching.tellings import Tellings, cannot_tell
 from fermwatch.watching.timekeeper import Timekeeper
+from fermwatch.watching.troubles import Troubles
 
 log = logging.getLogger("fermwatch")
 
@@ -48,6 +49,7 @@ SLICE_S = 0.05  # of the store's thread for what people ask, before a commit may
 TICK_EVERY_S = 1.0
 BEAT_EVERY_S = 5.0
 DECIDE_EVERY_S = 5.0
+DECIDED_WITHIN_S = 120.0  # else no sign of life is given
 DECIDE_EVERY = timedelta(seconds=30)  # of deciding time: the demo's runs faster than the clock on the wall
 PATIENCE_S = 0.3  # for judges, before what they said last is decided upon
 DRAIN_S = 3.0
@@ -77,6 +79,7 @@ class Watcher:
         self._judging = ThreadPoolExecutor(1, thread_name_prefix="fermwatch-judging")
         self._hold = Hold(loaded, clock.now, self._judging, begins=begins)
         self._examiner = Examiner(self._hold.store.check_sound, clock.monotonic_s)
+        self._troubles = Troubles(self._examiner.suspect)
         # Every sign of life is a commit: where commits are to spare the card, they are as seldom.
         self._beat_every_s = max(BEAT_EVERY_S, loaded.config.store.commit_every_s)
         now, version = clock.now(), fermwatch.__version__
@@ -86,9 +89,7 @@ class Watcher:
         self._beat_s = -self._beat_every_s  # the first sign of life is due at once
         self._undecided = False
         self._ahead = timedelta()  # how far the wall's clock is ahead of deciding time
-        self._gone = ""  # why the store is out of reach
-        self._commit_trouble = self._shown_trouble = ""
-        self._chore_trouble: dict[str, str] = {}  # what is to be done -> why it could not
+        self._shown_trouble = ""
 
     def stop(self) -> None:
         self._stopping.set()
@@ -136,6 +137,7 @@ class Watcher:
             tellers = notifiers_of(self._loaded, self._with_tellings, self._clock)
             chores += [room.create_task(one.run(pause_s, self._hooks.controlled)) for one in asked]
             chores += [room.create_task(one.run()) for one in tellers]
+            chores += [room.create_task(one.run()) for one in self._signs_of_life()]
             if self._timekeeper is not None:  # else decisions wait for the judges
                 ready = self._again_and_again("telling the judges", self._make_judges_ready, TICK_EVERY_S)
                 chores.append(room.create_task(ready))
@@ -157,6 +159,16 @@ class Watcher:
     def _source(self, one: LoadedSource, wires: Wires, pipeline: Pipeline) -> Source:
         driver = one.make(self._clock, wires)
         return Source(one.name, one.driver, driver, pipeline.hand_over, self._tell, self._clock)
+
+    def _signs_of_life(self) -> tuple[Alive, ...]:
+        config, alive = self._loaded.config, self._loaded.alive
+        return alive_of(config.site.name, alive, config.alive.every_s, self._ill, self._clock) if config.alive else ()
+
+    async def _ill(self) -> str:
+        """Why nobody is to be told that all is well; empty where it is. Asked of the store's thread: it answers."""
+        if self._troubles.known or self._clock.monotonic_s() - self._decided_s > DECIDED_WITHIN_S:
+            return self._troubles.known or f"nothing was decided for {DECIDED_WITHIN_S:.0f} s"
+        return await self._with_tellings(cannot_tell)
 
     async def _with_controls(self, work: Callable[[Controls, datetime], T]) -> T:
         now = await self._look()
@@ -182,7 +194,7 @@ class Watcher:
             duplicates=self._status.duplicates + appended.duplicates,
         )
         self._undecided = True
-        await self._guarded("what follows a commit", self._after_commit(intake))
+        await self._troubles.guarded("what follows a commit", self._after_commit(intake))
 
     async def _after_commit(self, intake: Intake) -> None:
         """Whatever goes wrong here, the readings are stored, and are not taken again."""
@@ -192,12 +204,12 @@ class Watcher:
 
     def _trouble(self, text: str) -> None:
         """Nothing can be committed, or (empty) it can again: shown with the next tick."""
-        self._commit_trouble = text
+        self._troubles.commit = text
         self._undecided = True
 
     async def _again_and_again(self, chore: str, turn: Callable[[], Awaitable[None]], every_s: float) -> None:
         while True:
-            await self._guarded(chore, turn())
+            await self._troubles.guarded(chore, turn())
             await asyncio.sleep(every_s)
 
     async def _attend(self) -> None:
@@ -207,7 +219,7 @@ class Watcher:
             await self._look()
             used_up = partial(self._is_past, self._clock.monotonic_s() + SLICE_S)
             attending = self._in_thread(self._book().attend_a_slice, self._clock.now(), used_up)
-            attended = await self._guarded("requests", attending)
+            attended = await self._troubles.guarded("requests", attending)
             more = attended is not None and attended.more
             if attended is not None and attended.outcomes:
                 self._undecided = True
@@ -223,14 +235,14 @@ class Watcher:
             noting.forget()
         due = self._beat_is_due()
         for status in noting.news(all_of_them=due):
-            if await self._guarded("sources", self._note_source(status)):
+            if await self._troubles.guarded("sources", self._note_source(status)):
                 noting.noted(status)
         await self._decide_when_due()
         if due and self._beat_is_due():
             await self._beat()
 
     async def _examine(self) -> None:
-        if not self._gone and self._hold.is_open:
+        if not self._troubles.gone and self._hold.is_open:
             await self._examiner.turn(written=await self._in_thread(self._hold.held.writer.was_written))
 
     async def _note_source(self, status: SourceStatus) -> bool:
@@ -239,31 +251,28 @@ class Watcher:
 
     def _beat_is_due(self) -> bool:
         waited_s = self._clock.monotonic_s() - self._beat_s
-        return waited_s >= self._beat_every_s or self._known_trouble() != self._shown_trouble
+        return waited_s >= self._beat_every_s or self._troubles.known != self._shown_trouble
 
     async def _keep_hold_of_the_store(self) -> bool:
         """Notice that it was taken away, and take it up again once it is back; whether it is another one now."""
         try:
             await self._in_thread(self._hold.check)
         except StoreGone as gone:
-            if not self._gone:
-                log.error("%s Nothing is stored or acknowledged until then.", gone)
-                self._gone = str(gone)
+            if not self._troubles.gone:
+                self._troubles.store_is_gone(str(gone), "%s Nothing is stored or acknowledged until then.")
         else:
-            if self._gone:
+            if self._troubles.gone:
                 log.warning("the store is back")
-                self._gone = ""
+                self._troubles.gone = ""
             return False
         try:
             taken_up = await self._in_thread(self._hold.take_up_again, self._clock.monotonic_s())
         except StoreError as error:
-            if str(error) != self._gone:
-                log.error("%s", error)
-            self._gone = str(error)
+            self._troubles.store_is_gone(str(error))
             return False
         if taken_up:
             log.warning("the store that lies there now is taken up")
-            self._gone, self._undecided = "", True
+            self._troubles.gone, self._undecided = "", True
         return taken_up
 
     async def _look(self) -> datetime:
@@ -274,7 +283,7 @@ class Watcher:
         if look.news or look.moved or look.ahead or self._ahead:
             was_set = bool(look.news or look.moved) or bool(look.ahead) is not bool(self._ahead)
             self._ahead = look.ahead
-            await self._guarded("the clock", self._in_thread(self._book().time_is, look))
+            await self._troubles.guarded("the clock", self._in_thread(self._book().time_is, look))
             if was_set:  # whoever looks knows the time by the sign of life, and would find it long gone
                 await self._beat()
         return look.now
@@ -319,8 +328,8 @@ class Watcher:
         """Step by step, so that commits and requests come between."""
         self._undecided = False
         changes: list[AlarmChange] = []
-        await self._guarded("judging", self._hear_the_judges(now))
-        await self._guarded("deciding", self._round(self._book().deciding(now), changes))
+        await self._troubles.guarded("judging", self._hear_the_judges(now))
+        await self._troubles.guarded("deciding", self._round(self._book().deciding(now), changes))
         self._decided_at, self._decided_s = now, self._clock.monotonic_s()
         self._hooks.decided(now, changes)
         if changes:
@@ -341,35 +350,12 @@ class Watcher:
 
     async def _beat(self) -> None:
         writer = self._hold.held.writer
-        found = await self._guarded("the store's health", self._in_thread(writer.trouble))
-        self._shown_trouble = self._known_trouble()
+        found = await self._troubles.guarded("the store's health", self._in_thread(writer.trouble))
+        self._shown_trouble = self._troubles.known
         trouble = self._shown_trouble or found or ""
         self._status = replace(self._status, now=self._clock.now(), beat_at=self._wall.now(), trouble=trouble)
         self._beat_s = self._clock.monotonic_s()
-        await self._guarded("the sign of life", self._in_thread(writer.beat, self._status))
-
-    def _known_trouble(self) -> str:
-        return self._gone or self._commit_trouble or next(iter(self._chore_trouble.values()), "")
-
-    async def _guarded(self, chore: str, work: Awaitable[T]) -> T | None:
-        """A store in trouble, or a mistake of ours, is said so once and shown; watching goes on."""
-        try:
-            result = await work
-        except StoreError as error:
-            if isinstance(error, StoreDamaged):
-                self._examiner.suspect()
-            self._note_trouble(chore, str(error))
-        except Exception as error:  # noqa: BLE001 - a mistake ends this turn of the chore, and nothing else
-            self._note_trouble(chore, f"A mistake of fermwatch in {chore}: {in_one_line(error)}", error)
-        else:
-            self._chore_trouble.pop(chore, None)
-            return result
-        return None
-
-    def _note_trouble(self, chore: str, text: str, mistake: Exception | None = None) -> None:
-        if text not in self._chore_trouble.values():
-            log.error("%s", text if mistake else f"the store is in trouble: {text}", exc_info=mistake)
-        self._chore_trouble[chore] = text
+        await self._troubles.guarded("the sign of life", self._in_thread(writer.beat, self._status))
 
     async def _in_thread(self, function: Callable[..., T], *arguments: object) -> T:
         return await asyncio.get_running_loop().run_in_executor(self._thread, function, *arguments)

@@ -1,13 +1,16 @@
 """Alarms that reach a person, by a real watcher that runs a real program."""
 
 import json
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from fermwatch.model.finding import Severity
+from fermwatch.model.telling import NotifierStatus
 from tests.support.notifying import FAILS, HANGS, KILLS_THE_WATCHER, by_command, lay, messages, program, standing
 from tests.support.running import Site, until, vessel
+from tests.support.stores import open_writer
 
 KILLS = 8
 
@@ -131,3 +134,41 @@ def test_a_mistake_in_the_configuration_is_named_with_its_place(site: Site, tabl
     assert done.returncode == 78
     assert said in done.stderr
     assert done.stderr.count("\n") <= 2
+
+
+def test_a_sign_of_life_is_given_while_people_can_be_told_and_withheld_else(site: Site) -> None:
+    sign, signs = program(site.directory, name="sign")
+    good, _ = program(site.directory)
+    failing, _ = program(site.directory, FAILS, "fail")
+    alive = f'[alive]\nby = "command"\nevery_s = 10\nrun = ["{sign}"]'
+    site.configure(vessel(), by_command("phone", good), alive)
+    lay(site)
+    with site.watched() as watching:
+        until(lambda: messages(signs), "a sign of life", seen=watching.log)
+        assert watching.stop() == 0
+    assert messages(signs)[0]["title"] == "fermwatch at home is alive"
+    signs.unlink()
+    site.configure(vessel(), by_command("phone", failing), alive)
+    lay(site, standing())
+    with open_writer(site.store, "home", datetime.now(UTC), ballast_bytes=4096) as writer:
+        since = datetime.now(UTC) - timedelta(minutes=10)
+        status = NotifierStatus("phone", "command", since, failing_since=since, detail="no net", waits=1)
+        writer.set_notifier(status)
+    with site.watched() as watching:
+        watching.says("sign of life: withheld: nobody can be told by phone")
+        assert watching.stop() == 0
+    assert not messages(signs)
+
+
+def test_one_that_failed_before_a_restart_is_tried_though_nothing_is_to_be_told(site: Site) -> None:
+    good, kept = program(site.directory)
+    site.configure(vessel(), by_command("phone", good))
+    lay(site)
+    since = datetime.now(UTC) - timedelta(minutes=10)
+    with open_writer(site.store, "home", datetime.now(UTC), ballast_bytes=4096) as writer:
+        writer.set_notifier(NotifierStatus("phone", "command", since, failing_since=since, detail="no net", waits=1))
+    with site.watched() as watching:
+        watching.says("phone told: fermwatch at home: a test")
+        until(lambda: not _failing(site), "it works again", seen=watching.log)
+        assert watching.stop() == 0
+    assert [one["text"].partition(";")[0] for one in messages(kept)] == ["Nothing could be told by phone for a while"]

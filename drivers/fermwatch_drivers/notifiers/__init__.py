@@ -1,1 +1,1 @@
-"""Ways to people: a command, a topic on an MQTT broker, and whatever the library apprise can reach (an extra)."""
+"""Ways to people: a command, an address on the web, a topic on an MQTT broker, what the library apprise reaches."""

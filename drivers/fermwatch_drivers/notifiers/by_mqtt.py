@@ -1,7 +1,8 @@
 """A message is published on an MQTT broker as JSON, for whatever there takes it further.
 
-One short connection each: a message is rare, and one that the broker has taken (QoS 1) is delivered. It is never
-retained, since who comes later must not take an alarm of last week for one of now.
+One short connection each: a message is rare, and one that the broker has taken (QoS 1) is delivered. An alarm is not
+retained, since who comes later must not take one of last week for one of now; a sign of life, which says when it was
+given, may be.
 """
 
 import json
@@ -28,6 +29,8 @@ class MqttNotifyOptions(BrokerOptions):
 
     topic: str = Field(min_length=1, max_length=200, description='Where it is published: "cellar/told".')
 
+    retain: bool = Field(False, description="Whether the broker keeps the last one: for a sign of life alone.")
+
     @model_validator(mode="after")
     def _one_topic(self) -> Self:
         if any(sign in self.topic for sign in "+#\0{}"):
@@ -48,7 +51,9 @@ class MqttNotifier:
             client = await self._client()
             async with client:
                 payload = json.dumps(message.as_plain()).encode()
-                await client.publish(self._options.topic, payload, qos=1, retain=False, timeout=ANSWER_LIMIT_S)
+                await client.publish(
+                    self._options.topic, payload, qos=1, retain=self._options.retain, timeout=ANSWER_LIMIT_S
+                )
         except ProbeRefused as error:
             raise NotifierRefused(error.message, hint=error.hint) from error
         except (ProbeError, OSError) as error:
