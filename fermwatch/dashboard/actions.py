@@ -9,16 +9,19 @@ from fermwatch.dashboard.events import (
     CursorMoved,
     Happening,
     MarkStepped,
+    PageOpened,
     TimeMoved,
     Wish,
     Zoomed,
 )
+from fermwatch.dashboard.pages.batch import BatchPage
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.dashboard.pages.overview import Overview
+from fermwatch.dashboard.pages.packages import Packages
 from fermwatch.dashboard.pages.registry import FIRST, PAGES
 from fermwatch.dashboard.pages.stretch import STEPS
 
-OVERVIEW, FERMENTER = Overview.NAME, Fermenter.NAME
+OVERVIEW, FERMENTER, BATCH, PACKAGED = Overview.NAME, Fermenter.NAME, BatchPage.NAME, Packages.NAME
 EVERY_PAGE = tuple(PAGES)
 OPENED = tuple(name for name in PAGES if name != FIRST)  # what lies over the first page, and leads back to it
 HELP, CHOICE = "help", "choice"  # windows over a page
@@ -81,6 +84,10 @@ ACTIONS = (
     Action("why", ("w",), "why?", Wish.WHY, (FERMENTER,), "why it says so: the evidence, and back to the chart"),
     Action("next-mark", ("n",), "next", MarkStepped(1), (FERMENTER,), "what happened next, on the chart"),
     Action("mark-before", ("p",), "before", MarkStepped(-1), (FERMENTER,), "what happened before", in_footer=False),
+    Action(
+        "next-entry", ("n",), "next", MarkStepped(1), (BATCH, PACKAGED), "the next entry, or the next packaged beer"
+    ),
+    Action("entry-before", ("p",), "before", MarkStepped(-1), (BATCH, PACKAGED), "the one before", in_footer=False),
     Action("closer", ("plus", "equals_sign"), "closer", Zoomed(1), (FERMENTER,), "a shorter stretch of time"),
     Action("wider", ("minus",), "wider", Zoomed(-1), (FERMENTER,), "a longer stretch of time", in_footer=False),
     Action("whole", ("0",), "whole", Zoomed(0), (FERMENTER,), "the whole ferment", in_footer=False),
@@ -106,6 +113,14 @@ ACTIONS = (
     ),
     Action("open", ("enter",), "open", Wish.OPEN, (OVERVIEW,), "open the lane, or the packaged beers"),
     Action(
+        "batch",
+        ("e",),
+        "batch",
+        PageOpened(BATCH),
+        (OVERVIEW, FERMENTER, PACKAGED),
+        "the batch: what was pitched, done, measured and tasted",
+    ),
+    Action(
         "acknowledge",
         ("a",),
         "seen",
@@ -115,7 +130,7 @@ ACTIONS = (
     Action(
         "observe", ("o",), "observe", Wish.OBSERVE, help="let every controller be, at once: nothing is written any more"
     ),
-    Action("units", ("u",), "units", Wish.UNITS, help="change units: °C or °F, SG or °P"),
+    Action("units", ("u",), "units", Wish.UNITS, help="change units: °C or °F, SG or °P", in_footer=False),
     Action("theme", ("t",), "theme", Wish.THEME, help="dark or light", in_footer=False),
     Action("close-help", ("escape", "enter", "question_mark", "q", "space"), "close", Wish.CLOSE_WINDOW, (HELP,)),
     Action("close-choice", ("escape", "q"), "close", Wish.CLOSE_WINDOW, (CHOICE,)),

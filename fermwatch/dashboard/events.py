@@ -70,9 +70,10 @@ class LanePicked(NamedTuple):
 
 
 class PageOpened(NamedTuple):
-    """A page by its name, of what the page above which it opens is about."""
+    """A page by its name. about: empty for what the page above which it opens is about."""
 
     name: str
+    about: str = ""
 
 
 class CameBack(NamedTuple):

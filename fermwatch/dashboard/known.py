@@ -51,6 +51,19 @@ class Known:
         """The fermenter of a lane; the nearest one for a number beyond them, nothing where there is none."""
         return self.lanes[min(max(number, 0), len(self.lanes) - 1)].vessel.slug if self.lanes else ""
 
+    def batch_of(self, subject: str) -> str:
+        """The identity of the batch that is meant: by a fermenter the beer in it, else the last one packaged out of it;
+        by anything else that names no fermenter, itself. Empty where a fermenter never held one that still stands.
+        """
+        lane = next((one for one in self.lanes if one.vessel.slug == subject), None)
+        if lane is None:
+            return subject
+        if lane.batch is not None:
+            return lane.batch.id
+        beers = self.snapshot.in_package if self.snapshot is not None else ()
+        out_of_it = [one.batch for one in beers if one.batch.vessel == subject]
+        return max(out_of_it, key=lambda one: one.pitched_at).id if out_of_it else ""
+
     def waiting(self, lane: Lane | None) -> tuple[Alarm, ...]:
         """The alarms that nobody has seen: the lane's and the site's, else those of packaged beers."""
         if self.snapshot is None:

@@ -178,7 +178,7 @@ def _let_be(known: Known) -> Effect:
 
 
 def _opened(state: State, opened: PageOpened) -> Step:
-    about = state.page.about(state.known)
+    about = opened.about or state.page.about(state.known)
     return (replace(state, pages=(*state.pages, PAGES[opened.name](about))) if about else state), ()
 
 

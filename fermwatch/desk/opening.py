@@ -70,16 +70,9 @@ def forced_ferment(batch: Batch, now: datetime) -> str:
     )
 
 
-def headspace(batch: Batch) -> float | None:
-    """The part of the fermenter left empty, 0..1; None where the fermenter's volume is not known."""
-    if batch.fermenter_volume_l is None:
-        return None
-    return (batch.fermenter_volume_l - batch.volume_l) / batch.fermenter_volume_l
-
-
 def check_fits(batch: Batch) -> None:
     """InputError where the beer is more than the fermenter holds."""
-    share = headspace(batch)
+    share = batch.headspace
     if share is not None and share <= 0.0:
         raise InputError(
             f"{volume(batch.volume_l)} do not fit into a fermenter of {volume(batch.fermenter_volume_l or 0.0)}.",
@@ -131,7 +124,7 @@ def edit_of(batch: Batch, changed: Batch) -> BatchEdit:
 
 
 def _headspace(batch: Batch) -> Iterator[str]:
-    share = headspace(batch)
+    share = batch.headspace
     hot = batch.yeast.temperature_high_c > HOT_RANGE_C
     least = LEAST_HEADSPACE_HOT if hot else LEAST_HEADSPACE
     if share is None or share >= least or batch.fermenter_volume_l is None:

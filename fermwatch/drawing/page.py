@@ -47,10 +47,14 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """Lines, and for each line the number of the lane that it belongs to (-1 for none)."""
+    """Lines, and for each line the number of the lane or entry that it belongs to (-1 for none).
+
+    picked: the owner that is to be seen where the page scrolls; -1 for none.
+    """
 
     lines: tuple[Line, ...]
     owners: tuple[int, ...]
+    picked: int = -1
 
 
 def overview(snapshot: Snapshot, sheet: Sheet, selected: int) -> Drawn:

@@ -161,6 +161,13 @@ class Batch:
     version: int = 1
 
     @property
+    def headspace(self) -> float | None:
+        """The part of the fermenter left empty, 0..1; None where the fermenter's volume is not known."""
+        if self.fermenter_volume_l is None:
+            return None
+        return (self.fermenter_volume_l - self.volume_l) / self.fermenter_volume_l
+
+    @property
     def in_fermenter(self) -> bool:
         return self.left_fermenter_at is None
 

@@ -48,12 +48,19 @@ class StillFeed:
             case CurvesQuery(_, window):
                 return CurvesAnswer(query, Curves(window))
             case BatchQuery():
-                return BatchAnswer(query, None)
+                return self._batch(query)
             case JournalQuery():
                 return JournalAnswer(query, ())
             case OutcomesQuery(request_keys):
                 told = tuple(Outcome(one, *self.outcome, NOW) for one in request_keys) if self.outcome else ()
                 return OutcomesAnswer(query, told, watched=self.watched)
+
+    def _batch(self, query: BatchQuery) -> BatchAnswer:
+        for lane in self.shown.lanes:
+            if lane.batch is not None and lane.batch.id == query.batch_id:
+                return BatchAnswer(query, lane.batch, lane.measurements, lane.events, lane.judgement)
+        beer = next((one for one in self.shown.in_package if one.batch.id == query.batch_id), None)
+        return BatchAnswer(query, None) if beer is None else BatchAnswer(query, beer.batch, (), beer.events)
 
     def close(self) -> None:
         self.closed = True

@@ -10,6 +10,7 @@ from textual.widgets._footer import FooterKey
 from fermwatch.dashboard import actions
 from fermwatch.dashboard.actions import ACTIONS, CHOICE, HELP, OPENED, Action
 from fermwatch.dashboard.app import Dashboard
+from fermwatch.dashboard.pages.batch import BatchPage
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.dashboard.pages.packages import Packages
 from fermwatch.dashboard.pages.registry import FIRST, PAGES
@@ -19,7 +20,11 @@ from tests.dashboard.feeds import dashboard
 from tests.dashboard.snapshots import hot, in_package, snapshot, with_alarms
 from tests.dashboard.test_keys import SIZE, until_shown
 
-OPENING = {Fermenter.NAME: ("enter",), Packages.NAME: ("down", "enter")}  # of one lane, and a packaged beer below it
+OPENING = {
+    Fermenter.NAME: ("enter",),
+    Packages.NAME: ("down", "enter"),
+    BatchPage.NAME: ("e",),
+}  # of one lane, and a packaged beer below it
 WAY_TO = {FIRST: (), HELP: ("question_mark",), CHOICE: ("a",), **OPENING}
 EVERY_KEY = [(action, place, key) for action in ACTIONS for place in action.where for key in action.keys]
 
@@ -76,7 +81,7 @@ async def _footer(pilot: Pilot[None]) -> list[str]:
 
 async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
     app = dashboard()
-    rest = ["a seen", "o observe", "u units"]
+    rest = ["e batch", "a seen", "o observe"]
     chart = ["w why?", "n next", "+ closer"]
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")

@@ -153,8 +153,8 @@ def test_the_page_of_packaged_beers_cuts_no_caution() -> None:
     """It ended with "A PET b…" at 80 columns, over empty rows."""
     early = in_package("Wort", 3.0, declared_safe=False, left_points=36.0, chance_over_limit=0.99)
     for one in (early, replace(early, alarms=(early_alarm(early),))):
-        drawn = packages.lines(replace(snapshot(healthy()), in_package=(one,)), Sheet(80, 24))
-        told = " ".join(" ".join("".join(span.text for span in line) for line in drawn).split())
+        drawn = packages.draw(replace(snapshot(healthy()), in_package=(one,)), Sheet(80, 24))
+        told = " ".join(" ".join("".join(span.text for span in line) for line in drawn.lines).split())
         assert "or opened --gushed. If in doubt, leave the room." in told
         assert "…" not in told
 

@@ -121,8 +121,8 @@ def everywhere(desk: CommandLine) -> str:
         commands = (("status",), ("batch", "show", "Fresh Wort"), ("batch", "list"), ("bottle", "Fresh Wort"))
         told = [desk.type(*words).text for words in commands]
         told += [f"{alarm.statement} {alarm.remedy}" for alarm in reader.alarms()]
-        drawn = packages.lines(Picture(reader, desk.clock.now(), held=True).snapshot(), Sheet(80, 60))
-        told += ["".join(span.text for span in line) for line in drawn]
+        drawn = packages.draw(Picture(reader, desk.clock.now(), held=True).snapshot(), Sheet(80, 60))
+        told += ["".join(span.text for span in line) for line in drawn.lines]
     return flat(" ".join(told)).replace("tells by squeezing", "")
 
 

@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from fermwatch.brewing import too_early
 from fermwatch.brewing.conditioning import conditioning_of
 from fermwatch.commands import sheet
-from fermwatch.commands.batches.package_words import package_words
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.calculations.risk import CHANCE, PAST_SIX, chance_words
@@ -16,6 +15,7 @@ from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.packaging import packaging_of
 from fermwatch.model.warmest import ACCIDENT, Warmest
 from fermwatch.saying import words
+from fermwatch.saying.pitched import package_words
 from fermwatch.saying.voice import Gallon, Voice
 from fermwatch.science.carbonation import sugar_named
 from fermwatch.science.packages import CAUTION

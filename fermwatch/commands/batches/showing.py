@@ -4,30 +4,22 @@ import argparse
 from collections.abc import Iterable
 from datetime import datetime
 
-from fermwatch.brewing.attenuation import Expectation, expected
 from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.commands import sheet
-from fermwatch.commands.batches.package_words import judged_words, package_words
+from fermwatch.commands.batches.package_words import judged_words
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_command, open_site
 from fermwatch.contracts.feed import InPackage
-from fermwatch.desk.opening import headspace
 from fermwatch.judgement.filling import is_keg
-from fermwatch.model import amounts
-from fermwatch.model.batch import Batch, Event, GravityMeasurement, GravityOrigin
+from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.judgement import Judgement, Trend
-from fermwatch.saying import for_programs, in_package, words
+from fermwatch.saying import for_programs, in_package, pitched, words
 from fermwatch.saying.happened import event_words, measurement_words
 from fermwatch.saying.judged import step_words
 from fermwatch.saying.measured import attenuation_at, by_a_probe_that_is_off, estimate_words, judged_rate
 from fermwatch.saying.voice import Voice
 
 MOST_LINES = 12
-ORIGIN_WORDS = {
-    GravityOrigin.MEASURED: "measured on the full wort",
-    GravityOrigin.TOPPED_UP: "measured, then topped up with water",
-    GravityOrigin.RECIPE: "from the recipe",
-}
 
 
 def show_arguments(parser: argparse.ArgumentParser) -> None:
@@ -123,74 +115,7 @@ def _packaged(beer: InPackage, site: Site) -> list[tuple[str, str]]:
 
 def batch_rows(batch: Batch, now: datetime, voice: Voice, events: tuple[Event, ...] = ()) -> list[tuple[str, str]]:
     """What was pitched, as labelled rows. events: what was added since counts in where it should end."""
-    expectation = expected(batch, events)
-    low, high = expectation.ends_sg
-    return [
-        ("batch", f"{voice.text(batch.name)}{' in' if batch.in_fermenter else ', out of'} {voice.text(batch.vessel)}"),
-        ("identity", batch.id),
-        ("pitched", _pitched(batch, now, voice)),
-        ("original", _original(batch, voice)),
-        ("expected end", voice.gravity_range(low, high)),
-        ("volume", _volume(batch, voice)),
-        ("yeast", _yeast_words(batch, voice)),
-        ("range", _range(batch, voice)),
-        ("attenuation", _attenuation(batch, expectation)),
-        ("adjuncts", voice.text(_adjuncts(batch))),
-        ("package", "" if batch.packaged_at is not None else voice.text(_package(batch))),
-        ("judged at", voice.text(judged_words(batch))),
-        ("rules", ", ".join(f"{name} {number:g}" for name, number in batch.rule_settings.items())),
-        ("notes", voice.text(batch.notes)),
-    ]
-
-
-def _pitched(batch: Batch, now: datetime, voice: Voice) -> str:
-    said = f"{words.moment(batch.pitched_at, now, voice)} ({words.beer_day(batch.pitched_at, now, voice)})"
-    if batch.packaged_at is not None:
-        said += f", packaged {words.moment(batch.packaged_at, now, voice)}"
-    return said if batch.ended_at is None else f"{said}, ended {words.moment(batch.ended_at, now, voice)}"
-
-
-def _original(batch: Batch, voice: Voice) -> str:
-    origin = batch.original_origin
-    spread = voice.gravity_spread(origin.sd_points)
-    return f"{voice.gravity_beside_plato(batch.original_sg)}, {ORIGIN_WORDS[origin]} by {batch.original_by}, {spread}"
-
-
-def _volume(batch: Batch, voice: Voice) -> str:
-    beer, share = amounts.volume(batch.volume_l), headspace(batch)
-    if share is None or batch.fermenter_volume_l is None:
-        return voice.text(beer)
-    return voice.text(f"{beer} in {amounts.volume(batch.fermenter_volume_l)}, headspace {share:.0%}")
-
-
-def _yeast_words(batch: Batch, voice: Voice) -> str:
-    yeast = batch.yeast
-    marks = {"diastatic": yeast.diastatic, "bottom fermenting": yeast.bottom_fermenting}
-    traits = [mark for mark, holds in marks.items() if holds]
-    name = yeast.name if yeast.name == yeast.kind or not yeast.kind else f"{yeast.name} ({yeast.kind})"
-    return voice.text(", ".join([name, *traits]))
-
-
-def _range(batch: Batch, voice: Voice) -> str:
-    yeast = batch.yeast
-    within = voice.temperature_range(yeast.temperature_low_c, yeast.temperature_high_c)
-    return f"{within}, first signs within {yeast.lag_max_h:g} h"
-
-
-def _attenuation(batch: Batch, expectation: Expectation) -> str:
-    yeast = batch.yeast
-    own = f"{yeast.attenuation_low:.0%}–{yeast.attenuation_high:.0%}"
-    said = f"{own} apparent"
-    if expectation.corrected:
-        here = f"{expectation.low:.0%}–{expectation.high:.0%}"
-        said = f"{here} apparent, counting what is in it beside malt ({own} of malt alone)"
-    return f"{said}, tires at {yeast.alcohol_tolerance_abv:g} % by volume"
-
-
-def _package(batch: Batch) -> str:
-    if batch.package is None:
-        return "none chosen: until there is one, nothing is declared safe to package"
-    return package_words(batch, batch.package)
+    return pitched.rows(batch, now, voice, events, judged_words(batch))
 
 
 def _judged(batch: Batch, judgement: Judgement | None, events: tuple[Event, ...], site: Site) -> list[tuple[str, str]]:
@@ -264,7 +189,3 @@ def _line(batch: Batch, judgement: Judgement | None, site: Site) -> tuple[str, .
         state,
         batch.id,
     )
-
-
-def _adjuncts(batch: Batch) -> str:
-    return ", ".join(f"{name} {amounts.dose(grams, None)}" for name, grams in batch.extract_adjuncts_g_per_l.items())

@@ -40,7 +40,8 @@ class Overview:
             case Wish.OPEN:
                 return self._opened(known)
             case CameBack(subject):
-                return replace(self, vessel=subject or self.vessel)
+                here = subject == PACKAGES or any(one.vessel.slug == subject for one in known.lanes)
+                return replace(self, vessel=subject) if here else self
             case _:
                 return self
 

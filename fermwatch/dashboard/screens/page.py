@@ -3,7 +3,7 @@
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
-from textual.geometry import Size
+from textual.geometry import Region, Size
 from textual.screen import Screen
 from textual.widgets import Footer
 
@@ -43,12 +43,20 @@ class PageScreen(Screen[None]):
         wanted = (self._known, self._page, size)
         if not size or wanted == self._shown:
             return
-        self._shown = wanted
+        self._shown, before = wanted, self._lines.picked
         self._lines = self._page.draw(self._known, size.width, size.height)
         height = len(self._lines.lines)
         if self._page.SCROLLS and (paper.styles.height is None or paper.styles.height.value != height):
             paper.styles.height = height
         paper.show(self._lines.lines)
+        if self._lines.picked >= 0 and self._lines.picked != before:
+            self.call_after_refresh(self._bring_into_view, self._lines.picked)
+
+    def _bring_into_view(self, owner: int) -> None:
+        rows = [row for row, one in enumerate(self._lines.owners) if one == owner]
+        if self._page.SCROLLS and rows:
+            region = Region(0, rows[0], 1, len(rows))
+            self.query_one(VerticalScroll).scroll_to_region(region, animate=False)
 
     def on_mount(self) -> None:
         if self._page.SCROLLS:
