@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Any
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.commands.overhearing import writing
-from fermwatch.commands.overhearing.hearing import BY_KEY, Heard, Listening, Screen, hear, short
+from fermwatch.commands.overhearing.hearing import BY_KEY, EverythingHeard, Listening, Screen, hear, short
 from fermwatch.commands.overhearing.keys import at_a_terminal, keys_at_once, pressed
-from fermwatch.commands.overhearing.naming import Meant, Naming, best_guess
+from fermwatch.commands.overhearing.naming import Named, Naming, best_guess
 from fermwatch.config.mistakes import explain
 from fermwatch.config.timezone import machine_timezone
 from fermwatch.contracts.overhearing import Told
@@ -90,8 +90,8 @@ def run(options: argparse.Namespace, context: Context) -> int:
 
 
 def _write(
-    meant: Meant,
-    heard: Heard,
+    meant: Named,
+    heard: EverythingHeard,
     file: Path,
     said: dict[str, Any],
     options: argparse.Namespace,
@@ -185,12 +185,12 @@ def _topic(topic_filter: str) -> str:
     return "/".join(f"{{level{number}}}" if level == "+" else level for number, level in levels)
 
 
-def _document(heard: Heard) -> dict[str, Any]:
+def _document(heard: EverythingHeard) -> dict[str, Any]:
     news = [{"place": one.place, "text": one.text, "hint": one.hint or None, "over": one.over} for one in heard.news]
     return {"channels": [as_object(one) for one in heard.channels], "news": news}
 
 
-def _say_what_was_silent(heard: Heard, context: Context) -> None:
+def _say_what_was_silent(heard: EverythingHeard, context: Context) -> None:
     for one in heard.news:
         if one.over:
             told = f"{one.place}: {one.text.removesuffix('.')}. {one.hint}"
@@ -205,7 +205,7 @@ def _say_what_was_silent(heard: Heard, context: Context) -> None:
         )
 
 
-def _say_guesses(heard: Heard, context: Context) -> None:
+def _say_guesses(heard: EverythingHeard, context: Context) -> None:
     guesses = (f"{short(one.topic or one.place, 30)}: {guess(one)}" for one in heard.channels)
     lines = [line for one in guesses for line in sheet.paragraph(one, sheet.width(context), mark="  ")]
-    sheet.say(context, ["", "Heard:", *lines])
+    sheet.say(context, ["", "EverythingHeard:", *lines])

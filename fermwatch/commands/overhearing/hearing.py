@@ -24,7 +24,7 @@ _PLACE = 16  # cells
 
 
 @dataclass
-class Heard:
+class EverythingHeard:
     """Everything that came, and what there was to say of the places themselves."""
 
     channels: Overheard = field(default_factory=Overheard)
@@ -35,9 +35,9 @@ class Heard:
 
 async def hear(
     listening: Sequence[Listening], screen: "Screen", clock: Clock, *, for_s: float | None, key: int | None
-) -> Heard:
+) -> EverythingHeard:
     """Until `for_s` is over, a key is pressed at the descriptor `key`, or nothing is left to listen to."""
-    heard = Heard()
+    heard = EverythingHeard()
 
     def told(said: Utterance | PlaceNews) -> None:
         if isinstance(said, PlaceNews):

@@ -46,17 +46,17 @@ _LOOK_WHERE = "its name does not tell where it is: say air-temperature if it han
 
 
 @dataclass(frozen=True, slots=True)
-class Meant:
+class Named:
     chosen: tuple[Chosen, ...]
     vessels: tuple[NewVessel, ...]
 
 
-def best_guess(overheard: Sequence[Gathered], said: Mapping[str, Any], vessel: str) -> Meant:
+def best_guess(overheard: Sequence[Gathered], said: Mapping[str, Any], vessel: str) -> Named:
     """Everything that is likely something, all in one fermenter; whatever is in doubt says so beside it."""
     chosen = [_guessed(one, vessel) for one in overheard if one.recognised.likely]
     new = not any(one.get("id") == vessel for one in vessels_of(said))
     made = NewVessel(vessel, vessel.replace("-", " ").capitalize(), USUAL_VOLUME_L, "to the brim: put yours here")
-    return Meant(tuple(chosen), (made,) if chosen and new else ())
+    return Named(tuple(chosen), (made,) if chosen and new else ())
 
 
 def _guessed(heard: Gathered, vessel: str) -> Chosen:
@@ -81,7 +81,7 @@ class Naming:
         self._new: list[NewVessel] = []
         self._last = next(iter(self._known), "")
 
-    def ask(self, overheard: Sequence[Gathered]) -> Meant:
+    def ask(self, overheard: Sequence[Gathered]) -> Named:
         """Ask of each channel what it is, the likely ones first. EOFError where the terminal is gone."""
         likely = [one for one in overheard if one.recognised.likely]
         others = [one for one in overheard if not one.recognised.likely]
@@ -92,7 +92,7 @@ class Naming:
             question = f"Also heard, and probably nothing to watch: {listed}. Name any of them?"
             if pressed(self._context, question, {"y": "yes", "n": "no"}, "n") == "y":
                 self._each(others, chosen)
-        return Meant(tuple(chosen), tuple(self._new))
+        return Named(tuple(chosen), tuple(self._new))
 
     def _each(self, overheard: Sequence[Gathered], chosen: list[Chosen]) -> bool:
         """Whether it was gone through to its end."""
