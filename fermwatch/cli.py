@@ -39,7 +39,7 @@ COMMANDS = {
     "shelve": "keep an alarm quiet for a while, or take it out of service",
     "units": "what numbers are said in: us, metric, plato and more; kept for you",
     "listen": "what serial ports and a broker say, what it is likely to be, and the configuration for it",
-    "check": "check the configuration, and show what it says",
+    "check": "is everything right, from the configuration to what arrives? each with its remedy",
     "replay": "what would have been said of a recorded log, and when",
     "import": "take a recorded log into the store, as history",
     "export": "what is kept, as tables for a spreadsheet or a program",

@@ -3,7 +3,6 @@
 import argparse
 import asyncio
 import os
-import re
 from collections.abc import Sequence
 from contextlib import nullcontext
 from functools import partial
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
+from fermwatch.commands.moments import seconds
 from fermwatch.commands.overhearing import writing
 from fermwatch.commands.overhearing.hearing import BY_KEY, EverythingHeard, Listening, Screen, hear, short
 from fermwatch.commands.overhearing.keys import at_a_terminal, keys_at_once, pressed
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from fermwatch_drivers.mqtt.options import MqttOptions
 
 NOTHING_HEARD = 1
-_SPAN = re.compile(r"(\d{1,5})\s*(s|min|h)?", re.ASCII)
-_SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 _HOW_TO_GO_ON = "Then `fermwatch check`, and `fermwatch watch`; a watcher that runs reads it after a reload."
 
 
@@ -50,7 +48,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     broker.add_argument("--tls", action="store_true", help="encrypt, and check the certificate")
     broker.add_argument("--ca-file", type=Path, metavar="FILE", help="the authority of the certificate, in PEM")
     outcome = parser.add_argument_group("outcome")
-    outcome.add_argument("--for", dest="for_s", type=_span, metavar="20s", help="how long; else until a key is pressed")
+    outcome.add_argument(
+        "--for", dest="for_s", type=seconds, metavar="20s", help="how long; else until a key is pressed"
+    )
     outcome.add_argument("--write", type=Path, metavar="FILE", help="the configuration to add it to")
     outcome.add_argument("--vessel", metavar="ID", help="the fermenter it belongs to, where nobody is asked (left)")
     outcome.add_argument("--yes", action="store_true", help="ask nothing: take the best guess")
@@ -115,13 +115,6 @@ def _write(
     written = f"Written to {file}, which reads {reads} now. {_HOW_TO_GO_ON}"
     sheet.say(context, sheet.paragraph(written, sheet.width(context)))
     return 0
-
-
-def _span(text: str) -> float:
-    found = _SPAN.fullmatch(text.strip().lower())
-    if found is None or not int(found[1]):
-        raise argparse.ArgumentTypeError(f'{text[:20]!r} is no time: say "20s" or "5min"')
-    return int(found[1]) * _SECONDS[found[2] or "s"]
 
 
 def _only_vessel(said: dict[str, Any]) -> str:

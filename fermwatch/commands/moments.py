@@ -1,5 +1,6 @@
 """Times as a person types them: "now", "21:30", "yesterday 21:30", or ISO 8601; in the site's zone unless said."""
 
+import argparse
 import re
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
@@ -13,6 +14,8 @@ HAPPENED = "Only what has happened is written down."
 ENDS = 'Say "3d", "36h", "2026-03-12" or "2026-03-12 18:00".'
 _SPAN = re.compile(r"(\d{1,3}(?:\.\d)?)\s*(d|h)", re.IGNORECASE | re.ASCII)
 _NEXT = re.compile(r"(?:(today|tomorrow)\s+)?(\d{1,2}):(\d{2})", re.IGNORECASE | re.ASCII)
+_WAIT = re.compile(r"(\d{1,5})\s*(s|min|h)?", re.IGNORECASE | re.ASCII)
+_SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 
 
@@ -61,6 +64,14 @@ def span(text: str, *, what: str) -> timedelta:
         raise InputError(f"{what}: {text.strip()[:40]!r} is no length of time.", hint='Say "14d" or "36h".')
     number = float(found[1])
     return timedelta(days=number) if found[2].casefold() == "d" else timedelta(hours=number)
+
+
+def seconds(text: str) -> float:
+    """How long to wait: "20s", "5min", "1h"; a bare number is seconds. For an option: ArgumentTypeError."""
+    found = _WAIT.fullmatch(text.strip())
+    if found is None or not int(found[1]):
+        raise argparse.ArgumentTypeError(f'{text.strip()[:20]!r} is no time to wait: say "20s" or "5min"')
+    return int(found[1]) * _SECONDS[(found[2] or "s").casefold()]
 
 
 def _of_the_clock(said: str, now: datetime, zone: tzinfo, what: str) -> datetime | None:

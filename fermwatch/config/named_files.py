@@ -1,8 +1,7 @@
-"""Whether what the configuration names is there: files must be, a port may be plugged in later."""
+"""Whether the files that the configuration names are there."""
 
 import os
 import stat
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -29,14 +28,6 @@ def what_is_amiss(loaded: Loaded) -> tuple[Amiss, ...]:
         if isinstance(value, Path)
     )
     return tuple(one for one in found if one is not None)
-
-
-def ports_not_there(loaded: Loaded) -> Iterator[str]:
-    """The device files that sources name and that are not there at the moment."""
-    for source in loaded.sources:
-        port = getattr(source.options, "port", None)
-        if isinstance(port, str) and port.startswith("/") and not Path(port).exists():
-            yield port
 
 
 def _amiss(what: str, file: Path, *, secret: bool) -> Amiss | None:

@@ -18,6 +18,7 @@ from fermwatch.text import clean
 from fermwatch.units import units_of
 
 USUAL_VOLUME_L = 30.0
+USUAL_VOLUME, USUAL_GALLONS = "30L", "8gal"
 WHAT = {
     "b": "beer",
     "a": "air",
@@ -140,7 +141,8 @@ class Naming:
         wanted = slug(name) or "fermenter"
         free = next(one for one in (wanted, *(f"{wanted[:28]}-{n}" for n in range(2, 99))) if one not in self._known)
         while True:
-            said = typed("What does it hold, to the brim?", f"{USUAL_VOLUME_L:g}L")
+            usual = USUAL_VOLUME if self._context.units.gallon is None else USUAL_GALLONS
+            said = typed("What does it hold, to the brim?", usual)
             try:
                 volume_l = amounts.volume_l(said, what="volume", high_l=1000.0, gallon=self._context.units.gallon)
             except InputError as error:

@@ -7,21 +7,19 @@ import pytest
 from fermwatch.cli import main
 from tests.unit.config.files import WHOLE, write
 
+CHECK = ("check", "--configuration", "--config")
 BROKER = '[[source]]\nname = "broker"\ndriver = "mqtt"\nhost = "localhost"\ntopic = "cellar/{what}"\nusername = "me"\n'
 
 
 def checked(directory: Path, text: str, capsys: pytest.CaptureFixture[str]) -> tuple[int, str]:
-    status = main(["check", "--config", str(write(directory, text)), "--store", str(directory / "store")])
+    status = main([*CHECK, str(write(directory, text)), "--store", str(directory / "store")])
     return status, capsys.readouterr().out
 
 
-def test_a_whole_configuration_is_right_although_its_board_is_unplugged(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_whole_configuration_is_right(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     status, said = checked(tmp_path, WHOLE.replace("/dev/ttyUSB0", str(tmp_path / "port")), capsys)
     assert status == 0
     assert "fermwatch.toml: right" in said
-    assert f"not there now  {tmp_path / 'port'}" in said
 
 
 def test_an_empty_configuration_is_not_called_right(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -36,7 +34,7 @@ def test_a_missing_password_file_is_an_error_of_the_configuration(
 ) -> None:
     status, said = checked(tmp_path, f'{BROKER}password_file = "{tmp_path / "none"}"\n', capsys)
     assert status == 78
-    assert "missing        broker: password_file" in said
+    assert "mend  config    broker: password_file" in said
     assert ": right" not in said
 
 
@@ -55,7 +53,7 @@ def test_a_host_that_holds_more_than_a_host_is_refused_and_never_quoted(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], host: str
 ) -> None:
     file = write(tmp_path, BROKER.replace('"localhost"', f'"{host}"'))
-    assert main(["check", "--config", str(file), "--store", str(tmp_path / "store")]) == 78
+    assert main([*CHECK, str(file), "--store", str(tmp_path / "store")]) == 78
     told = capsys.readouterr()
     assert "host is the broker's name or address alone" in told.err
     assert "hop-cone-7" not in told.err + told.out
@@ -64,7 +62,7 @@ def test_a_host_that_holds_more_than_a_host_is_refused_and_never_quoted(
 @pytest.mark.parametrize("host", ["me:hop-cone-7@192.0.2.20", "192.0.2.20?password=hop-cone-7", "192.0.2.20:502"])
 def test_a_controllers_host_is_a_host_alone_too(tmp_path: Path, capsys: pytest.CaptureFixture[str], host: str) -> None:
     source = f'[[source]]\nname = "fridge"\ndriver = "modbus-tcp"\nhost = "{host}"\nmap = "chamber"\n'
-    assert main(["check", "--config", str(write(tmp_path, source)), "--store", str(tmp_path / "store")]) == 78
+    assert main([*CHECK, str(write(tmp_path, source)), "--store", str(tmp_path / "store")]) == 78
     told = capsys.readouterr()
     assert "host is the controller's name or address alone" in told.err
     assert "hop-cone-7" not in told.err + told.out

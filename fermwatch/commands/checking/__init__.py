@@ -1,0 +1,1 @@
+"""What `fermwatch check` looks at, each with one line and the remedy."""

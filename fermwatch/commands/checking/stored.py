@@ -1,0 +1,96 @@
+"""The store, and whoever writes it: is it sound, does a watcher live, does anything arrive?"""
+
+import os
+from collections.abc import Iterator
+from datetime import datetime
+
+import fermwatch
+from fermwatch.clock import Clock
+from fermwatch.commands.checking.checked import Checked, look, mend, ok
+from fermwatch.config.load import Loaded
+from fermwatch.contracts.store import Reader, SourceState, Store, WatcherStatus
+from fermwatch.errors import FermwatchError
+from fermwatch.text import clean
+
+QUICK_S = 3.0  # as long as the whole file is looked through at most
+_START = "Start it: sudo systemctl start fermwatch, or in a terminal of its own: fermwatch watch"
+
+
+def database(store: Store, clock: Clock) -> Iterator[Checked]:
+    """Whether it is well formed, as far as a few seconds allow."""
+    if store.trace() is None:
+        yield look("database", "there is none yet: the watcher makes it.")
+        return
+    ends_s = clock.monotonic_s() + QUICK_S
+    try:
+        store.check_sound(lambda: clock.monotonic_s() > ends_s)
+    except FermwatchError as error:
+        yield mend("database", error.message, error.hint)
+    else:
+        whole = clock.monotonic_s() <= ends_s
+        yield ok("database", "it is sound." if whole else f"it is sound, as far as {QUICK_S:g} s went.")
+
+
+def alive(store: Store, now: datetime) -> WatcherStatus | None:
+    """The watcher's last sign of life, where it is of now."""
+    try:
+        with store.reader() as reader:
+            status = reader.watcher()
+    except FermwatchError:  # told by `database`
+        return None
+    held = store.is_held()
+    if status is None or not status.awake(now, held=held):
+        return None
+    return status if held or _runs(status.pid) else None
+
+
+def _runs(pid: int) -> bool:
+    """Whether there is such a process: a watcher that was killed a moment ago gave signs of life until then."""
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:  # another user's
+        return True
+    return True
+
+
+def watcher(status: WatcherStatus | None) -> Iterator[Checked]:
+    if status is None:
+        yield look("watcher", "nobody watches.", _START)
+        return
+    if status.version != fermwatch.__version__:
+        text = f"process {status.pid} watches, of version {clean(status.version, 20)}; this is {fermwatch.__version__}."
+        yield look("watcher", text, "Restart it: sudo systemctl restart fermwatch")
+    else:
+        yield ok("watcher", f"process {status.pid} watches.")
+    if status.refused_configuration:
+        yield mend("watcher", f"it did not take up the configuration: {clean(status.refused_configuration, 300)}")
+    if status.trouble:
+        yield mend("watcher", f"it has trouble: {clean(status.trouble, 300)}")
+
+
+def sources(reader: Reader, loaded: Loaded, now: datetime) -> Iterator[Checked]:
+    """As the watcher that lives says; its ports are its own."""
+    known = {status.name: status for status in reader.sources()}
+    for source in loaded.sources:
+        status = known.get(source.name)
+        if status is None:
+            text = f"{source.name} is not watched yet."
+            yield look("source", text, "Have the configuration read anew: sudo systemctl reload fermwatch")
+        elif status.state is SourceState.CONNECTED:
+            yield ok("source", f"{source.name} is connected: {clean(status.detail, 120)}.")
+        else:
+            yield mend("source", f"{source.name} is {status.state}: {clean(status.detail, 300)}")
+    latest = reader.latest()
+    series = {one.probe.slug: one.series for one in reader.series()}
+    for probe in loaded.config.probe:
+        last = latest.get(series.get(probe.id, -1))
+        silent_after_s = probe.probe().silent_after_s
+        if last is None:
+            yield look("probe", f"{probe.id} was never heard.", "See what its source says: fermwatch status --json")
+        elif (age_s := (now - last.at).total_seconds()) > silent_after_s:
+            text = f"{probe.id} was heard {age_s / 60:.0f} min ago."
+            yield mend("probe", text, "Is it powered, and in reach? Its name may have changed: fermwatch status --json")
+        else:
+            yield ok("probe", f"{probe.id} was heard {max(age_s, 0.0):.0f} s ago.")
