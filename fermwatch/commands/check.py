@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import fermwatch
 from fermwatch.commands import sheet
 from fermwatch.commands.checking import machine, stored, wires
-from fermwatch.commands.checking.checked import Checked, Worth, look, mend
+from fermwatch.commands.checking.checked import CheckLine, Worth, look, mend
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import seconds
 from fermwatch.commands.watch import NOTHING, is_empty, load_configuration
@@ -49,7 +49,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
     return TO_MEND if any(one.worth is Worth.MEND for one in checked) else 0
 
 
-def _all(loaded: Loaded, context: Context, listen_s: float | None) -> Iterator[Checked]:
+def _all(loaded: Loaded, context: Context, listen_s: float | None) -> Iterator[CheckLine]:
     """Whatever is to be looked at, in the order in which it is mended."""
     now, store = context.clock.now(), context.open_store()
     yield from machine.clock(loaded, now)
@@ -68,13 +68,13 @@ def _all(loaded: Loaded, context: Context, listen_s: float | None) -> Iterator[C
     yield from _notifiers(loaded)
 
 
-def _notifiers(loaded: Loaded) -> Iterator[Checked]:
+def _notifiers(loaded: Loaded) -> Iterator[CheckLine]:
     """A line for each that is configured: to try one would disturb somebody."""
-    for one in getattr(loaded.config, "notify", ()):
+    for one in loaded.config.notify:
         yield look("notify", f"{one.name} was not tried.", f"fermwatch notify test {one.name}")
 
 
-def _as_object(one: Checked) -> dict[str, str | None]:
+def _as_object(one: CheckLine) -> dict[str, str | None]:
     return {"what": one.what, "worth": one.worth.value, "text": one.text, "remedy": one.remedy or None}
 
 
@@ -103,7 +103,7 @@ def _described(loaded: Loaded, context: Context, *, wrong: bool) -> list[str]:
     return lines
 
 
-def _lines(checked: Sequence[Checked], size: int) -> list[str]:
+def _lines(checked: Sequence[CheckLine], size: int) -> list[str]:
     """A line each, and below it what to do."""
     lines = [""] if checked else []
     for one in checked:

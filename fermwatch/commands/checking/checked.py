@@ -11,7 +11,7 @@ class Worth(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Checked:
+class CheckLine:
     """what: one word of what was looked at. text: a sentence about it. remedy: what to do, empty where nothing is."""
 
     what: str
@@ -20,13 +20,13 @@ class Checked:
     remedy: str = ""
 
 
-def ok(what: str, text: str) -> Checked:
-    return Checked(what, Worth.OK, text)
+def ok(what: str, text: str) -> CheckLine:
+    return CheckLine(what, Worth.OK, text)
 
 
-def look(what: str, text: str, remedy: str = "") -> Checked:
-    return Checked(what, Worth.LOOK, text, remedy)
+def look(what: str, text: str, remedy: str = "") -> CheckLine:
+    return CheckLine(what, Worth.LOOK, text, remedy)
 
 
-def mend(what: str, text: str, remedy: str = "") -> Checked:
-    return Checked(what, Worth.MEND, text, remedy)
+def mend(what: str, text: str, remedy: str = "") -> CheckLine:
+    return CheckLine(what, Worth.MEND, text, remedy)

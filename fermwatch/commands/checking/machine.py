@@ -9,7 +9,7 @@ from pathlib import Path
 
 from fermwatch.access import no_access, user_name
 from fermwatch.clock import WRITTEN
-from fermwatch.commands.checking.checked import Checked, look, mend, ok
+from fermwatch.commands.checking.checked import CheckLine, look, mend, ok
 from fermwatch.config.load import Loaded
 from fermwatch.config.timezone import machine_timezone
 from fermwatch.inbox.sending import inbox_directory
@@ -21,7 +21,7 @@ _IN_MEMORY = {"tmpfs", "ramfs"}
 _AT_NIGHT = "Without it the times of readings, and with them paces and dates, are wrong."
 
 
-def clock(loaded: Loaded, now: datetime, root: Path = Path("/")) -> Iterator[Checked]:
+def clock(loaded: Loaded, now: datetime, root: Path = Path("/")) -> Iterator[CheckLine]:
     """Whether it is set, kept by something, and shown in the zone where the machine stands."""
     kept = is_synchronised()
     if now < WRITTEN:
@@ -50,7 +50,7 @@ def is_synchronised() -> bool | None:
     return None if state < 0 else state != _TIME_ERROR
 
 
-def disk(loaded: Loaded, root: Path = Path("/")) -> Iterator[Checked]:
+def disk(loaded: Loaded, root: Path = Path("/")) -> Iterator[CheckLine]:
     """Room, and on what the store lies."""
     place = _nearest(loaded.store)
     try:
@@ -98,7 +98,7 @@ def _is_card(device: int, devices: Path) -> bool:
         return False
 
 
-def permissions(loaded: Loaded) -> Iterator[Checked]:
+def permissions(loaded: Loaded) -> Iterator[CheckLine]:
     """Whether this user may look, and may ask."""
     user, store = user_name(os.geteuid()), loaded.store
     inbox = inbox_directory(store, loaded.config.site.name)

@@ -6,7 +6,7 @@ from datetime import datetime
 
 import fermwatch
 from fermwatch.clock import Clock
-from fermwatch.commands.checking.checked import Checked, look, mend, ok
+from fermwatch.commands.checking.checked import CheckLine, look, mend, ok
 from fermwatch.config.load import Loaded
 from fermwatch.contracts.store import Reader, SourceState, Store, WatcherStatus
 from fermwatch.errors import FermwatchError
@@ -16,7 +16,7 @@ QUICK_S = 3.0  # as long as the whole file is looked through at most
 _START = "Start it: sudo systemctl start fermwatch, or in a terminal of its own: fermwatch watch"
 
 
-def database(store: Store, clock: Clock) -> Iterator[Checked]:
+def database(store: Store, clock: Clock) -> Iterator[CheckLine]:
     """Whether it is well formed, as far as a few seconds allow."""
     if store.trace() is None:
         yield look("database", "there is none yet: the watcher makes it.")
@@ -55,7 +55,7 @@ def _runs(pid: int) -> bool:
     return True
 
 
-def watcher(status: WatcherStatus | None) -> Iterator[Checked]:
+def watcher(status: WatcherStatus | None) -> Iterator[CheckLine]:
     if status is None:
         yield look("watcher", "nobody watches.", _START)
         return
@@ -70,7 +70,7 @@ def watcher(status: WatcherStatus | None) -> Iterator[Checked]:
         yield mend("watcher", f"it has trouble: {clean(status.trouble, 300)}")
 
 
-def sources(reader: Reader, loaded: Loaded, now: datetime) -> Iterator[Checked]:
+def sources(reader: Reader, loaded: Loaded, now: datetime) -> Iterator[CheckLine]:
     """As the watcher that lives says; its ports are its own."""
     known = {status.name: status for status in reader.sources()}
     for source in loaded.sources:

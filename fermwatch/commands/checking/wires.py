@@ -14,7 +14,7 @@ from pathlib import Path
 
 from fermwatch.access import user_name
 from fermwatch.clock import Clock
-from fermwatch.commands.checking.checked import Checked, look, mend, ok
+from fermwatch.commands.checking.checked import CheckLine, look, mend, ok
 from fermwatch.config.load import Loaded, LoadedSource
 from fermwatch.contracts.driver import Delivery
 from fermwatch.contracts.wire import Wires
@@ -51,7 +51,7 @@ class _Ear:
         self.delivered.set()
 
 
-async def tried(loaded: Loaded, clock: Clock, listen_s: float | None) -> list[Checked]:
+async def tried(loaded: Loaded, clock: Clock, listen_s: float | None) -> list[CheckLine]:
     """Every source at once, for `listen_s`, or until each answers."""
     shared = Wires()
     looked = [_at_once(source, loaded, shared, clock, listen_s) for source in loaded.sources]
@@ -60,7 +60,7 @@ async def tried(loaded: Loaded, clock: Clock, listen_s: float | None) -> list[Ch
 
 async def _at_once(
     source: LoadedSource, loaded: Loaded, shared: Wires, clock: Clock, listen_s: float | None
-) -> Sequence[Checked]:
+) -> Sequence[CheckLine]:
     port = getattr(source.options, "port", None)
     if isinstance(port, str):
         amiss = _port(source.name, port)
@@ -77,7 +77,7 @@ async def _at_once(
 _HOW_TO_LISTEN = "Hear what comes: fermwatch check --listen 30s"
 
 
-def _port(name: str, port: str) -> Checked | None:
+def _port(name: str, port: str) -> CheckLine | None:
     """What can be seen of a port without opening it; None where nothing is amiss."""
     device = Path(port)
     if not device.exists():
@@ -130,7 +130,7 @@ def _apart(source: LoadedSource) -> LoadedSource:
 
 def _told(
     source: LoadedSource, loaded: Loaded, ear: _Ear, error: FermwatchError | None, listen_s: float | None
-) -> Iterator[Checked]:
+) -> Iterator[CheckLine]:
     if error is not None:
         yield mend("source", f"{source.name}: {error.message}", error.hint)
     elif not ear.connection and not ear.heard:

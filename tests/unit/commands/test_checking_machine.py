@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from fermwatch.commands.checking import machine
-from fermwatch.commands.checking.checked import Checked, Worth
+from fermwatch.commands.checking.checked import CheckLine, Worth
 from fermwatch.config.load import Loaded
 from tests.unit.config.files import WHOLE, loaded
 
@@ -18,7 +18,7 @@ NOW = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 OK, LOOK, MEND = Worth.OK, Worth.LOOK, Worth.MEND
 
 
-def worths(found: Iterable[Checked]) -> list[tuple[str, Worth]]:
+def worths(found: Iterable[CheckLine]) -> list[tuple[str, Worth]]:
     listed = list(found)
     assert all(one.text.endswith(".") for one in listed)
     return [(one.what, one.worth) for one in listed]
