@@ -38,6 +38,7 @@ COMMANDS = {
     "ack": "say that an alarm was seen",
     "shelve": "keep an alarm quiet for a while, or take it out of service",
     "units": "what numbers are said in: us, metric, plato and more; kept for you",
+    "init": "make the watcher a service of this machine; each command is shown first",
     "listen": "what serial ports and a broker say, what it is likely to be, and the configuration for it",
     "check": "is everything right, from the configuration to what arrives? each with its remedy",
     "replay": "what would have been said of a recorded log, and when",

@@ -9,6 +9,7 @@ NEEDS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "needs_broker": (("mosquitto", "mosquitto_pub", "openssl"), ("mosquitto", "mosquitto-clients", "openssl")),
     "needs_socat": (("socat",), ("socat",)),
     "needs_faketime": (("faketime",), ("faketime",)),
+    "needs_systemd": (("systemd-analyze",), ("systemd",)),
     "needs_tmux": (("tmux",), ("tmux",)),
 }
 DAEMONS = ":/usr/local/sbin:/usr/sbin"  # where daemons lie, and not on every user's path
