@@ -8,13 +8,13 @@ from fermwatch.commands import sheet
 from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
 from fermwatch.commands.installing.looking import look
-from fermwatch.commands.installing.plan import CONFIG, Machine, Step, described, install, refuse, remove
+from fermwatch.commands.installing.plan import CONFIG, CommandStep, Machine, described, install, refuse, remove
 from fermwatch.config.locate import SYSTEM_STATE
 from fermwatch.errors import FermwatchError, InputError
 from fermwatch.text import clean
 
 LIMIT_S = 300.0  # for one command; a copy onto a slow card takes its time
-Runner = Callable[[Step], None]
+Runner = Callable[[CommandStep], None]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -86,7 +86,7 @@ def _afterwards(machine: Machine, options: argparse.Namespace) -> Sequence[Seque
     )
 
 
-def _run_command(step: Step) -> None:
+def _run_command(step: CommandStep) -> None:
     """FermwatchError where it fails, with what it said."""
     try:
         done = subprocess.run(

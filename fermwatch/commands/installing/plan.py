@@ -21,7 +21,7 @@ _NEVER_FROM = (Path("/home"), Path("/root"), Path("/run/user"), Path("/tmp"))  #
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class CommandStep:
     """One command. text: what it is fed, where it writes a file."""
 
     why: str
@@ -113,25 +113,25 @@ def refuse(machine: Machine, *, removing: bool, again: str) -> None:
         )
 
 
-def install(machine: Machine) -> tuple[Step, ...]:
+def install(machine: Machine) -> tuple[CommandStep, ...]:
     """What is missing, in order; nothing where all is there already."""
     return tuple(_install(machine))
 
 
-def _install(machine: Machine) -> Iterator[Step]:
+def _install(machine: Machine) -> Iterator[CommandStep]:
     if GROUP not in machine.groups:
-        yield Step("a group for all who may look and measure", ("groupadd", "--system", GROUP))
+        yield CommandStep("a group for all who may look and measure", ("groupadd", "--system", GROUP))
     serial = machine.serial_group
     if not machine.has_user:
         words = ("useradd", "--system", "--gid", GROUP, "--home-dir", str(SYSTEM_STATE), "--no-create-home")
         nobody = ("--shell", "/usr/sbin/nologin", USER)
-        yield Step("a user for the watcher, who cannot log in", (*words, *nobody))
+        yield CommandStep("a user for the watcher, who cannot log in", (*words, *nobody))
     if serial and USER not in machine.groups[serial]:
-        yield Step("the watcher may open serial ports", ("usermod", "-aG", serial, USER))
+        yield CommandStep("the watcher may open serial ports", ("usermod", "-aG", serial, USER))
     if machine.person and machine.person not in machine.groups.get(GROUP, frozenset()):
-        yield Step(f"{machine.person} may look and measure", ("usermod", "-aG", GROUP, machine.person))
+        yield CommandStep(f"{machine.person} may look and measure", ("usermod", "-aG", GROUP, machine.person))
     if serial and machine.person and machine.person not in machine.groups[serial]:
-        yield Step(f"{machine.person} may listen at serial ports", ("usermod", "-aG", serial, machine.person))
+        yield CommandStep(f"{machine.person} may listen at serial ports", ("usermod", "-aG", serial, machine.person))
     yield from _directory(machine, SYSTEM_DIRECTORY, "root", GROUP, 0o750, "the configuration's directory")
     yield from _directory(machine, SYSTEM_STATE, USER, GROUP, 0o2750, "the readings' directory")
     if CONFIG not in machine.files:
@@ -140,17 +140,17 @@ def _install(machine: Machine) -> Iterator[Step]:
     yield from _service(machine)
 
 
-def _directory(machine: Machine, path: Path, owner: str, group: str, mode: int, why: str) -> Iterator[Step]:
+def _directory(machine: Machine, path: Path, owner: str, group: str, mode: int, why: str) -> Iterator[CommandStep]:
     if machine.directories.get(path) != (owner, group, mode):
-        yield Step(why, ("install", "-d", "-o", owner, "-g", group, "-m", f"{mode:04o}", str(path)))
+        yield CommandStep(why, ("install", "-d", "-o", owner, "-g", group, "-m", f"{mode:04o}", str(path)))
 
 
-def _write(path: Path, text: str, owner: str, group: str, mode: int, why: str) -> Step:
+def _write(path: Path, text: str, owner: str, group: str, mode: int, why: str) -> CommandStep:
     words = ("install", "-o", owner, "-g", group, "-m", f"{mode:04o}", "/dev/stdin", str(path))
-    return Step(why, words, text)
+    return CommandStep(why, words, text)
 
 
-def _copy(machine: Machine) -> Iterator[Step]:
+def _copy(machine: Machine) -> Iterator[CommandStep]:
     """Out of a home, where the service may not go; its own interpreter finds it there."""
     program = machine.program
     if not program.hidden or machine.files.get(STAMP, "").strip() == program.version:
@@ -159,14 +159,14 @@ def _copy(machine: Machine) -> Iterator[Step]:
         if STAMP not in machine.files:
             hint = f"Move it away, or run fermwatch from there: {COPY}/bin/python -m fermwatch init"
             raise FermwatchError(f"{COPY} is there, and was not made by fermwatch init.", hint=hint)
-        yield Step("the copy of another version goes", ("rm", "-r", str(COPY)))
+        yield CommandStep("the copy of another version goes", ("rm", "-r", str(COPY)))
     copying = ("cp", "-r", "--no-preserve=ownership", str(program.prefix), str(COPY))
-    yield Step("the program, where a service may go", copying)
-    yield Step("which all may read", ("chmod", "-R", "a+rX,go-w", str(COPY)))
+    yield CommandStep("the program, where a service may go", copying)
+    yield CommandStep("which all may read", ("chmod", "-R", "a+rX,go-w", str(COPY)))
     yield _write(STAMP, f"{program.version}\n", "root", "root", 0o644, "marked as ours")
 
 
-def _service(machine: Machine) -> Iterator[Step]:
+def _service(machine: Machine) -> Iterator[CommandStep]:
     python = COPY / "bin" / "python" if machine.program.hidden else machine.program.python
     shortcut = f'#!/bin/sh\n{_OURS}\nexec {python} -m fermwatch "$@"\n'
     there = machine.files.get(SHORTCUT)
@@ -175,37 +175,37 @@ def _service(machine: Machine) -> Iterator[Step]:
     text = unit((str(python), "-m", "fermwatch"), CONFIG, USER, machine.serial_group, machine.store)
     if machine.files.get(UNIT) != text:
         yield _write(UNIT, text, "root", "root", 0o644, "the service")
-        yield Step("systemd reads it", ("systemctl", "daemon-reload"))
+        yield CommandStep("systemd reads it", ("systemctl", "daemon-reload"))
         if machine.active:
-            yield Step("the watcher takes it up", ("systemctl", "restart", NAME))
+            yield CommandStep("the watcher takes it up", ("systemctl", "restart", NAME))
     if not (machine.active and machine.enabled):
-        yield Step("the watcher starts, now and with the machine", ("systemctl", "enable", "--now", NAME))
+        yield CommandStep("the watcher starts, now and with the machine", ("systemctl", "enable", "--now", NAME))
 
 
-def remove(machine: Machine, *, with_readings: bool) -> tuple[Step, ...]:
+def remove(machine: Machine, *, with_readings: bool) -> tuple[CommandStep, ...]:
     """What takes it away again. Readings and configuration, with the user who owns them, stay unless said otherwise."""
     return tuple(_remove(machine, with_readings=with_readings))
 
 
-def _remove(machine: Machine, *, with_readings: bool) -> Iterator[Step]:
+def _remove(machine: Machine, *, with_readings: bool) -> Iterator[CommandStep]:
     if machine.active or machine.enabled:
-        yield Step("the watcher stops, and starts no more", ("systemctl", "disable", "--now", NAME))
+        yield CommandStep("the watcher stops, and starts no more", ("systemctl", "disable", "--now", NAME))
     if UNIT in machine.files:
-        yield Step("the service goes", ("rm", str(UNIT)))
-        yield Step("systemd forgets it", ("systemctl", "daemon-reload"))
+        yield CommandStep("the service goes", ("rm", str(UNIT)))
+        yield CommandStep("systemd forgets it", ("systemctl", "daemon-reload"))
     if _OURS in machine.files.get(SHORTCUT, ""):
-        yield Step("the command goes", ("rm", str(SHORTCUT)))
+        yield CommandStep("the command goes", ("rm", str(SHORTCUT)))
     if STAMP in machine.files:
-        yield Step("the copy of the program goes", ("rm", "-r", str(COPY)))
+        yield CommandStep("the copy of the program goes", ("rm", "-r", str(COPY)))
     if not with_readings:
         return
     for path, why in ((SYSTEM_STATE, "all readings and batches go"), (SYSTEM_DIRECTORY, "the configuration goes")):
         if path in machine.directories:
-            yield Step(why, ("rm", "-r", str(path)))
+            yield CommandStep(why, ("rm", "-r", str(path)))
     if machine.has_user:
-        yield Step("the watcher's user goes", ("userdel", USER))
+        yield CommandStep("the watcher's user goes", ("userdel", USER))
     if GROUP in machine.groups:
-        yield Step("the group goes", ("groupdel", GROUP))
+        yield CommandStep("the group goes", ("groupdel", GROUP))
 
 
 def first_text(timezone: str) -> str:
@@ -219,7 +219,7 @@ timezone = "{timezone}"
 """
 
 
-def described(steps: Sequence[Step]) -> list[str]:
+def described(steps: Sequence[CommandStep]) -> list[str]:
     """Every command with its reason, and what a file will hold."""
     lines = []
     for number, step in enumerate(steps, start=1):

@@ -11,7 +11,7 @@ from fermwatch.commands.context import Context
 from fermwatch.commands.init import carry_out
 from fermwatch.commands.installing import plan
 from fermwatch.commands.installing.looking import look
-from fermwatch.commands.installing.plan import CONFIG, COPY, SHORTCUT, STAMP, UNIT, Machine, Program, Step
+from fermwatch.commands.installing.plan import CONFIG, COPY, SHORTCUT, STAMP, UNIT, CommandStep, Machine, Program
 from fermwatch.commands.installing.unit import unit
 from fermwatch.config.locate import SYSTEM_DIRECTORY, SYSTEM_STATE
 from fermwatch.errors import FermwatchError, InputError
@@ -33,7 +33,7 @@ EMPTY = Machine(
 )
 
 
-def after(machine: Machine, step: Step) -> Machine:
+def after(machine: Machine, step: CommandStep) -> Machine:
     """What the machine is once the command was run: enough of each command to plan again."""
     match step.command:
         case ["systemctl", "enable" | "disable" as how, *_]:
@@ -45,7 +45,7 @@ def after(machine: Machine, step: Step) -> Machine:
     return with_people(machine, step.command)
 
 
-def with_files(machine: Machine, step: Step) -> Machine:
+def with_files(machine: Machine, step: CommandStep) -> Machine:
     path = Path(step.command[-1])
     files, directories = dict(machine.files), dict(machine.directories)
     match step.command:
@@ -81,20 +81,21 @@ def with_people(machine: Machine, command: tuple[str, ...]) -> Machine:
     return replace(machine, groups=groups, has_user=has_user)
 
 
-def done(machine: Machine, steps: tuple[Step, ...]) -> Machine:
+def done(machine: Machine, steps: tuple[CommandStep, ...]) -> Machine:
     for step in steps:
         machine = after(machine, step)
     return machine
 
 
-def words(steps: tuple[Step, ...]) -> list[str]:
+def words(steps: tuple[CommandStep, ...]) -> list[str]:
     return [step.shown for step in steps]
 
 
 def test_an_empty_machine_gets_all_that_a_watcher_needs() -> None:
+    nobody = f"--home-dir {SYSTEM_STATE} --no-create-home --shell /usr/sbin/nologin fermwatch"
     assert words(plan.install(EMPTY)) == [
         "groupadd --system fermwatch",
-        f"useradd --system --gid fermwatch --home-dir {SYSTEM_STATE} --no-create-home --shell /usr/sbin/nologin fermwatch",
+        f"useradd --system --gid fermwatch {nobody}",
         "usermod -aG dialout fermwatch",
         "usermod -aG fermwatch ann",
         "usermod -aG dialout ann",
@@ -180,7 +181,7 @@ def context(directory: Path) -> Context:
 def test_each_command_is_shown_before_any_runs_and_it_is_asked_once(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ran: list[Step] = []
+    ran: list[CommandStep] = []
     with pytest.raises(InputError, match="no terminal"):
         carry_out(options(), context(tmp_path), EMPTY, ran.append)
     shown = capsys.readouterr().out
@@ -193,9 +194,9 @@ def test_each_command_is_shown_before_any_runs_and_it_is_asked_once(
 
 
 def test_a_command_that_fails_ends_it(tmp_path: Path) -> None:
-    ran: list[Step] = []
+    ran: list[CommandStep] = []
 
-    def fails(step: Step) -> None:
+    def fails(step: CommandStep) -> None:
         ran.append(step)
         if step.command[0] == "useradd":
             raise FermwatchError("no.")
