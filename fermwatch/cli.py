@@ -34,6 +34,7 @@ COMMANDS = {
     "calc": "the computing of the trade: gravity, alcohol, sugar, pressure and more",
     "bottle": "may this beer be bottled now? exit status 0 for safe alone",
     "alarms": "what needs you now, what was seen, what is quiet on purpose",
+    "health": "how probes, sources, store and messages do, each with its remedy",
     "notify": "the ways to people: how they do, what they told, and a test",
     "ack": "say that an alarm was seen",
     "shelve": "keep an alarm quiet for a while, or take it out of service",

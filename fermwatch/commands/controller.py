@@ -7,9 +7,11 @@ from typing import NamedTuple
 from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.context import Context
+from fermwatch.commands.mistaken import feed_of
 from fermwatch.commands.site import Site, open_site
 from fermwatch.commands.watch import load_configuration
 from fermwatch.config.schema import ControllerConfig
+from fermwatch.contracts.feed import Lane
 from fermwatch.control.degree import OBSERVING, arming_said
 from fermwatch.desk import heard
 from fermwatch.desk.asking import new_id
@@ -23,6 +25,7 @@ from fermwatch.requests.shapes import ArmingAsked
 from fermwatch.saying import for_programs, words
 from fermwatch.saying.asking import let_be
 from fermwatch.saying.controlled import ControllerFacts
+from fermwatch.saying.regulating import Regulation, regulation
 from fermwatch.watching.controls import CONTROL, SWITCHED
 
 CAUTIONS = (
@@ -101,6 +104,7 @@ def _show(options: argparse.Namespace, context: Context) -> int:
     known = load_configuration(context).config.controller
     if options.controller is not None:
         known = (_configured(context, options.controller),)
+    lanes = {} if options.json or not known else _lanes(context)
     with open_site(context) as site:
         if options.json:
             plain = [for_programs.controller(_facts(one, site)) for one in known]
@@ -108,11 +112,30 @@ def _show(options: argparse.Namespace, context: Context) -> int:
         elif not known:
             sheet.say(context, "No controller: a source that can be asked becomes one by a [[controller]].")
         else:
-            sheet.say(context, *(_shown(_facts(one, site), site, sheet.width(context)) for one in known))
+            size = sheet.width(context)
+            sheet.say(context, *(_shown(_facts(one, site), lanes.get(one.vessel), site, size) for one in known))
     return 0
 
 
-def _shown(facts: ControllerFacts, site: Site, size: int) -> list[str]:
+def _lanes(context: Context) -> dict[str, Lane]:
+    feed = feed_of(context)
+    try:
+        return {lane.vessel.slug: lane for lane in feed.snapshot(context.clock.now()).lanes}
+    finally:
+        feed.close()
+
+
+def _shown(facts: ControllerFacts, lane: Lane | None, site: Site, size: int) -> list[str]:
+    """First whether it manages, and what to do, as the dashboard's page says it."""
+    said = [] if lane is None else sheet.paragraph(_manages(regulation(lane, site.now, site.voice)), size)
+    return [*said, *sheet.rows(_pairs(facts, site), size)]
+
+
+def _manages(found: Regulation) -> str:
+    return " ".join(part for part in (found.headline.mark, found.headline.text, found.to_do) if part)
+
+
+def _pairs(facts: ControllerFacts, site: Site) -> list[tuple[str, str]]:
     voice, limits = site.voice, "none: it is never written to"
     by = f", by {voice.text(facts.by, 40)} {words.moment(facts.since, site.now, voice)}" if facts.since else ""
     if facts.low_c is not None and facts.high_c is not None:
@@ -129,7 +152,7 @@ def _shown(facts: ControllerFacts, site: Site, size: int) -> list[str]:
         ("" if index else "done", f"{words.moment(entry.at, site.now, voice)}: {voice.text(entry.text)}")
         for index, entry in enumerate(facts.written)
     ]
-    return sheet.rows(pairs, size)
+    return pairs
 
 
 def _facts(one: ControllerConfig, site: Site) -> ControllerFacts:

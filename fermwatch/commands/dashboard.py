@@ -2,12 +2,11 @@
 
 import argparse
 import sys
-from collections.abc import Callable
 from functools import partial
 
 from fermwatch.commands.context import Context
 from fermwatch.commands.mistaken import feed_of
-from fermwatch.config.preferences import save_units
+from fermwatch.config.preferences import save_look, save_units, saved_look
 from fermwatch.errors import InputError
 from fermwatch.inbox.sending import put
 from fermwatch.saying.voice import Units
@@ -18,16 +17,17 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(_options: argparse.Namespace, context: Context) -> int:
-    return show(context, remember=lambda units: _remember(context, units))
+    return show(context, keeps=True)
 
 
-def show(context: Context, *, remember: Callable[[Units], None] | None) -> int:
-    """The screen until the person leaves; the exit status. remember: keeps the units that the person turns to."""
+def show(context: Context, *, keeps: bool) -> int:
+    """The screen until the person leaves; the exit status. keeps: units and colours that the person turns to."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()) or context.environment.get("TERM") == "dumb":
         raise InputError("The dashboard needs a terminal.", hint="Use `fermwatch status` here.")
     from fermwatch.dashboard.app import run_dashboard
+    from fermwatch.dashboard.colours import Colours
 
-    place = context.place
+    place, look = context.place, saved_look(context.environment)
     return run_dashboard(
         partial(feed_of, context),
         partial(put, place.store),
@@ -35,9 +35,15 @@ def show(context: Context, *, remember: Callable[[Units], None] | None) -> int:
         context.clock,
         site=place.site,
         units=context.units,
-        remember=remember,
+        remember=partial(_remember, context) if keeps else None,
+        look=Colours(look) if look in set(Colours) else None,
+        remember_look=partial(_remember_look, context) if keeps else None,
     )
 
 
 def _remember(context: Context, units: Units) -> None:
     save_units(" ".join(units.words), context.environment)
+
+
+def _remember_look(context: Context, look: str) -> None:
+    save_look(look, context.environment)

@@ -88,9 +88,7 @@ def _dashboard(options: argparse.Namespace, context: Context, directory: Path) -
         from fermwatch.commands.dashboard import show
         from fermwatch.demo.running import SITE
 
-        return show(
-            replace(context, store=directory, site=SITE), remember=None
-        )  # what a person keeps is not played with
+        return show(replace(context, store=directory, site=SITE), keeps=False)  # what one keeps is not played with
     finally:
         _end(child)
 

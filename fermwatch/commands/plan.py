@@ -4,10 +4,8 @@ controller.
 
 import argparse
 from collections.abc import Callable, Sequence
-from datetime import datetime
 from typing import NamedTuple
 
-from fermwatch.brewing.planning import Lack, step_words
 from fermwatch.commands import happenings, sheet
 from fermwatch.commands.confirming import at_a_terminal, confirmed, refuse_doubted
 from fermwatch.commands.context import Context
@@ -19,8 +17,9 @@ from fermwatch.errors import InputError
 from fermwatch.model.amounts import plain, temperature
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.plan import HOW, PlanProgress
-from fermwatch.saying import for_programs, planned, words
+from fermwatch.saying import for_programs, planned
 from fermwatch.saying.planned import PlanView, view_of
+from fermwatch.saying.regulating import next_by_hand, set_by_hand
 
 BY_HAND = (
     "Set the controller, or the fridge, to {target} now: only a controller that was armed (fermwatch controller arm) "
@@ -67,7 +66,19 @@ def _show(options: argparse.Namespace, context: Context) -> int:
         batch = find_batch(site, options.batch)
         progress = planning.in_force(site.reader, batch, site.now)
         _tell(context, site, batch, progress, options)
+        by_hand = not any(one.vessel == batch.vessel for one in site.reader.controllers())
+        if by_hand and batch.in_fermenter and not options.json:
+            _tell_by_hand(context, site, batch)
     return 0
+
+
+def _tell_by_hand(context: Context, site: Site, batch: Batch) -> None:
+    """Nothing switches it but a person: what to set, and what comes next."""
+    view = view_of(batch, site.reader.judgement(batch.id), site.reader.events(batch.id, strict=False), site.now)
+    target_c = None if view is None else view.progress.set_point_c(site.now)
+    if view is not None and target_c is not None:
+        said = f"{set_by_hand(target_c, site.voice)} {next_by_hand(view, site.now, site.voice)}".rstrip()
+        sheet.say(context, ["", *sheet.paragraph(said, sheet.width(context))])
 
 
 def _preview(options: argparse.Namespace, context: Context) -> int:
@@ -170,9 +181,8 @@ def _tell(context: Context, site: Site, batch: Batch, progress: PlanProgress, op
     view = view_of(batch, judgement, site.reader.events(batch.id, strict=False), site.now, progress)
     if view is None:
         raise ValueError("a plan was given")
-    ahead = tuple(planned.ahead(view, site.now))
     if getattr(options, "json", False):
-        plain = for_programs.plan(view, ahead, planned.over_at(view, site.now), site.now)
+        plain = for_programs.plan(view, tuple(planned.ahead(view, site.now)), planned.over_at(view, site.now), site.now)
         sheet.say_json(context, {"batch": for_programs.batch(batch), "plan": plain})
         return
     title = f"{site.voice.text(batch.name)}: {planned.plan_words(view, site.now, site.voice)}."
@@ -180,35 +190,15 @@ def _tell(context: Context, site: Site, batch: Batch, progress: PlanProgress, op
     if not progress.id and options.number is None and progress.number:
         begins = f"It begins in step {progress.number + 1}: what ends the one before is met already."
     size = sheet.width(context)
-    sheet.say(context, sheet.paragraph(f"{title} {begins}".rstrip(), size), _table(view, ahead, site, size))
+    sheet.say(context, sheet.paragraph(f"{title} {begins}".rstrip(), size), _table(view, site, size))
 
 
-def _table(view: PlanView, ahead: Sequence[planned.Ahead], site: Site, size: int) -> list[str]:
-    progress, voice, coming = view.progress, site.voice, {one.number: one for one in ahead}
-    rows = []
-    for number, step in enumerate(progress.plan.steps, 1):
-        if number <= progress.number:
-            when = "done"
-        elif number == progress.number + 1:
-            when = "now" if not progress.held else "now, held"
-        else:
-            when = _when(coming[number], site)
-        rows.append((str(number), voice.text(step_words(step)), when))
+def _table(view: PlanView, site: Site, size: int) -> list[str]:
+    rows = [(str(one.number), one.text, one.when) for one in planned.steps_said(view, site.now, site.voice)]
     over = planned.over_at(view, site.now)
     if over is not None:
-        rows.append(("", "over", f"about {_day(over, site)}"))
+        rows.append(("", "over", planned.when_words(over, site.now, site.voice)))
     return sheet.table(("STEP", "SET POINT, AND WHAT ENDS IT", "BEGINS"), rows, left=3, size=size)
-
-
-def _when(one: planned.Ahead, site: Site) -> str:
-    """about 17 Mar 19:30, once it is safe: what ends the step before stands there."""
-    once = "once it is safe" if Lack.SAFE in one.waits else "once you say so" if Lack.TOLD in one.waits else ""
-    known = "not known yet" if one.at is None else f"about {_day(one.at, site)}"
-    return ", ".join(part for part in (known, once) if part)
-
-
-def _day(at: datetime, site: Site) -> str:
-    return words.moment(at, site.now, site.voice).removeprefix("on ")
 
 
 PARTS = {

@@ -1,6 +1,7 @@
 """What one person prefers, apart from any site: a small file of their own, written whole or not at all."""
 
 import contextlib
+import json
 import os
 import tempfile
 from collections.abc import Mapping
@@ -31,10 +32,30 @@ def saved_units(environment: Mapping[str, str]) -> str:
     return said
 
 
+def saved_look(environment: Mapping[str, str]) -> str:
+    """The colours that were chosen; empty where nothing was, or nothing that can be read."""
+    try:
+        said = read_toml(preferences_file(environment))[0].get("look", "")
+    except (ConfigError, OSError):
+        return ""
+    return said if isinstance(said, str) else ""
+
+
 def save_units(words: str, environment: Mapping[str, str]) -> Path:
-    """Keep them, in one step that a power cut cannot halve; the file. ConfigError where it cannot be written."""
+    """The file. ConfigError where it cannot be written."""
+    return _save({"units": words, "look": saved_look(environment)}, environment)
+
+
+def save_look(look: str, environment: Mapping[str, str]) -> Path:
+    """The file. ConfigError where it cannot be written, or holds what cannot be kept beside it."""
+    return _save({"units": saved_units(environment), "look": look}, environment)
+
+
+def _save(said: Mapping[str, str], environment: Mapping[str, str]) -> Path:
+    """In one step that a power cut cannot halve. What is empty is left out."""
     file = preferences_file(environment)
-    text = f'# What `fermwatch units` was told.\nunits = "{words}"\n'
+    lines = "".join(f"{name} = {json.dumps(words)}\n" for name, words in said.items() if words)
+    text = "# What fermwatch was told: `fermwatch units`, and the colours of the dashboard.\n" + lines
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         descriptor, beside = tempfile.mkstemp(dir=file.parent, prefix=f".{FILE_NAME}.")

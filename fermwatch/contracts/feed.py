@@ -8,7 +8,8 @@ from enum import StrEnum
 from typing import NamedTuple, Protocol
 
 from fermwatch.contracts.inbox import Outcome
-from fermwatch.contracts.store import Bucket, ControllerStatus, JournalEntry, Misread, SourceStatus, WatcherStatus
+from fermwatch.contracts.kept import Misread, StoreRoom
+from fermwatch.contracts.store import Bucket, ControllerStatus, JournalEntry, SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.finding import Alarm
@@ -16,6 +17,7 @@ from fermwatch.model.intent import NOTHING_DECLARED, Course
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.packaging import Packaging
 from fermwatch.model.probe import Probe, Vessel
+from fermwatch.model.telling import NotifierStatus
 from fermwatch.model.window import Window, last_day
 
 
@@ -163,7 +165,11 @@ class OutcomesQuery(NamedTuple):
     request_keys: tuple[str, ...]
 
 
-Query = CurvesQuery | BatchQuery | JournalQuery | OutcomesQuery
+class HealthQuery(NamedTuple):
+    """How the store and the ways to people do, beyond what the snapshot tells."""
+
+
+Query = CurvesQuery | BatchQuery | JournalQuery | OutcomesQuery | HealthQuery
 
 
 class CurvesAnswer(NamedTuple):
@@ -194,7 +200,13 @@ class OutcomesAnswer(NamedTuple):
     watched: bool
 
 
-Answer = CurvesAnswer | BatchAnswer | JournalAnswer | OutcomesAnswer
+class HealthAnswer(NamedTuple):
+    query: HealthQuery
+    room: StoreRoom
+    notifiers: tuple[NotifierStatus, ...] = ()
+
+
+Answer = CurvesAnswer | BatchAnswer | JournalAnswer | OutcomesAnswer | HealthAnswer
 
 
 class Feed(Protocol):

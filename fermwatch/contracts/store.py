@@ -16,6 +16,7 @@ from typing import Protocol, Self
 
 from fermwatch.contracts.backup import Contents, Restored
 from fermwatch.contracts.inbox import Outcome, Request
+from fermwatch.contracts.kept import Appended, Misread, StoreRoom
 from fermwatch.contracts.outbox import Change, Outbox
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.degree import Degree, Output
@@ -59,7 +60,8 @@ class ControllerStatus:
     name: its source's. degree: how far fermwatch may go with it now. target_c: where the plan wants the beer; None
     where no plan is under way. set_point_c, on: as the device showed at `at`; None what it does not show. at: None
     where it was never seen. alarms: the alarm bits that it shows. trouble: why what the plan wants is not done, or why
-    it cannot be read; empty where all is well.
+    it cannot be read; empty where all is well. at_most, low_c, high_c: as the configuration allows; limits of None: it
+    is never written to. said_by, said_at: who said last how far fermwatch may go, if ever somebody did.
     """
 
     name: str
@@ -71,6 +73,11 @@ class ControllerStatus:
     at: datetime | None = None
     alarms: tuple[str, ...] = ()
     trouble: str = ""
+    at_most: Degree = Degree.OBSERVE
+    low_c: float | None = None
+    high_c: float | None = None
+    said_by: str = ""
+    said_at: datetime | None = None
 
     @property
     def aim_c(self) -> float | None:
@@ -170,27 +177,6 @@ class JournalEntry:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Misread:
-    """A row that was passed over: what it is ("event"), by which name, and why. newer: a newer version wrote it."""
-
-    what: str
-    identity: str
-    why: str
-    newer: bool = False
-
-    @property
-    def text(self) -> str:
-        told = "is of a newer version of fermwatch, and is passed over" if self.newer else "cannot be read"
-        return f"the {self.what} {self.identity} {told}: {self.why}"
-
-
-@dataclass(frozen=True, slots=True)
-class Appended:
-    stored: int
-    duplicates: int
-
-
 class Past(Protocol):
     """What those who judge and decide need to know of a site: a store knows it, and so does a log that is replayed."""
 
@@ -264,6 +250,7 @@ class Reader(Past, Protocol):
         """Column i of `columns` equal ones over [start, end) is the bucket that begins at start + i spans; empty ones
         are left out. From the roll-ups; good readings only, and `within` a part of it only those of that part."""
 
+    def room(self) -> StoreRoom: ...
     def misread(self) -> tuple[Misread, ...]:
         """What was left out of what was asked for since `at_one_instant` began last, since it cannot be read."""
 

@@ -16,12 +16,15 @@ from fermwatch.dashboard.events import (
 )
 from fermwatch.dashboard.pages.batch import BatchPage
 from fermwatch.dashboard.pages.fermenter import Fermenter
+from fermwatch.dashboard.pages.instruments import Instruments
 from fermwatch.dashboard.pages.overview import Overview
 from fermwatch.dashboard.pages.packages import Packages
 from fermwatch.dashboard.pages.registry import FIRST, PAGES
+from fermwatch.dashboard.pages.regulating import Regulating
 from fermwatch.dashboard.pages.stretch import STEPS
 
 OVERVIEW, FERMENTER, BATCH, PACKAGED = Overview.NAME, Fermenter.NAME, BatchPage.NAME, Packages.NAME
+CONTROLLER, HEALTH = Regulating.NAME, Instruments.NAME
 EVERY_PAGE = tuple(PAGES)
 OPENED = tuple(name for name in PAGES if name != FIRST)  # what lies over the first page, and leads back to it
 HELP, CHOICE = "help", "choice"  # windows over a page
@@ -76,11 +79,19 @@ ACTIONS = (
         ("k",),
         "before",
         CursorMoved(-1),
-        (FERMENTER,),
+        (FERMENTER, CONTROLLER),
         "in an open lane: the one above",
         in_footer=False,
     ),
-    Action("after", ("j",), "after", CursorMoved(1), (FERMENTER,), "in an open lane: the one below", in_footer=False),
+    Action(
+        "after",
+        ("j",),
+        "after",
+        CursorMoved(1),
+        (FERMENTER, CONTROLLER),
+        "in an open lane: the one below",
+        in_footer=False,
+    ),
     Action("why", ("w",), "why?", Wish.WHY, (FERMENTER,), "why it says so: the evidence, and back to the chart"),
     Action("next-mark", ("n",), "next", MarkStepped(1), (FERMENTER,), "what happened next, on the chart"),
     Action("mark-before", ("p",), "before", MarkStepped(-1), (FERMENTER,), "what happened before", in_footer=False),
@@ -88,7 +99,15 @@ ACTIONS = (
         "next-entry", ("n",), "next", MarkStepped(1), (BATCH, PACKAGED), "the next entry, or the next packaged beer"
     ),
     Action("entry-before", ("p",), "before", MarkStepped(-1), (BATCH, PACKAGED), "the one before", in_footer=False),
-    Action("closer", ("plus", "equals_sign"), "closer", Zoomed(1), (FERMENTER,), "a shorter stretch of time"),
+    Action(
+        "closer",
+        ("plus", "equals_sign"),
+        "closer",
+        Zoomed(1),
+        (FERMENTER,),
+        "a shorter stretch of time",
+        in_footer=False,
+    ),
     Action("wider", ("minus",), "wider", Zoomed(-1), (FERMENTER,), "a longer stretch of time", in_footer=False),
     Action("whole", ("0",), "whole", Zoomed(0), (FERMENTER,), "the whole ferment", in_footer=False),
     Action("earlier", ("left", "h"), "earlier", TimeMoved(-1), (FERMENTER,), "read an earlier moment", in_footer=False),
@@ -121,6 +140,14 @@ ACTIONS = (
         "the batch: what was pitched, done, measured and tasted",
     ),
     Action(
+        "controller",
+        ("c",),
+        "control",
+        PageOpened(CONTROLLER),
+        (OVERVIEW, FERMENTER),
+        "what is done about its temperature: the controller and the plan",
+    ),
+    Action(
         "acknowledge",
         ("a",),
         "seen",
@@ -130,8 +157,19 @@ ACTIONS = (
     Action(
         "observe", ("o",), "observe", Wish.OBSERVE, help="let every controller be, at once: nothing is written any more"
     ),
+    Action(
+        "health",
+        ("g",),
+        "health",
+        PageOpened(HEALTH),
+        tuple(name for name in EVERY_PAGE if name != HEALTH),
+        "how probes, sources, watcher, store and messages do, each with its remedy",
+        in_footer=False,
+    ),
     Action("units", ("u",), "units", Wish.UNITS, help="change units: °C or °F, SG or °P", in_footer=False),
-    Action("theme", ("t",), "theme", Wish.THEME, help="dark or light", in_footer=False),
+    Action(
+        "theme", ("t",), "theme", Wish.THEME, help="change colours: dark, light, the terminal's own", in_footer=False
+    ),
     Action("close-help", ("escape", "enter", "question_mark", "q", "space"), "close", Wish.CLOSE_WINDOW, (HELP,)),
     Action("close-choice", ("escape", "q"), "close", Wish.CLOSE_WINDOW, (CHOICE,)),
 )

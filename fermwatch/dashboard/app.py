@@ -23,6 +23,7 @@ from fermwatch.contracts.inbox import Request
 from fermwatch.dashboard import actions, state, terminal
 from fermwatch.dashboard.bindings import bindings
 from fermwatch.dashboard.channel import Channel
+from fermwatch.dashboard.colours import Colours
 from fermwatch.dashboard.events import (
     Acknowledge,
     AskWhich,
@@ -31,6 +32,7 @@ from fermwatch.dashboard.events import (
     Effect,
     Failed,
     Happening,
+    KeepLook,
     KeepUnits,
     LetBe,
     RequestsKept,
@@ -41,7 +43,7 @@ from fermwatch.dashboard.known import Known
 from fermwatch.dashboard.messages import EventHeard
 from fermwatch.dashboard.screens.page import PageScreen
 from fermwatch.dashboard.state import State
-from fermwatch.dashboard.theme import DARK, LIGHT, THEMES
+from fermwatch.dashboard.theme import THEMES
 from fermwatch.errors import FermwatchError
 from fermwatch.model.finding import Alarm
 from fermwatch.saying import asking
@@ -49,6 +51,7 @@ from fermwatch.saying.voice import CANONICAL, Units, Voice
 
 Ask = Callable[[Request], None]
 Remember = Callable[[Units], None]
+RememberLook = Callable[[Colours], None]
 
 NO_TERMINAL = 2
 END_WITHIN_S = 3.0
@@ -72,17 +75,20 @@ class Dashboard(App[None]):
         ascii_only: bool = False,
         units: Units = CANONICAL,
         remember: Remember | None = None,
+        look: Colours = Colours.DARK,
+        remember_look: RememberLook | None = None,
     ) -> None:
         # Without colour (no-color.org) the terminal's own two are left as they are; Textual would send greys for them.
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
-        self._ask, self._user, self._clock, self._site, self._remember = ask, user, clock, site, remember
-        self.state = State(Known(ascii=ascii_only, units=units, may_ask=ask is not None))
+        self._ask, self._user, self._clock, self._site = ask, user, clock, site
+        self._remember, self._remember_look = remember, remember_look
+        self.state = State(Known(ascii=ascii_only, units=units, look=look, may_ask=ask is not None))
         self._told_loop: asyncio.AbstractEventLoop | None = None
         self._ended_by = 0
         self._channel = Channel(open_feed, clock, lambda event: self.post_message(EventHeard(event)))
-        for theme in THEMES:
+        for theme in THEMES.values():
             self.register_theme(theme)
-        self.theme = DARK.name
+        self.theme = THEMES[look].name
         self.set_class(ascii_only, "-typed")
 
     def get_default_screen(self) -> Screen[None]:
@@ -146,7 +152,7 @@ class Dashboard(App[None]):
     def _show(self) -> None:
         """A screen for every page that is open, each with what it is now."""
         known, pages = self.state.known, self.state.pages
-        self.theme = (DARK if known.dark else LIGHT).name
+        self.theme = THEMES[known.look].name
         screens = [screen for screen in self.screen_stack if isinstance(screen, PageScreen)]
         for screen, page in zip(screens, pages, strict=False):
             screen.show(known, page, covered=page is not pages[-1])
@@ -165,12 +171,9 @@ class Dashboard(App[None]):
                 self._send(alarms)
             case LetBe(controllers):
                 self._let_be(controllers)
-            case KeepUnits(units, then):
-                self.clear_notifications()  # of the units before these
-                kept = "until you leave" if self._remember is None else "also for bare numbers that you type"
-                self._say(f"Now {units.named}, {kept}. Next by u: {then.named}.")
-                if self._remember is not None:
-                    self._keep_units(self._remember, units)
+            case KeepUnits() | KeepLook():
+                self.clear_notifications()  # of what was turned to before this
+                self._turned(effect)
             case AwaitOutcomes(request_keys):
                 self.set_timer(WAIT_S, partial(self.absorb, WaitedLong(request_keys)))
             case Do.SHOW_HELP:
@@ -181,6 +184,18 @@ class Dashboard(App[None]):
             case Do.LEAVE:
                 self.exit()
 
+    def _turned(self, turned: KeepUnits | KeepLook) -> None:
+        if isinstance(turned, KeepLook):
+            look = turned.look
+            self._say(f"Now {look.named}. Next by t: {look.next.named}.")
+            if self._remember_look is not None:
+                self._keep_look(self._remember_look, look)
+            return
+        kept = "until you leave" if self._remember is None else "also for bare numbers that you type"
+        self._say(f"Now {turned.units.named}, {kept}. Next by u: {turned.then.named}.")
+        if self._remember is not None:
+            self._keep_units(self._remember, turned.units)
+
     @work(thread=True, group="units", exit_on_error=True)
     def _keep_units(self, remember: Remember, units: Units) -> None:
         """The next dashboard, and every text command, speaks so too."""
@@ -188,6 +203,13 @@ class Dashboard(App[None]):
             remember(units)
         except FermwatchError as error:
             self.post_message(EventHeard(Failed(f"The units hold until you leave: {error}")))
+
+    @work(thread=True, group="units", exit_on_error=True)
+    def _keep_look(self, remember: RememberLook, look: Colours) -> None:
+        try:
+            remember(look)
+        except FermwatchError as error:
+            self.post_message(EventHeard(Failed(f"These colours hold until you leave: {error}")))
 
     def _help(self) -> None:
         from fermwatch.dashboard.screens.dialogs import Help
@@ -251,10 +273,13 @@ def run_dashboard(
     site: str,
     units: Units = CANONICAL,
     remember: Remember | None = None,
+    look: Colours | None = None,
+    remember_look: RememberLook | None = None,
 ) -> int:
     """Show the dashboard until the person leaves; returns the exit status.
 
     remember keeps the units that the person turns to; ConfigError where it cannot. None: they hold until then.
+    look: None for what suits the terminal; remember_look keeps what the person turns to.
 
     open_feed is called in the reader's own thread, again and again while it raises StoreError. ask keeps a request
     (None for somebody who may only look) and raises StoreError naming the remedy.
@@ -272,6 +297,8 @@ def run_dashboard(
         ascii_only=terminal.needs_ascii(os.environ),
         units=units,
         remember=remember,
+        look=look or (Colours.TERMINAL if terminal.has_few_colours(os.environ) else Colours.DARK),
+        remember_look=remember_look,
     )
     with app.heeding_signals():
         app.run()

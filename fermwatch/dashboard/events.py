@@ -7,6 +7,7 @@ from enum import Enum, auto
 from typing import NamedTuple
 
 from fermwatch.contracts.feed import Answer, Snapshot
+from fermwatch.dashboard.colours import Colours
 from fermwatch.model.finding import Alarm
 from fermwatch.saying.voice import Units
 
@@ -153,10 +154,14 @@ class KeepUnits(NamedTuple):
     then: Units
 
 
+class KeepLook(NamedTuple):
+    look: Colours
+
+
 class AwaitOutcomes(NamedTuple):
     """Come back with WaitedLong after a while."""
 
     request_keys: tuple[str, ...]
 
 
-Effect = Do | Tell | AskWhich | Acknowledge | LetBe | KeepUnits | AwaitOutcomes
+Effect = Do | Tell | AskWhich | Acknowledge | LetBe | KeepUnits | KeepLook | AwaitOutcomes

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from fermwatch.contracts.feed import Answer, Lane, Query, Snapshot
+from fermwatch.dashboard.colours import Colours
 from fermwatch.dashboard.events import ReadingFailed
 from fermwatch.model.finding import Alarm
 from fermwatch.saying.voice import CANONICAL, Units
@@ -19,7 +20,7 @@ class Known:
 
     ascii: bool = False
     units: Units = CANONICAL
-    dark: bool = True
+    look: Colours = Colours.DARK
     may_ask: bool = True
     snapshot: Snapshot | None = None
     failure: ReadingFailed | None = None

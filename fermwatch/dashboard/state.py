@@ -17,6 +17,7 @@ from fermwatch.dashboard.events import (
     Effect,
     Failed,
     Happening,
+    KeepLook,
     KeepUnits,
     LanePicked,
     LetBe,
@@ -102,7 +103,8 @@ def _wished(state: State, wish: Wish) -> Step:
             turned = replace(state, known=replace(known, units=units), to_come=(*then, units))
             return turned, (KeepUnits(units, then=then[0]),)
         case Wish.THEME:
-            return replace(state, known=replace(known, dark=not known.dark)), ()
+            look = known.look.next
+            return replace(state, known=replace(known, look=look)), (KeepLook(look),)
         case Wish.ALARM_SEEN | Wish.OBSERVE:
             return state, (_seen(state) if wish is Wish.ALARM_SEEN else _let_be(state.known),)
         case Wish.HELP:

@@ -12,6 +12,14 @@ def is_dumb(environment: Mapping[str, str]) -> bool:
     return environment.get("TERM", "") in {"", "dumb", "unknown"}
 
 
+def has_few_colours(environment: Mapping[str, str]) -> bool:
+    """Sixteen or none: what is mixed for more would be turned into the nearest of them, which may not be readable."""
+    if environment.get("COLORTERM", "").lower() in {"truecolor", "24bit"}:
+        return False
+    kind = environment.get("TERM", "")
+    return not any(word in kind for word in ("256color", "direct", "truecolor", "kitty", "ghostty", "alacritty"))
+
+
 def needs_ascii(environment: Mapping[str, str]) -> bool:
     """Whether signs must be ASCII. FERMWATCH_ASCII=1 or 0 decides; else the terminal's kind and the locale do."""
     wish = environment.get("FERMWATCH_ASCII", "")

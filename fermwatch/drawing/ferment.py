@@ -114,6 +114,13 @@ def figure(picture: Ferment, width: int, rows: int, voice: Voice, glyphs: Glyphs
     ]
 
 
+def regulated(picture: Ferment, width: int, rows: int, voice: Voice, glyphs: Glyphs) -> list[Line]:
+    """Temperature alone, with what it was set to and what was switched, over the hours: exactly `rows` lines."""
+    draw = _Drawing(picture, max(width - LABEL - 1, 8), voice, glyphs)
+    outputs = draw.outputs()
+    return [*draw.beer(max(rows - len(outputs) - 1, 1)), *outputs, draw.axis()]
+
+
 def _beer_rows(picture: Ferment, room: int) -> int:
     """Most of the room for what there is to see; a row says what there is not."""
     if picture.lane.batch is None and not picture.curves.gravity:

@@ -10,6 +10,8 @@ from fermwatch.contracts.feed import (
     BatchQuery,
     CurvesAnswer,
     CurvesQuery,
+    HealthAnswer,
+    HealthQuery,
     JournalAnswer,
     JournalQuery,
     OutcomesAnswer,
@@ -50,6 +52,8 @@ class StoreFeed:
                     return self._batch(query)
                 case JournalQuery(limit, kind, subject):
                     return JournalAnswer(query, self._reader.journal(limit=limit, kind=kind, subject=subject))
+                case HealthQuery():
+                    return HealthAnswer(query, self._reader.room(), self._reader.notifiers())
                 case OutcomesQuery():
                     return self._outcomes(query, wall_now)
 

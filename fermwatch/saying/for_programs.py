@@ -14,7 +14,8 @@ from typing import Any, TypeVar
 
 from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.feed import InPackage, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import ControllerStatus, Misread, SourceStatus, WatcherStatus
+from fermwatch.contracts.kept import Misread
+from fermwatch.contracts.store import ControllerStatus, SourceStatus, WatcherStatus
 from fermwatch.model.batch import Batch, Event, GravityMeasurement, PackageChoice
 from fermwatch.model.event_data import INSTANTS
 from fermwatch.model.finding import Alarm, Evidence

@@ -12,6 +12,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.plan import PlanProgress, PlanStep, progress_by, progress_of
 from fermwatch.saying import words
 from fermwatch.saying.fan import Fan, fan_of
+from fermwatch.saying.ink import Ink
 from fermwatch.saying.voice import Voice
 
 STEADY_AFTER = timedelta(days=2)  # from when it is done until readings show it (common practice)
@@ -113,6 +114,47 @@ def ahead(view: PlanView, now: datetime) -> Iterator[Ahead]:
         yield Ahead(progress.number + 2, following, at if known else None, waits)
         progress = gone_on(progress, at)
         lacking = _all_of(progress, view)
+
+
+@dataclass(frozen=True, slots=True)
+class StepSaid:
+    """One step of a plan: what it is, and when it was, is or will be. ink: STRONG for the one under way, of which
+    `waits` says what it waits for.
+    """
+
+    number: int
+    text: str
+    when: str
+    waits: str = ""
+    ink: Ink = Ink.PLAIN
+
+
+def steps_said(view: PlanView, now: datetime, voice: Voice) -> tuple[StepSaid, ...]:
+    """All its steps; of those to come what the one before waits for besides."""
+    progress, coming = view.progress, {one.number: one for one in ahead(view, now)}
+    found = []
+    for number, step in enumerate(progress.plan.steps, 1):
+        text = voice.text(step_words(step))
+        if number <= progress.number:
+            found.append(StepSaid(number, text, "done", ink=Ink.FAINT))
+        elif number == progress.number + 1:
+            waits = lacking_words(view, now, voice) if view.lacking and not progress.held else ""
+            found.append(StepSaid(number, text, "now, held" if progress.held else "now", waits, Ink.STRONG))
+        else:
+            found.append(StepSaid(number, text, _begins_words(coming[number], now, voice)))
+    return tuple(found)
+
+
+def _begins_words(one: Ahead, now: datetime, voice: Voice) -> str:
+    """about 17 Mar 19:30, once it is safe: what ends the step before stands there."""
+    once = "once it is safe" if Lack.SAFE in one.waits else "once you say so" if Lack.TOLD in one.waits else ""
+    known = "not known yet" if one.at is None else when_words(one.at, now, voice)
+    return ", ".join(part for part in (known, once) if part)
+
+
+def when_words(at: datetime, now: datetime, voice: Voice) -> str:
+    """Of what only a forecast tells."""
+    return f"about {words.moment(at, now, voice).removeprefix('on ')}"
 
 
 def over_at(view: PlanView, now: datetime) -> datetime | None:

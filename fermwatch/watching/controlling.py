@@ -95,7 +95,7 @@ class Controlling:
         self._told = ""
         self._refused = ""
         self._number = 0
-        self._status = ControllerStatus(allowed.name, allowed.vessel, Degree.OBSERVE)
+        self._status = _not_seen_yet(allowed)
 
     async def run(self, every_s: float = EVERY_S, after: Callable[[datetime], None] = nobody_waits) -> None:
         """Until cancelled. Whatever goes wrong in one turn is told once, and the next one begins from a new reading.
@@ -133,7 +133,8 @@ class Controlling:
         armed = allowed.limits is not None and view.arming.degree is allowed.degree
         degree = allowed.degree if armed else Degree.OBSERVE
         target_c = None if view.wanted is None else view.wanted.target_c
-        self._status = replace(self._status, degree=degree, target_c=target_c)
+        said = view.arming
+        self._status = replace(self._status, degree=degree, target_c=target_c, said_by=said.by, said_at=said.at)
         if degree is Degree.OBSERVE:
             self._setting = Setting(written_s=self._setting.written_s)
             self._lose_sight()
@@ -256,6 +257,13 @@ class Controlling:
 
     async def _of_store(self, work: Callable[[Controls, datetime], T]) -> T:
         return await asyncio.wait_for(self._in_store(work), VIEW_WITHIN_S)
+
+
+def _not_seen_yet(allowed: Allowed) -> ControllerStatus:
+    low_c, high_c = (None, None) if allowed.limits is None else (allowed.limits.low_c, allowed.limits.high_c)
+    return ControllerStatus(
+        allowed.name, allowed.vessel, Degree.OBSERVE, at_most=allowed.degree, low_c=low_c, high_c=high_c
+    )
 
 
 def _refusal(response: Response) -> str:

@@ -12,7 +12,8 @@ from functools import partial
 
 from fermwatch.brewing.bottle_store import stood
 from fermwatch.contracts.inbox import Inbox, Outcome, Request, RequestKind
-from fermwatch.contracts.store import Appended, JournalEntry, SourceStatus, Writer
+from fermwatch.contracts.kept import Appended
+from fermwatch.contracts.store import JournalEntry, SourceStatus, Writer
 from fermwatch.errors import StoreError
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.judgement.judge import Judge

@@ -2,7 +2,8 @@
 
 from datetime import datetime
 
-from fermwatch.contracts.store import Appended, Writer
+from fermwatch.contracts.kept import Appended
+from fermwatch.contracts.store import Writer
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.model.reading import Reading
 from fermwatch.watching.weighing import Weighing

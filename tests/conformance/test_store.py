@@ -3,8 +3,8 @@ from datetime import timedelta
 
 import pytest
 
+from fermwatch.contracts.kept import Appended
 from fermwatch.contracts.store import (
-    Appended,
     ControllerStatus,
     JournalEntry,
     Latest,
@@ -258,6 +258,13 @@ def test_sources_and_the_sign_of_life_are_replaced(writer: Writer, reader: Reade
         writer.beat(replace(status, readings_stored=readings))
     assert reader.sources() == (replace(source, readings=6),)
     assert reader.watcher() == replace(status, readings_stored=6)
+
+
+def test_how_large_it_is_grows_with_what_is_kept(writer: Writer, reader: Reader) -> None:
+    before = reader.room()
+    writer.enter([JournalEntry(NOW, "watcher", "site", "x" * 1000) for _ in range(200)])
+    assert reader.room().size_bytes >= before.size_bytes + 100_000
+    assert before.free_bytes is None or before.free_bytes >= 0
 
 
 def test_what_a_notifier_told_is_kept_with_how_it_does_and_goes_with_it(writer: Writer, reader: Reader) -> None:

@@ -7,15 +7,8 @@ from typing import Any
 import pytest
 
 from fermwatch.contracts.inbox import OutcomeState, RequestKind
-from fermwatch.contracts.store import (
-    ControllerStatus,
-    Misread,
-    Reader,
-    SourceState,
-    SourceStatus,
-    WatcherStatus,
-    Writer,
-)
+from fermwatch.contracts.kept import Misread
+from fermwatch.contracts.store import ControllerStatus, Reader, SourceState, SourceStatus, WatcherStatus, Writer
 from fermwatch.errors import UnreadableRow
 from fermwatch.model.batch import LEAST_SD_POINTS
 from fermwatch.model.degree import Degree

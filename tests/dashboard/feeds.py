@@ -11,6 +11,8 @@ from fermwatch.contracts.feed import (
     Curves,
     CurvesAnswer,
     CurvesQuery,
+    HealthAnswer,
+    HealthQuery,
     JournalAnswer,
     JournalQuery,
     OutcomesAnswer,
@@ -19,7 +21,9 @@ from fermwatch.contracts.feed import (
     Snapshot,
 )
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
-from fermwatch.dashboard.app import Ask, Dashboard, Remember
+from fermwatch.contracts.kept import StoreRoom
+from fermwatch.dashboard.app import Ask, Dashboard, Remember, RememberLook
+from fermwatch.dashboard.colours import Colours
 from fermwatch.saying.voice import CANONICAL, Units
 from tests.dashboard.snapshots import NOW, snapshot
 
@@ -51,6 +55,8 @@ class StillFeed:
                 return self._batch(query)
             case JournalQuery():
                 return JournalAnswer(query, ())
+            case HealthQuery():
+                return HealthAnswer(query, StoreRoom(48_000_000, 9_000_000_000))
             case OutcomesQuery(request_keys):
                 told = tuple(Outcome(one, *self.outcome, NOW) for one in request_keys) if self.outcome else ()
                 return OutcomesAnswer(query, told, watched=self.watched)
@@ -74,6 +80,8 @@ def dashboard(
     typed: bool = False,
     units: Units = CANONICAL,
     remember: Remember | None = None,
+    remember_look: RememberLook | None = None,
+    look: Colours = Colours.DARK,
     feed: StillFeed | None = None,
 ) -> Dashboard:
     """A dashboard over a still feed. `asked` gathers what is asked of the inbox."""
@@ -88,4 +96,6 @@ def dashboard(
         ascii_only=typed,
         units=units,
         remember=remember,
+        remember_look=remember_look,
+        look=look,
     )

@@ -98,6 +98,10 @@ def answers(page: Fermenter, known: Known, *, beer: AtDay | None = was_hot, grav
     return known
 
 
+def curves_answer(query: CurvesQuery, lane: Lane) -> Answer:
+    return _answer(query, lane, was_hot, fallen)
+
+
 def _answer(query: Query, lane: Lane, beer: AtDay | None, gravity: AtDay | None) -> Answer:
     if isinstance(query, JournalQuery):
         return JournalAnswer(query, journal(lane) if lane.batch is not None else ())

@@ -100,6 +100,10 @@ def healthy(*, judged: bool = True) -> Lane:
     )
 
 
+def empty() -> Lane:
+    return replace(healthy(), batch=None, judgement=None)
+
+
 def hot(*, judged: bool = True) -> Lane:
     alarm = Alarm(
         "temperature-high",

@@ -12,8 +12,10 @@ from fermwatch.dashboard.actions import ACTIONS, CHOICE, HELP, OPENED, Action
 from fermwatch.dashboard.app import Dashboard
 from fermwatch.dashboard.pages.batch import BatchPage
 from fermwatch.dashboard.pages.fermenter import Fermenter
+from fermwatch.dashboard.pages.instruments import Instruments
 from fermwatch.dashboard.pages.packages import Packages
 from fermwatch.dashboard.pages.registry import FIRST, PAGES
+from fermwatch.dashboard.pages.regulating import Regulating
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
 from fermwatch.dashboard.screens.page import PageScreen
 from tests.dashboard.feeds import dashboard
@@ -22,6 +24,8 @@ from tests.dashboard.test_keys import SIZE, until_shown
 
 OPENING = {
     Fermenter.NAME: ("enter",),
+    Regulating.NAME: ("c",),
+    Instruments.NAME: ("g",),
     Packages.NAME: ("down", "enter"),
     BatchPage.NAME: ("e",),
 }  # of one lane, and a packaged beer below it
@@ -81,8 +85,8 @@ async def _footer(pilot: Pilot[None]) -> list[str]:
 
 async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
     app = dashboard()
-    rest = ["e batch", "a seen", "o observe"]
-    chart = ["w why?", "n next", "+ closer"]
+    rest = ["e batch", "c control", "a seen", "o observe"]
+    chart = ["w why?", "n next"]
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]

@@ -14,14 +14,10 @@ from fermwatch.model.batch import Event, EventKind
 from fermwatch.saying.voice import US
 from tests.dashboard.expected_text import Expected
 from tests.dashboard.ferments import DAY, after, answers, known_of, lane_with_a_story, regulated_lane, text
-from tests.dashboard.snapshots import healthy, hot, in_package, many, stalled
+from tests.dashboard.snapshots import empty, healthy, hot, in_package, many, stalled
 
 LEFT = Fermenter("left")
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
-
-
-def empty() -> Lane:
-    return replace(healthy(), batch=None, judgement=None)
 
 
 def by_hand_alone() -> Lane:

@@ -149,17 +149,6 @@ async def test_units_go_round() -> None:
             assert all(reading in shown_text(app) for reading in readings)
 
 
-async def test_theme_turns_between_dark_and_light() -> None:
-    app = dashboard()
-    async with app.run_test(size=SIZE) as pilot:
-        await until_shown(pilot, "Middle")
-        themes = [app.theme]
-        for _ in range(2):
-            await pilot.press("t")
-            themes.append(app.theme)
-        assert themes == ["fermwatch-dark", "fermwatch-light", "fermwatch-dark"]
-
-
 @pytest.mark.parametrize("typed", [False, True])
 async def test_help_names_every_key(typed: bool) -> None:
     app = dashboard(typed=typed)

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fermwatch.contracts.feed import Freshness, Lane, ProbeView, Snapshot
-from fermwatch.contracts.store import Misread, SourceState
+from fermwatch.contracts.kept import Misread
+from fermwatch.contracts.store import SourceState
 from fermwatch.drawing.page import Sheet, overview
 from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.report.status import status_text

@@ -8,7 +8,7 @@ from fermwatch.commands.asking import ask, report
 from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
-from fermwatch.contracts.store import Misread
+from fermwatch.contracts.kept import Misread
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Event, GravityMeasurement
 from fermwatch.requests.shapes import Voiding

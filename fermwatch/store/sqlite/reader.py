@@ -14,12 +14,12 @@ from typing import Any, Self, TypeVar
 from fermwatch.access import no_access
 from fermwatch.clock import from_ms, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState
+from fermwatch.contracts.kept import Misread, StoreRoom
 from fermwatch.contracts.store import (
     Bucket,
     ControllerStatus,
     JournalEntry,
     Latest,
-    Misread,
     SourceStatus,
     StoredProbe,
     WatcherStatus,
@@ -263,6 +263,14 @@ class SqliteReader:
     def alarms(self) -> tuple[Alarm, ...]:
         """Every alarm that has a state to keep, in whatever condition, by rule and subject."""
         return self._many(rows.ALARM, _ALARMS)
+
+    def room(self) -> StoreRoom:
+        """Of the file and what is not yet carried into it."""
+        with errors_in_words(self._file):
+            beside = self._file.with_name(self._file.name + "-wal")
+            size = self._file.stat().st_size + (beside.stat().st_size if beside.exists() else 0)
+            free = os.statvfs(self._file.parent) if hasattr(os, "statvfs") else None
+        return StoreRoom(size, None if free is None else free.f_bavail * free.f_frsize)
 
     def sources(self) -> tuple[SourceStatus, ...]:
         return self._many(rows.SOURCE, _SOURCES)

@@ -11,8 +11,9 @@ from typing import TypeVar
 
 from fermwatch.clock import WRITTEN, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
+from fermwatch.contracts.kept import Appended
 from fermwatch.contracts.outbox import Change, Notice
-from fermwatch.contracts.store import Appended, ControllerStatus, JournalEntry, Latest, SourceStatus, WatcherStatus
+from fermwatch.contracts.store import ControllerStatus, JournalEntry, Latest, SourceStatus, WatcherStatus
 from fermwatch.errors import RequestRefused, StoreError, StoreFull, StoreGone, UnreadableRow
 from fermwatch.model.amounts import around
 from fermwatch.model.finding import Alarm

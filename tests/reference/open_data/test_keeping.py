@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from fermwatch.contracts.store import Appended, StoredProbe, Writer
+from fermwatch.contracts.kept import Appended
+from fermwatch.contracts.store import StoredProbe, Writer
 from fermwatch.ingest.conversion import convert
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.quantity import Quantity, Unit

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from fermwatch.cli import main
 from fermwatch.commands.context import Context
+from fermwatch.config.preferences import save_look, saved_look, saved_units
 from fermwatch.errors import InputError
 from fermwatch.saying.voice import CANONICAL, US, Gallon, Units, turns, units_of
 
@@ -62,6 +63,32 @@ def test_a_damaged_file_is_one_sentence_and_mended_by_choosing_anew(
     assert len(complaint.splitlines()) == 2
     said(capsys, "units", "us")
     assert "°F and SG" in said(capsys, "units")
+
+
+def test_the_colours_of_the_dashboard_are_kept_beside_the_units(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    environment = {"XDG_CONFIG_HOME": str(file.parent.parent)}
+    assert saved_look(environment) == ""
+    said(capsys, "units", "us")
+    save_look("light", environment)
+    assert saved_look(environment) == "light"
+    assert "°F and SG" in said(capsys, "units")
+    said(capsys, "units", "metric")
+    assert saved_look(environment) == "light"
+
+
+def test_what_stands_in_the_file_is_written_back_as_it_was(file: Path) -> None:
+    environment = {"XDG_CONFIG_HOME": str(file.parent.parent)}
+    file.parent.mkdir()
+    file.write_text('units = "a\\"b"\n')
+    save_look("dark", environment)
+    assert saved_units(environment) == 'a"b'
+
+
+@pytest.mark.parametrize("text", ["look = 3", "look = ", ""])
+def test_colours_that_cannot_be_read_are_those_that_suit_the_terminal(file: Path, text: str) -> None:
+    file.parent.mkdir()
+    file.write_text(text)
+    assert saved_look({"XDG_CONFIG_HOME": str(file.parent.parent)}) == ""
 
 
 def test_a_directory_that_cannot_be_written_is_one_sentence(file: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -15,6 +15,8 @@ from fermwatch.contracts.feed import (
     CurvesAnswer,
     CurvesQuery,
     Feed,
+    HealthAnswer,
+    HealthQuery,
     JournalAnswer,
     JournalQuery,
     OutcomesAnswer,
@@ -25,6 +27,7 @@ from fermwatch.contracts.store import JournalEntry, WatcherStatus, Writer
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
+from fermwatch.model.telling import NotifierStatus
 from fermwatch.model.window import Window, last_day
 from fermwatch.plain_data import to_plain
 from tests.support.samples import NOW, batch, event, measurement, opening, reading, request
@@ -148,3 +151,12 @@ def test_a_watcher_that_is_busy_is_known_by_its_lease(writer: Writer, feed: Feed
     assert feed.answer(query, late) == OutcomesAnswer(query, (), watched=True)
     writer.close()
     assert feed.answer(query, late) == OutcomesAnswer(query, (), watched=False)
+
+
+def test_how_the_store_and_the_ways_to_people_do(writer: Writer, feed: Feed) -> None:
+    phone = NotifierStatus("phone", "command", NOW)
+    writer.set_notifier(phone)
+    answer = feed.answer(HealthQuery(), NOW)
+    assert isinstance(answer, HealthAnswer)
+    assert answer.notifiers == (phone,)
+    assert answer.room.size_bytes > 10_000

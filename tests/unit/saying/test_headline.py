@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from fermwatch.contracts.feed import Freshness, Snapshot
-from fermwatch.contracts.store import Misread, SourceState
+from fermwatch.contracts.kept import Misread
+from fermwatch.contracts.store import SourceState
 from fermwatch.model.batch import Event, EventKind, GravityMeasurement
 from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.model.intent import course_of

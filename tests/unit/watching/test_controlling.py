@@ -257,11 +257,12 @@ async def test_who_turns_the_knob_is_set_right_and_told_of_and_after_the_third_t
 async def test_what_it_does_is_known_to_whoever_looks(controlling: Controlling, device: Device, book: Book) -> None:
     await controlling.turn()
     await controlling.turn()
-    assert book.statuses[-1] == ControllerStatus("fridge", "left", Degree.SET, 18.0, 18.0, (), NOW)
+    sets = ControllerStatus("fridge", "left", Degree.SET, 18.0, 18.0, (), NOW, (), "", Degree.SET, 1.0, 24.0)
+    assert book.statuses[-1] == replace(sets, said_by=ARMED.by, said_at=ARMED.at)
     book.view_now = replace(book.view_now, arming=OBSERVING)
     device.on = frozenset({Output.COOL})
     await controlling.turn()
-    assert book.statuses[-1] == ControllerStatus("fridge", "left", Degree.OBSERVE, 18.0, 18.0, (Output.COOL,), NOW)
+    assert book.statuses[-1] == replace(sets, degree=Degree.OBSERVE, on=(Output.COOL,))
 
 
 @pytest.mark.parametrize("mistaken", [False, True])
