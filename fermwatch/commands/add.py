@@ -9,8 +9,10 @@ from fermwatch.commands import amounts, happenings
 from fermwatch.commands.batches.describing import ADJUNCTS
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
-from fermwatch.commands.site import find_batch, open_site
+from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.commands.storing import store
 from fermwatch.desk.happening import noted
+from fermwatch.desk.prepared import Prepared
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import typed_volume
 from fermwatch.model.batch import EventKind
@@ -70,15 +72,21 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace, context: Context) -> int:
     options.reader = context.units
+    with open_site(context) as site:
+        ready = prepared(options, context, site)
+        return store(options, context, ready)
+
+
+def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepared:
+    """The addition as it would stand. InputError for what is missing or cannot be."""
     addition = ADDITIONS.get(options.what)
     if addition is None:
         raise InputError(f"{options.what!r:.40} cannot be added.", hint=f"One of: {', '.join(ADDITIONS)}.")
     data = _data(options, addition)
-    with open_site(context) as site:
-        batch = find_batch(site, options.batch)
-        at = instant(options.at, site.now, site.voice.zone)
-        added = happenings.event(context, addition.kind, at, data, " ".join(options.text).strip())
-        return happenings.store(context, site, noted(site.reader, batch, added, site.now, [addition.caution]), options)
+    batch = find_batch(site, options.batch)
+    at = instant(options.at, site.now, site.voice.zone)
+    added = happenings.event(context, addition.kind, at, data, " ".join(options.text).strip())
+    return happenings.prepared(site, noted(site.reader, batch, added, site.now, [addition.caution]))
 
 
 def _name(options: argparse.Namespace, addition: Addition) -> str:

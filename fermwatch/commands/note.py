@@ -12,8 +12,10 @@ from fermwatch.commands.measurements import listing
 from fermwatch.commands.measurements.typed import Typed, by_hydrometer
 from fermwatch.commands.moments import end, instant, span
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.commands.storing import store
 from fermwatch.desk.declaring import DIACETYL_TEST, Declared, data_of
 from fermwatch.desk.happening import noted
+from fermwatch.desk.prepared import Prepared
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import temperature_range, typed_gravity, typed_temperature, typed_volume
 from fermwatch.model.batch import EventKind
@@ -181,25 +183,30 @@ def run(options: argparse.Namespace, context: Context) -> int:
         return listing.list_events(options, context, options.what)
     if options.batch == "void":
         return listing.void(options, context, options.what)
+    with open_site(context) as site:
+        return store(options, context, prepared(options, context, site))
+
+
+def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepared:
+    """What was seen or done, as it would stand. InputError for what is missing or cannot be."""
     subject = SUBJECTS.get(options.what or "")
     _refuse_additions(options)
     if subject is None:
         said = f"{options.what!r:.40} cannot be noted." if options.what else "What was seen or done?"
         raise InputError(said, hint=f"One of: {', '.join(SUBJECTS)}.")
     text = " ".join(options.text).strip()
-    with open_site(context) as site:
-        batch = find_batch(site, options.batch)
-        at = instant(options.at, site.now, site.voice.zone)
-        data = dict(subject.data(options)) if subject.data is not None else {}
-        if subject.kind in DECLARING:
-            declared = _declared(subject.kind, options, site, at)
-            data = data_of(site.reader, batch, declared, at, site.now)
-        if subject.kind is EventKind.OBSERVATION:
-            data["what"] = options.what
-        if options.what == STANDS_AT:
-            data |= _stands_at(options, site, at)
-        if subject.kind is EventKind.NOTE and not text:
-            raise InputError("The remark is empty.", hint=f'As: fermwatch note "{batch.name}" remark "lid opened"')
-        event = happenings.event(context, subject.kind, at, data, text)
-        cautions = [subject.words] if subject.words else []
-        return happenings.store(context, site, noted(site.reader, batch, event, site.now, cautions), options)
+    batch = find_batch(site, options.batch)
+    at = instant(options.at, site.now, site.voice.zone)
+    data = dict(subject.data(options)) if subject.data is not None else {}
+    if subject.kind in DECLARING:
+        declared = _declared(subject.kind, options, site, at)
+        data = data_of(site.reader, batch, declared, at, site.now)
+    if subject.kind is EventKind.OBSERVATION:
+        data["what"] = options.what
+    if options.what == STANDS_AT:
+        data |= _stands_at(options, site, at)
+    if subject.kind is EventKind.NOTE and not text:
+        raise InputError("The remark is empty.", hint=f'As: fermwatch note "{batch.name}" remark "lid opened"')
+    event = happenings.event(context, subject.kind, at, data, text)
+    cautions = [subject.words] if subject.words else []
+    return happenings.prepared(site, noted(site.reader, batch, event, site.now, cautions))

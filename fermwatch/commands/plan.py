@@ -10,6 +10,7 @@ from fermwatch.commands import happenings, sheet
 from fermwatch.commands.confirming import at_a_terminal, confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.commands.storing import store
 from fermwatch.desk import planning
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.happening import noted
@@ -155,7 +156,7 @@ def _stop(options: argparse.Namespace, context: Context) -> int:
         planning.in_force(site.reader, batch, site.now)
         event = Event(new_id(context.clock.now()), site.now, EventKind.PLAN, {"stopped": True})
         options = argparse.Namespace(yes=True, even_so=True)
-        return happenings.store(context, site, noted(site.reader, batch, event, site.now), options)
+        return store(options, context, happenings.prepared(site, noted(site.reader, batch, event, site.now)))
 
 
 def _store(context: Context, site: Site, batch: Batch, progress: PlanProgress, although: str) -> int:
@@ -166,7 +167,7 @@ def _store(context: Context, site: Site, batch: Batch, progress: PlanProgress, a
     refuse_doubted(doubts, yes=True, despite=bool(although), option='--although "WHY"', beside="")
     cautions = tuple(planning.cautions(site.reader, batch, event, site.now))
     found = noted(site.reader, batch, event, site.now, cautions)
-    return happenings.store(context, site, found, argparse.Namespace(yes=True, even_so=True))
+    return store(argparse.Namespace(yes=True, even_so=True), context, happenings.prepared(site, found))
 
 
 def _fermenting(batch: Batch) -> Batch:

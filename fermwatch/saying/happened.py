@@ -24,6 +24,28 @@ _FIGURES: Mapping[str, Callable[[float], str]] = {
 _COLD = {OPENED: "one opened cold", VENTED: "the gas let out of all, cold"}
 
 
+_WITHOUT: Mapping[EventKind, str] = {
+    EventKind.PACKAGED: "The beer counts as in its fermenter again, and is judged for bottling anew.",
+    EventKind.FORCED_FERMENT: "Nothing shows any more where this beer ends.",
+    EventKind.DIACETYL_TEST: "It counts as not tested.",
+    EventKind.REST: "The yeast's range holds again.",
+    EventKind.RAMP: "The yeast's range holds again.",
+    EventKind.CRASH: "The yeast's range holds again, and cold is an alarm.",
+    EventKind.TRANSFER: "The clock of steadiness runs as if it had not been racked.",
+    **dict.fromkeys(
+        (EventKind.DRY_HOP, EventKind.SUGAR, EventKind.FRUIT, EventKind.BLEND),
+        "Nothing waits any more for what it set free to ferment: void it only if nothing went in.",
+    ),
+}
+
+
+def without(entry: Event | GravityMeasurement) -> str:
+    """What follows where it is voided; empty where nothing rests on it."""
+    if isinstance(entry, GravityMeasurement):
+        return "Gravity, forecast and the verdict are judged anew without it."
+    return _WITHOUT.get(entry.kind, "")
+
+
 def measurement_words(one: GravityMeasurement, voice: Voice) -> str:
     gas = "" if one.degassed else ", not degassed"
     void = " VOIDED" if one.voided else ""

@@ -1,17 +1,16 @@
 """`fermwatch batch open`: what is pitched, with what is wrong about it said before it is stored."""
 
 import argparse
-from typing import Any
 
 from fermwatch.commands import sheet
-from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.showing import batch_rows
-from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, open_site
+from fermwatch.commands.storing import store
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.opening import check_fits, fermenters, forced_ferment, free_vessel, warnings, wort_temperature
+from fermwatch.desk.prepared import Prepared
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import typed_gravity
 from fermwatch.model.batch import Batch, Instrument
@@ -30,13 +29,22 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     options.reader = context.units
     with open_site(context) as site:
-        batch = opened(options, site, new_id(context.clock.now()))
-        told = _told(options, batch, site, sheet.width(context))
-    sheet.say(context, *told)
-    if not confirmed(context, f"Open {batch.name} in {batch.vessel}?", yes=options.yes):
-        return 1
-    outcome = ask(context, batch)
-    return report(context, outcome, f"Opened {batch.name} in {batch.vessel}, as {batch.id}.")
+        ready = prepared(options, context, site)
+    return store(options, context, ready)
+
+
+def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepared:
+    """The batch as it would be opened. InputError for what is missing or cannot be."""
+    batch = opened(options, site, new_id(context.clock.now()))
+    warned = (*wort_temperature(site.reader, batch, site.now), *warnings(batch))
+    return Prepared(
+        _rows(options, batch, site),
+        batch,
+        f"Open {batch.name} in {batch.vessel}?",
+        f"Opened {batch.name} in {batch.vessel}, as {batch.id}.",
+        minded=tuple(site.voice.text(text, sheet.LONG) for text in warned),
+        to_do=site.voice.text(forced_ferment(batch, site.now), sheet.LONG),
+    )
 
 
 def opened(options: argparse.Namespace, site: Site, batch_id: str) -> Batch:
@@ -67,7 +75,7 @@ def _hint(needed: str, example: str, site: Site) -> str:
     return fermenters(site.reader) if needed == "vessel" else f"As {example}."
 
 
-def _told(options: argparse.Namespace, batch: Batch, site: Site, size: int) -> tuple[Any, ...]:
+def _rows(options: argparse.Namespace, batch: Batch, site: Site) -> tuple[tuple[str, str], ...]:
     original = describing.original_gravity(options)
     steps = (
         ""
@@ -75,9 +83,4 @@ def _told(options: argparse.Namespace, batch: Batch, site: Site, size: int) -> t
         else site.voice.text(f"{options.og.strip()} read: {', '.join(original.steps)}")
     )
     filled = "" if options.volume else f"volume not said: {USUAL_FILL:.0%} of the fermenter taken"
-    pairs = batch_rows(batch, site.now, site.voice)
-    block = sheet.rows([*pairs, ("", steps), ("", filled)], size)
-    warned = (*wort_temperature(site.reader, batch, site.now), *warnings(batch))
-    told = [line for text in warned for line in sheet.paragraph(site.voice.text(text, sheet.LONG), size, mark="! ")]
-    asked = sheet.paragraph(site.voice.text(forced_ferment(batch, site.now), sheet.LONG), size, mark="> ")
-    return block, told, asked
+    return (*batch_rows(batch, site.now, site.voice), ("", steps), ("", filled))

@@ -2,19 +2,19 @@
 
 import argparse
 
-from fermwatch.commands import amounts, sheet
-from fermwatch.commands.asking import ask, report
+from fermwatch.commands import amounts
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was_packaged
 from fermwatch.commands.batches.packing_sheet import doubts, told
 from fermwatch.commands.calculations import residual
-from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.commands.storing import store
 from fermwatch.desk import packaging
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.packaging import Day, Wanted, odd
+from fermwatch.desk.prepared import Prepared
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch
 
@@ -39,23 +39,28 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     options.reader = context.units
     with open_site(context) as site:
-        day = planned(options, site)
-        blocks = told(day, site.voice, sheet.width(context))
-        doubted, odd_too = doubts(day, site.voice), odd(day)
-    sheet.say(context, *blocks)
-    refuse_doubted(
-        doubted,
-        yes=options.yes,
-        despite=options.although_not_safe,
-        option="--although-not-safe",
-        remedy=f'See what is not met: fermwatch bottle "{day.batch.name}".',
-    )
-    refuse_doubted(odd_too, yes=options.yes, despite=options.even_so, option="--even-so")
-    although = "" if not doubted else ", although it is not declared safe"
-    if not confirmed(context, f"Record {day.batch.name} as packaged{although}?", yes=options.yes):
-        return 1
+        ready = prepared(options, context, site)
+        named = find_batch(site, options.batch).name
+    return store(options, context, ready, remedy=f'See what is not met: fermwatch bottle "{named}".')
+
+
+def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepared:
+    """The packaging day as it would be recorded. InputError for what is missing or cannot be."""
+    day = planned(options, site)
+    rows, minded, to_do = told(day, site.voice)
+    against = tuple(doubts(day, site.voice))
+    although = ", although it is not declared safe" if against else ""
     asked = day.asked(new_id(context.clock.now()))
-    return report(context, ask(context, asked), f"Recorded {day.batch.name} as packaged, as {asked.event.id}.")
+    return Prepared(
+        rows,
+        asked,
+        f"Record {day.batch.name} as packaged{although}?",
+        f"Recorded {day.batch.name} as packaged, as {asked.event.id}.",
+        minded=minded,
+        to_do=to_do,
+        doubts=tuple(odd(day)),
+        against=against,
+    )
 
 
 def planned(options: argparse.Namespace, site: Site) -> Day:

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 from fermwatch.brewing import too_early
 from fermwatch.brewing.conditioning import conditioning_of
-from fermwatch.commands import sheet
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.calculations.risk import CHANCE, PAST_SIX, chance_words
@@ -38,11 +37,10 @@ FORCED_KEG = (
 )
 
 
-def told(day: Day, voice: Voice, size: int) -> tuple[list[str], list[str], list[str]]:
+def told(day: Day, voice: Voice) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...], str]:
     """Rows, cautions, and what to do."""
-    rows = [(name, voice.text(value, LONG)) for name, value in _rows(day, voice)]
-    cautions = [line for text in _cautions(day) for line in sheet.paragraph(voice.text(text), size, mark="! ")]
-    return sheet.rows(rows, size), cautions, sheet.paragraph(voice.text(_to_do(day), LONG), size, mark="> ")
+    rows = tuple((name, voice.text(value, LONG)) for name, value in _rows(day, voice))
+    return rows, tuple(voice.text(text) for text in _cautions(day)), voice.text(_to_do(day), LONG)
 
 
 def doubts(day: Day, voice: Voice) -> list[str]:

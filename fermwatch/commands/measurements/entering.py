@@ -4,16 +4,16 @@ import argparse
 
 from fermwatch.brewing.attenuation import attenuated
 from fermwatch.commands import sheet
-from fermwatch.commands.asking import ask, report
-from fermwatch.commands.confirming import confirmed, refuse_doubted
 from fermwatch.commands.context import Context
 from fermwatch.commands.measurements.typed import Typed, beer_by_refractometer, by_hydrometer
 from fermwatch.commands.moments import instant
 from fermwatch.commands.parser import typed_name
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.commands.storing import store
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.correcting import Corrected
 from fermwatch.desk.measuring import STORED_DIGITS, ByHand, by_hand
+from fermwatch.desk.prepared import Prepared
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import typed_gravity, typed_temperature
 from fermwatch.model.batch import Batch, Instrument
@@ -24,17 +24,25 @@ from fermwatch.science.alcohol import abv_from_gravity
 def enter(options: argparse.Namespace, context: Context) -> int:
     options.reader = context.units
     with open_site(context) as site:
-        batch = find_batch(site, options.batch)
-        at = instant(options.at, site.now, site.voice.zone)
-        read = by_hand(site.reader, batch, _corrected(options, batch), at, degassed=_degassed(options))
-        told = _told(site, read, sheet.width(context))
-    sheet.say(context, *told)
-    refuse_doubted(read.doubts, yes=options.yes, despite=options.even_so, option="--even-so")
-    shown = _shown(read.corrected, context)
-    if not confirmed(context, f"Store {shown} for {batch.name}?", yes=options.yes):
-        return 1
-    asked = read.asked(new_id(context.clock.now()))
-    return report(context, ask(context, asked), f"Stored {shown} for {batch.name}, as {asked.measurement.id}.")
+        ready = prepared(options, context, site)
+    return store(options, context, ready)
+
+
+def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepared:
+    """The reading as it would stand. InputError for what is missing or cannot be read."""
+    batch = find_batch(site, options.batch)
+    at = instant(options.at, site.now, site.voice.zone)
+    read = by_hand(site.reader, batch, _corrected(options, batch), at, degassed=_degassed(options))
+    asked, shown = read.asked(new_id(context.clock.now())), _shown(read.corrected, context)
+    minded = (*read.corrected.cautions, *read.doubts)
+    return Prepared(
+        _rows(site, read),
+        asked,
+        f"Store {shown} for {batch.name}?",
+        f"Stored {shown} for {batch.name}, as {asked.measurement.id}.",
+        minded=tuple(site.voice.text(text, sheet.LONG) for text in minded),
+        doubts=read.doubts,
+    )
 
 
 def _shown(corrected: Corrected, context: Context) -> str:
@@ -71,7 +79,7 @@ def _corrected(options: argparse.Namespace, batch: Batch) -> Corrected:
     raise InputError(f"{options.instrument!r:.40} is no instrument.", hint="Say hydrometer or refractometer.")
 
 
-def _told(site: Site, read: ByHand, size: int) -> tuple[list[str], list[str]]:
+def _rows(site: Site, read: ByHand) -> tuple[tuple[str, str], ...]:
     batch, at, corrected = read.batch, read.at, read.corrected
     unit = "" if corrected.unit == "SG" else f" {corrected.unit}"
     as_read = f"{corrected.reading:.4g}{unit}" if unit else f"{corrected.reading:.4f}".removesuffix("0")
@@ -81,19 +89,13 @@ def _told(site: Site, read: ByHand, size: int) -> tuple[list[str], list[str]]:
         else f" ±{corrected.sd_points / 1000.0:.4f} SG 20/20"
     )
     gravity = site.voice.gravity_beside_plato(corrected.gravity_sg, 4, spread=spread)
-    pairs = [
+    return (
         ("batch", f"{site.voice.text(batch.name)}{_where(batch, site)}"),
         ("taken", f"{words.moment(at, site.now, site.voice)} ({words.beer_day(batch.pitched_at, at, site.voice)})"),
         (corrected.instrument.value, site.voice.text(", ".join((f"read {as_read}", *corrected.steps)))),
         ("gravity", gravity),
         ("so far", _fermented(read)),
-    ]
-    told = [
-        line
-        for text in (*corrected.cautions, *read.doubts)
-        for line in sheet.paragraph(site.voice.text(text, sheet.LONG), size, mark="! ")
-    ]
-    return sheet.rows(pairs, size), told
+    )
 
 
 def _fermented(read: ByHand) -> str:

@@ -9,12 +9,14 @@ from fermwatch.commands.confirming import confirmed
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.contracts.kept import Misread
+from fermwatch.desk.prepared import Prepared
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Event, GravityMeasurement
 from fermwatch.requests.shapes import Voiding
-from fermwatch.saying import for_programs, words
+from fermwatch.saying import for_programs, happened, words
 from fermwatch.saying.happened import event_words, measurement_words
 
+VOID_IT = "Void it? It stays in the history, and is judged on no longer."
 SHORTEST = 4  # characters of an identity
 
 Entry = Event | GravityMeasurement
@@ -34,18 +36,29 @@ def list_events(options: argparse.Namespace, context: Context, words_of_batch: s
 
 def void(options: argparse.Namespace, context: Context, identity: str | None) -> int:
     """Void a measurement or an event, by its identity."""
-    wanted = (identity or "").strip().upper()
     with open_site(context) as site:
-        entries = {entry.id: entry for entry in _entries(site)}
-        misread = {one.identity: one.why for one in _misread(site)}
-        name = _meant(wanted, [*entries, *misread])
-        if name in misread:
-            return _void(options, context, name, f"What cannot be read: {misread[name]}")
-        found = entries[name]
-        if found.voided:
-            raise InputError(f"{found.id} is already voided.")
-        said = f"{words.moment(found.at, site.now, site.voice)}: {_words(site, found)}"
-    return _void(options, context, found.id, said)
+        ready = prepared_void(options, site, identity)
+    sheet.say(context, *(said for _, said in ready.rows), *ready.minded)
+    if not confirmed(context, ready.question, yes=options.yes):
+        return 1
+    return report(context, ask(context, ready.asked), ready.done)
+
+
+def prepared_void(options: argparse.Namespace, site: Site, identity: str | None) -> Prepared:
+    """What would be voided. InputError where it is none, several, or voided already."""
+    wanted = (identity or "").strip().upper()
+    entries = {entry.id: entry for entry in _entries(site)}
+    misread = {one.identity: one.why for one in _misread(site)}
+    name = _meant(wanted, [*entries, *misread])
+    asked, done = Voiding(name, options.reason or ""), f"Voided {name}."
+    if name in misread:
+        return Prepared((("entry", f"What cannot be read: {misread[name]}"),), asked, VOID_IT, done)
+    found = entries[name]
+    if found.voided:
+        raise InputError(f"{found.id} is already voided.")
+    said = f"{words.moment(found.at, site.now, site.voice)}: {_words(site, found)}"
+    minded = (happened.without(found),)
+    return Prepared((("entry", said),), asked, VOID_IT, done, minded=tuple(text for text in minded if text))
 
 
 def _meant(wanted: str, known: list[str]) -> str:
@@ -61,14 +74,6 @@ def _meant(wanted: str, known: list[str]) -> str:
     if len(found) > 1:
         raise InputError(f"Several are meant by {wanted!r:.40}.", hint=f"Say more of one: {', '.join(found[-6:])}.")
     return found[0]
-
-
-def _void(options: argparse.Namespace, context: Context, identity: str, said: str) -> int:
-    sheet.say(context, said)
-    if not confirmed(context, "Void it? It stays in the history, and is judged on no longer.", yes=options.yes):
-        return 1
-    outcome = ask(context, Voiding(identity, options.reason or ""))
-    return report(context, outcome, f"Voided {identity}.")
 
 
 def _list(options: argparse.Namespace, context: Context, site: Site, entries: list[Entry]) -> int:
