@@ -130,9 +130,10 @@ class _Look:
             return (
                 Due(alarm, Why.OVER, same.times + 1) if not same.is_over and self._end_may_speak(matter, same) else None
             )
-        if not self.digest or alarm.acknowledged_at is not None or alarm.raised_at is None or alarm.cleared_at is None:
+        may = self.digest or (matter.end_matters and not self.hours.is_night(self.now))
+        if not may or alarm.acknowledged_at is not None or alarm.raised_at is None or alarm.cleared_at is None:
             return None
-        fresh = self.now - alarm.cleared_at < NEWS and alarm.raised_at >= self.status.since
+        fresh = self.now - alarm.cleared_at < NEWS and alarm.cleared_at >= self.status.since
         lasted = alarm.cleared_at - alarm.raised_at >= WORTH_TELLING
         return Due(alarm, Why.PASSED) if fresh and lasted else None
 

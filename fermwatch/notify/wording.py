@@ -103,7 +103,7 @@ def _title(found: Sequence[Due], where: Mapping[str, str], now: datetime, voice:
     first = found[0]
     name = where.get(first.alarm.subject) or voice.text(name_of(first.alarm.subject), 40)
     brief = alarm_facts(first.alarm, now, voice).brief
-    before = {Why.OVER: "over: ", Why.PASSED: "was for a while: ", Why.AGAIN: "still: ", Why.WORSE: "worse: "}
+    before = {Why.OVER: "over: ", Why.PASSED: "over by now: ", Why.AGAIN: "still: ", Why.WORSE: "worse: "}
     more = f", and {len(found) - 1} more" if len(found) > 1 else ""
     return voice.text(f"{name}: {before.get(first.why, '')}{brief}{more}", LONGEST_TITLE)
 

@@ -21,6 +21,7 @@ from fermwatch.rules import (
     planned,
     temperature,
     unjudged,
+    unwatched,
 )
 from fermwatch.rules.situation import Situation
 
@@ -102,6 +103,7 @@ def rules(settings: RuleSettings) -> dict[str, Rule]:
         Rule(instruments.STUCK, IMMEDIATE, Speaks.DIGEST),
         Rule(instruments.NOISY, Timing(_hours(1), _hours(1)), Speaks.DIGEST),
         Rule(instruments.SOURCE_LOST, Timing(_minutes(1), _minutes(0))),
+        Rule(unwatched.UNWATCHED),
         Rule(notifying.CANNOT_NOTIFY, Timing(_minutes(5))),
         Rule(unjudged.NOT_JUDGED),
         Rule(too_early.RULE),

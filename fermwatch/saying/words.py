@@ -62,6 +62,7 @@ RULE_WORDS = {
     "gravity-implausible": "gravity not believable",
     "probe-drifting": "gravity probe drifting",
     "packaged-too-early": "packaged before it was safe",
+    "unwatched": "nobody watched",
     "cannot-notify": "cannot tell anybody",
     "conditioning-temperature": "too cold to condition as usual",
 }

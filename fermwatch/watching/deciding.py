@@ -112,6 +112,11 @@ class Decider:
                 changes.append(AlarmChange(over, told, now))
         return changes
 
+    def put(self, alarm: Alarm, now: datetime) -> list[AlarmChange]:
+        """An alarm that is over as soon as it is known of."""
+        self.alarms[alarm.rule, alarm.subject] = alarm
+        return [AlarmChange(alarm, (Transition.CLEARED,), now)]
+
     def forget_long_gone(self, now: datetime) -> list[Key]:
         """Forget, and name, the alarms that have been over for a month. What a person took out of service is kept."""
         gone = [key for key, alarm in self.alarms.items() if _is_long_gone(alarm, now)]

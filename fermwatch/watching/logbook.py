@@ -27,6 +27,7 @@ from fermwatch.notify.hours import Hours
 from fermwatch.rules.catalogue import BOTTLE_STORE, IN_PACKAGE, rules
 from fermwatch.rules.unjudged import NOT_JUDGED, unjudged
 from fermwatch.saying.voice import CANONICAL, Units
+from fermwatch.watching.absence import Absence, found, told
 from fermwatch.watching.boundary import Boundary
 from fermwatch.watching.clerk import Attended, Clerk
 from fermwatch.watching.controls import Controls
@@ -71,6 +72,7 @@ class Logbook:
         self._planner = Planner(writer, self._after)
         self.controls = Controls(writer, self._judges, self._keeper, self._memory)
         self.tellings = Tellings(writer, self._judges, self._keeper, hours, units)
+        self._absence: Absence | None = None  # that is still to be told
         self._clerk = Clerk(writer, inbox, before=self._keeper.keep, after=self._after)
 
     def begin(
@@ -92,6 +94,7 @@ class Logbook:
         self._judges.follow()
         self._retire_what_is_no_more(now, sources)
         self.tellings.begin(now, notifiers)
+        self._absence = found(self._writer, now)
 
     def take(self, intake: Intake) -> Appended:
         """Commit readings, then let the judges hear them. StoreError where they could not be committed."""
@@ -183,6 +186,9 @@ class Logbook:
         yield self._kept(self._decided(About.SITE.of("bottle-store"), deciding, refused), refused)
         yield self._kept(self._tell_of_faults(now), refused)
         yield self._kept(self.tellings.decide(now), refused)
+        if self._absence is not None:
+            telling = partial(self._tell_of_absence, self._absence, now)
+            yield self._kept(self._decided(About.SITE.of("watcher"), telling, refused), refused)
         self._forget_long_gone(now, refused)
         if refused:
             raise refused[0]
@@ -277,6 +283,11 @@ class Logbook:
         subjects = {*self._boundary.subjects(), *(about for rule, about in alarms if rule == NOT_JUDGED)}
         findings = [unjudged(subject, self._boundary.reason(subject)) for subject in sorted(subjects)]
         return self._keeper.decider.absorb(findings, now)
+
+    def _tell_of_absence(self, absence: Absence, now: datetime) -> list[AlarmChange]:
+        changes = told(absence, self._judges, self._writer, self._memory, self._keeper, now)
+        self._absence = absence if changes is None else None
+        return changes or []
 
     def _kept(self, changes: list[AlarmChange], refused: list[StoreError]) -> list[AlarmChange]:
         try:

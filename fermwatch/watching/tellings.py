@@ -20,6 +20,7 @@ from fermwatch.notify.hours import Hours
 from fermwatch.notify.wording import message_of, trial_message
 from fermwatch.rules.catalogue import rules
 from fermwatch.rules.notifying import cannot_notify
+from fermwatch.rules.unwatched import UNWATCHED
 from fermwatch.saying.voice import CANONICAL, Units, Voice, zone_of
 from fermwatch.saying.words import verdict_words
 from fermwatch.watching.deciding import AlarmChange
@@ -147,7 +148,8 @@ class Tellings:
         catalogue = rules(DEFAULTS)
         for alarm in self._keeper.decider.alarms.values():
             rule = catalogue.get(alarm.rule)
-            yield Matter(alarm, Speaks.MORNING if rule is None else rule.speaks)
+            speaks = Speaks.MORNING if rule is None else rule.speaks
+            yield Matter(alarm, speaks, end_matters=alarm.rule == UNWATCHED)
         yield from self._verdicts(told)
 
     def _verdicts(self, told: Mapping[Key, Told]) -> Iterator[Matter]:

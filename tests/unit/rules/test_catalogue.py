@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 from fermwatch.contracts.store import SourceState, SourceStatus
@@ -17,6 +18,7 @@ from fermwatch.rules.instruments import sources
 from fermwatch.rules.notifying import cannot_notify
 from fermwatch.rules.situation import ProbeState, Situation
 from fermwatch.rules.unjudged import unjudged
+from fermwatch.rules.unwatched import unwatched
 from fermwatch.saying.words import RULE_WORDS
 from tests.unit.rules.situations import BATCH, START, judged
 
@@ -45,6 +47,7 @@ def test_every_rule_of_the_catalogue_is_evaluated_and_no_other() -> None:
     }
     elsewhere = [*sources([SourceStatus("a", "mqtt", SourceState.CONNECTED, "", START)], {}), unjudged("batch:b", "")]
     elsewhere.append(not_written("left", "fridge", "", given_up=False))
+    elsewhere.append(unwatched(timedelta(hours=6), []))
     elsewhere.append(cannot_notify(NotifierStatus("phone", "command", START)))
     assert evaluated | {one.rule for one in elsewhere} == set(rules(DEFAULTS))
 
