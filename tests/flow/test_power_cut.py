@@ -1,4 +1,4 @@
-"""After a power cut one sentence says how long nobody watched, what the beers did, and whether anything is to be done."""
+"""After a power cut one sentence says how long nobody watched, what the beers did, and what is to be done."""
 
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
