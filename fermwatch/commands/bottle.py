@@ -10,10 +10,10 @@ from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.commands import sheet
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was_packaged
-from fermwatch.commands.calculations.keg import AIR
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.desk.packaging import to_measure_first
+from fermwatch.desk.pressure_words import AIR
 from fermwatch.errors import InputError
 from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.following import follow

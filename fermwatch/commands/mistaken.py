@@ -1,7 +1,10 @@
 """What is told where nobody watches: what is wrong with the configuration, and how much waits for a watcher."""
 
+from datetime import datetime
+
 from fermwatch.commands.context import Context
-from fermwatch.contracts.feed import Feed, Unwatched
+from fermwatch.contracts.feed import Feed, FillingAnswer, FillingQuery, Unwatched
+from fermwatch.contracts.store import Reader
 from fermwatch.errors import FermwatchError, StoreMissing
 from fermwatch.feed import open_feed
 from fermwatch.inbox.peeking import how_many_wait
@@ -10,9 +13,15 @@ from fermwatch.inbox.peeking import how_many_wait
 def feed_of(context: Context) -> Feed:
     """A feed that says, where nobody watches, what is wrong with the configuration. Raises it where no store is."""
     try:
-        return open_feed(context.open_store(), lambda: unwatched(context))
+        return open_feed(context.open_store(), lambda: unwatched(context), _fill)
     except StoreMissing as error:
         raise behind(error, context) from None
+
+
+def _fill(reader: Reader, query: FillingQuery, now: datetime) -> FillingAnswer:
+    from fermwatch.desk.packaging import answer  # with what judges: only where somebody fills
+
+    return answer(reader, query, now)
 
 
 def unwatched(context: Context) -> Unwatched:

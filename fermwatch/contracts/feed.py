@@ -5,12 +5,12 @@ beyond it, as frozen values.
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from fermwatch.contracts.inbox import Outcome
 from fermwatch.contracts.kept import Misread, StoreRoom
 from fermwatch.contracts.store import Bucket, ControllerStatus, JournalEntry, SourceStatus, WatcherStatus
-from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.batch import Batch, Event, GravityMeasurement, PackageChoice
 from fermwatch.model.conditioning import Conditioning
 from fermwatch.model.finding import Alarm
 from fermwatch.model.intent import NOTHING_DECLARED, Course
@@ -19,6 +19,9 @@ from fermwatch.model.packaging import Packaging
 from fermwatch.model.probe import Probe, Vessel
 from fermwatch.model.telling import NotifierStatus
 from fermwatch.model.window import Window, last_day
+
+if TYPE_CHECKING:
+    from fermwatch.contracts.filling import Ground  # its formulas are loaded where somebody fills
 
 
 class Freshness(StrEnum):
@@ -169,7 +172,16 @@ class HealthQuery(NamedTuple):
     """How the store and the ways to people do, beyond what the snapshot tells."""
 
 
-Query = CurvesQuery | BatchQuery | JournalQuery | OutcomesQuery | HealthQuery
+class FillingQuery(NamedTuple):
+    """What a batch would be filled on, in this package. as_of: tells apart what was known of it, and is not read."""
+
+    batch_id: str
+    choice: PackageChoice
+    as_of: tuple[datetime | int | None, ...] = ()
+
+
+Query = CurvesQuery | BatchQuery | JournalQuery | OutcomesQuery | HealthQuery | FillingQuery
+LASTING: tuple[type[Query], ...] = (FillingQuery,)  # whose answer is the same until they ask something else
 
 
 class CurvesAnswer(NamedTuple):
@@ -206,7 +218,15 @@ class HealthAnswer(NamedTuple):
     notifiers: tuple[NotifierStatus, ...] = ()
 
 
-Answer = CurvesAnswer | BatchAnswer | JournalAnswer | OutcomesAnswer | HealthAnswer
+class FillingAnswer(NamedTuple):
+    """ground: None where it cannot be reckoned; refused says why."""
+
+    query: FillingQuery
+    ground: "Ground | None"
+    refused: str = ""
+
+
+Answer = CurvesAnswer | BatchAnswer | JournalAnswer | OutcomesAnswer | HealthAnswer | FillingAnswer
 
 
 class Feed(Protocol):

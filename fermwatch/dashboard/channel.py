@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from threading import Event, Thread
 
 from fermwatch.clock import Clock
-from fermwatch.contracts.feed import Feed, Query
+from fermwatch.contracts.feed import LASTING, Feed, Query
 from fermwatch.dashboard.events import Answered, ReadingFailed, SnapshotRead
 from fermwatch.errors import FermwatchError
 from fermwatch.saying.voice import zone_of
@@ -21,8 +21,8 @@ TellEvent = Callable[[SnapshotRead | Answered | ReadingFailed], object]
 class Channel:
     """Opens the feed in its own thread, reads it when it has changed, and tries again where it cannot.
 
-    What is wanted beyond the snapshot is read at once, and again whenever the store has changed. Of each kind of query
-    the newest alone counts: what is wanted no more when its turn comes is never read.
+    What is wanted beyond the snapshot is read at once, and again whenever the store has changed, but for what lasts. Of
+    each kind of query the newest alone counts: what is wanted no more when its turn comes is never read.
     """
 
     def __init__(self, open_feed: Callable[[], Feed], clock: Clock, tell: TellEvent) -> None:
@@ -68,7 +68,7 @@ class Channel:
                 changed = feed.changed()
                 if first or changed or self._clock.monotonic_s() - read_at >= READ_ANYWAY_S:
                     first, read_at = False, self._clock.monotonic_s()
-                    answered = {}
+                    answered = {kind: one for kind, one in answered.items() if kind in LASTING}
                     snapshot = feed.snapshot(self._clock.now())
                     zone_of(snapshot.timezone)  # read here, so that drawing reads no file
                     self._report(SnapshotRead(snapshot))

@@ -6,14 +6,15 @@ from datetime import datetime, timedelta
 from statistics import median
 
 from fermwatch.brewing.bottle_store import settings_of, stood
+from fermwatch.contracts.feed import FillingAnswer, FillingQuery
+from fermwatch.contracts.filling import Ground
 from fermwatch.contracts.store import Reader
 from fermwatch.desk import adding_up, heard, warm_sample
 from fermwatch.desk.filling import Filling, by_dose, filling
 from fermwatch.desk.residual import Held
-from fermwatch.errors import InputError
+from fermwatch.errors import FermwatchError, InputError
 from fermwatch.judgement.filling import is_keg, judged_at, too_full
 from fermwatch.judgement.following import follow
-from fermwatch.judgement.judge import Judge
 from fermwatch.judgement.packaging import BEFORE_SETTLED_H
 from fermwatch.judgement.settings import BIN_H
 from fermwatch.model.amounts import instant, temperature, typed_temperature
@@ -22,7 +23,7 @@ from fermwatch.model.believable import sustained_high
 from fermwatch.model.conditioning import Stood
 from fermwatch.model.finding import VerdictKind
 from fermwatch.model.judgement import Judgement
-from fermwatch.model.packaging import packaging_of
+from fermwatch.model.packaging import Packaging
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.rule_settings import DEFAULTS, RuleSettings
 from fermwatch.requests.shapes import Happened
@@ -129,34 +130,83 @@ class Day:
 def planned(reader: Reader, batch: Batch, wanted: Wanted, at: datetime) -> Day:
     """The day as it is wanted and as the store knows the beer. InputError for what is missing or cannot be."""
     choice = _choice(batch, wanted)
+    ground = ground_of(reader, batch, choice, at, wanted.held, wanted.stands_by)
+    if wanted.dose_g_per_l is not None:
+        dose = SugarDose(wanted.dose_g_per_l, sugar_named(wanted.sugar).slug)
+        dosed = by_dose(batch, choice, _held(ground, choice), dose, wanted.headspace_share)
+        ground = replace(ground_of(reader, batch, dosed, at, wanted.held, wanted.stands_by), residual=ground.residual)
+        wanted = replace(wanted, choice=dosed)
+    return filled(ground, wanted)
+
+
+def ground_of(
+    reader: Reader, batch: Batch, choice: PackageChoice, at: datetime, held: Held | None = None, stands_by: str = ""
+) -> Ground:
+    """All that has to be read and judged before anything of it is reckoned. InputError for no such probe."""
+    held = held or Held()
     judge = follow(reader, replace(batch, package=choice), at)
     judged = judge.judge_at_once(at)
-    residual, origin = _residual(reader, batch, choice, wanted.held, at, judge.settled_at())
-    if not choice.forced and not wanted.held.fed:
+    residual, origin = (None, "") if choice.forced else _residual(reader, batch, held, at, judge.settled_at())
+    if residual is not None and not held.fed:
         residual, origin = _made(batch, judged, residual, origin)
-    sugar, dose = sugar_named(wanted.sugar).slug, None
-    if wanted.dose_g_per_l is not None:
-        dose = SugarDose(wanted.dose_g_per_l, sugar)
-        choice = by_dose(batch, choice, residual, dose, wanted.headspace_share)
-        judge = follow(reader, replace(batch, package=choice), at)
-        judged = judge.judge_at_once(at)
-    volume_l, events = batch.volume_l if wanted.volume_l is None else wanted.volume_l, reader.events(batch.id)
-    adding_up.check_there_is_so_much(batch, events, volume_l)
-    day = Day(
+    stands_by = _store_probe(reader, stands_by)
+    return Ground(
         batch,
         at,
-        _filling(batch, choice, residual, judge, judged, wanted, dose, sugar),
+        judged,
+        judge.left(),
+        residual,
         origin,
+        reader.events(batch.id),
+        settings_of(reader, batch),
+        stands_by,
+        stood(reader, Packaging("", at, stands_by=stands_by), at),
+    )
+
+
+def answer(reader: Reader, query: FillingQuery, at: datetime) -> FillingAnswer:
+    """The ground for a screen, which reckons `filled` on it again and again."""
+    batch = reader.batch(query.batch_id)
+    if batch is None:
+        return FillingAnswer(query, None, "This batch is not in the store any more.")
+    try:
+        return FillingAnswer(query, ground_of(reader, batch, query.choice, at))
+    except FermwatchError as error:
+        return FillingAnswer(query, None, str(error))
+
+
+def filled(ground: Ground, wanted: Wanted) -> Day:
+    """The day on what is known of the beer: what may be tried again and again. InputError as `planned`."""
+    batch, judged = ground.batch, ground.judged
+    choice = _choice(batch, wanted)
+    volume_l = batch.volume_l if wanted.volume_l is None else wanted.volume_l
+    adding_up.check_there_is_so_much(batch, ground.events, volume_l)
+    sugar = sugar_named(wanted.sugar).slug
+    done = filling(
+        batch,
+        choice,
+        _held(ground, choice),
+        ground.left,
+        sugar=sugar,
+        dose=None if wanted.dose_g_per_l is None else SugarDose(wanted.dose_g_per_l, sugar),
+        now_sg=None if judged.trend is None else min(judged.trend.gravity_sg, batch.original_sg),
+        headspace_share=wanted.headspace_share,
+        atmosphere_bar=wanted.held.atmosphere_bar,
+    )
+    return Day(
+        batch,
+        ground.at,
+        done,
+        "" if choice.forced else ground.origin,
         volume_l,
         wanted.bottles,
         judged,
-        events,
-        _store_probe(reader, wanted.stands_by),
-        settings_of(reader, batch),
-        dose_said=dose is not None,
+        ground.events,
+        ground.stands_by,
+        ground.settings,
+        ground.stood,
+        dose_said=wanted.dose_g_per_l is not None,
     )
-    packaging = packaging_of((day.packaged(""),))
-    return day if packaging is None else replace(day, stood=stood(reader, packaging, at))
 
 
 def _choice(batch: Batch, wanted: Wanted) -> PackageChoice:
@@ -169,45 +219,24 @@ def _choice(batch: Batch, wanted: Wanted) -> PackageChoice:
     return choice
 
 
-def _filling(
-    batch: Batch,
-    choice: PackageChoice,
-    residual: ResidualCo2,
-    judge: Judge,
-    judged: Judgement,
-    wanted: Wanted,
-    dose: SugarDose | None,
-    sugar: str,
-) -> Filling:
-    return filling(
-        batch,
-        choice,
-        residual,
-        judge.left(),
-        sugar=sugar,
-        dose=dose,
-        now_sg=None if judged.trend is None else min(judged.trend.gravity_sg, batch.original_sg),
-        headspace_share=wanted.headspace_share,
-        atmosphere_bar=wanted.held.atmosphere_bar,
-    )
+def _held(ground: Ground, choice: PackageChoice) -> ResidualCo2:
+    """Under a cylinder it takes up what is wanted, whatever it held: nobody is asked about that."""
+    if choice.forced:
+        return ResidualCo2(choice.volumes, choice.volumes)
+    return Held().residual() if ground.residual is None else ground.residual
 
 
 def _residual(
-    reader: Reader, batch: Batch, choice: PackageChoice, held: Held, at: datetime, settled_at: datetime | None
-) -> tuple[ResidualCo2, str]:
-    """What the beer holds: by the temperatures said, else by the probe since fermentation ended.
-
-    Under a cylinder it takes up what is wanted, whatever it held: nobody is asked about that.
-    """
-    if choice.forced:
-        return ResidualCo2(choice.volumes, choice.volumes), ""
+    reader: Reader, batch: Batch, held: Held, at: datetime, settled_at: datetime | None
+) -> tuple[ResidualCo2 | None, str]:
+    """What the beer holds: by the temperatures said, else by the probe since fermentation ended."""
     if held.warmest_c is not None:
         return held.residual(), "by the temperatures given"
     start = at - LOOK_BACK if settled_at is None else max(settled_at - BEFORE_SETTLED, batch.pitched_at)
     said = heard.said(reader, batch.vessel, Quantity.BEER_TEMPERATURE, start, at)
     warmest_c = sustained_high((then.timestamp(), value) for then, value in said)
     if warmest_c is None:
-        return held.residual(), ""
+        return None, ""
     ended_c = held.ended_c
     if ended_c is None:
         first_c = median(value for then, value in said if then < said[0][0] + FIRST)

@@ -10,6 +10,8 @@ from fermwatch.contracts.feed import (
     BatchQuery,
     CurvesAnswer,
     CurvesQuery,
+    FillingAnswer,
+    FillingQuery,
     HealthAnswer,
     HealthQuery,
     JournalAnswer,
@@ -20,20 +22,29 @@ from fermwatch.contracts.feed import (
     Snapshot,
     Unwatched,
 )
-from fermwatch.contracts.store import Reader
+from fermwatch.contracts.store import Reader, deciding_now
 from fermwatch.feed.curves import CurveReader
 from fermwatch.feed.picture import Picture
 from fermwatch.model.history import History
+
+Fill = Callable[[Reader, FillingQuery, datetime], FillingAnswer]
+
+
+def nobody_fills(_reader: Reader, query: FillingQuery, _now: datetime) -> FillingAnswer:
+    """For whoever never asks."""
+    return FillingAnswer(query, None, "Nothing is filled here.")
 
 
 class StoreFeed:
     """contracts.feed.Feed over a reader, which it closes. is_held: whether a watcher holds the site, however busy.
 
-    unwatched: asked where nobody watches.
+    unwatched: asked where nobody watches. fill: who knows how a package is filled.
     """
 
-    def __init__(self, reader: Reader, is_held: Callable[[], bool], unwatched: Callable[[], Unwatched]) -> None:
-        self._reader, self._is_held, self._unwatched = reader, is_held, unwatched
+    def __init__(
+        self, reader: Reader, is_held: Callable[[], bool], unwatched: Callable[[], Unwatched], fill: Fill
+    ) -> None:
+        self._reader, self._is_held, self._unwatched, self._fill = reader, is_held, unwatched, fill
 
     def changed(self) -> bool:
         return self._reader.changed()
@@ -56,6 +67,8 @@ class StoreFeed:
                     return HealthAnswer(query, self._reader.room(), self._reader.notifiers())
                 case OutcomesQuery():
                     return self._outcomes(query, wall_now)
+                case FillingQuery():
+                    return self._fill(self._reader, query, deciding_now(self._reader.watcher(), wall_now))
 
     def close(self) -> None:
         self._reader.close()

@@ -11,6 +11,8 @@ from fermwatch.contracts.feed import (
     Curves,
     CurvesAnswer,
     CurvesQuery,
+    FillingAnswer,
+    FillingQuery,
     HealthAnswer,
     HealthQuery,
     JournalAnswer,
@@ -20,6 +22,7 @@ from fermwatch.contracts.feed import (
     Query,
     Snapshot,
 )
+from fermwatch.contracts.filling import Ground
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
 from fermwatch.contracts.kept import StoreRoom
 from fermwatch.dashboard.app import Ask, Dashboard, Remember, RememberLook
@@ -37,6 +40,7 @@ class StillFeed:
         self.queries: list[Query] = []
         self.outcome: tuple[OutcomeState, str] | None = (OutcomeState.DONE, "")  # of everything that is asked
         self.watched = True
+        self.ground: Callable[[FillingQuery], Ground] | None = None
         self._told: Snapshot | None = None
 
     def changed(self) -> bool:
@@ -60,6 +64,8 @@ class StillFeed:
             case OutcomesQuery(request_keys):
                 told = tuple(Outcome(one, *self.outcome, NOW) for one in request_keys) if self.outcome else ()
                 return OutcomesAnswer(query, told, watched=self.watched)
+            case FillingQuery():
+                return FillingAnswer(query, None if self.ground is None else self.ground(query), "nothing is filled")
 
     def _batch(self, query: BatchQuery) -> BatchAnswer:
         for lane in self.shown.lanes:

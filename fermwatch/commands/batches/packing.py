@@ -5,7 +5,6 @@ import argparse
 from fermwatch.commands import amounts
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.packaged import packaging_in, was_it_a_slip, was_packaged
-from fermwatch.commands.batches.packing_sheet import doubts, told
 from fermwatch.commands.calculations import residual
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
@@ -14,6 +13,7 @@ from fermwatch.commands.storing import store
 from fermwatch.desk import packaging
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.packaging import Day, Wanted, odd
+from fermwatch.desk.packing_words import doubts, told
 from fermwatch.desk.prepared import Prepared
 from fermwatch.errors import InputError
 from fermwatch.model.batch import Batch

@@ -5,6 +5,7 @@ import argparse
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
+from fermwatch.desk.pressure_words import AIR
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import typed_temperature
 from fermwatch.science.solubility import pressure_bar_gauge, volumes
@@ -16,7 +17,6 @@ FORCED = (
     "Stay below the rating stamped on the keg."
 )
 PRIMED = "To prime a keg with sugar instead: calc priming --headspace 5%, and let it condition warm."
-AIR = "CO2 from a cylinder fills a closed room: ventilate it, and keep your head out of a chest freezer."
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

@@ -6,6 +6,7 @@ from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places, residual
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.commands.calculations.risk import VALVE
+from fermwatch.desk.pressure_words import held_words
 from fermwatch.saying.voice import Gallon
 from fermwatch.science.carbonation import SUGARS, Sugar, sugar_for_rise_g_per_l, sugar_named
 from fermwatch.science.packages import CAUTION
@@ -55,7 +56,7 @@ def answer(options: argparse.Namespace) -> Calculated:
         },
         [
             ("carbonation wanted", f"{target:g} volumes"),
-            ("CO2 in the beer", residual.words(held)),
+            ("CO2 in the beer", held_words(held)),
             ("in the headspace", f"{over_beer:.2f} volumes more" if over_beer else ""),
             ("beer", "" if volume_l is None else amounts.litres_said(volume_l, options.reader.gallon)),
         ],

@@ -40,7 +40,3 @@ def held(options: argparse.Namespace) -> Held:
 def interval(options: argparse.Namespace) -> ResidualCo2:
     """InputError where the temperature is not said."""
     return held(options).residual()
-
-
-def words(held: ResidualCo2) -> str:
-    return f"{held.low:.2f} to {held.high:.2f} volumes, sugar reckoned on {held.middle:.2f}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fermwatch.commands import amounts
 from fermwatch.commands.calculations import places, residual
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
+from fermwatch.desk.pressure_words import CHANCE, PAST_SIX, chance_words, held_words
 from fermwatch.judgement.filling import is_keg, most_volumes, packed, reckon, reckoned_dose, volumes_by_dose
 from fermwatch.model.amounts import dose as amount_of
 from fermwatch.model.batch import STANDS_AT_C, KegWay, PackageChoice
@@ -17,7 +18,6 @@ from fermwatch.science.pressure_risk import Bottle, FermentableLeft, PressureRis
 
 PURPOSE = "chance that a package exceeds its pressure limit"
 TABLE_C = (20.0, 25.0, 30.0, 35.0, 40.0)
-CHANCE = "The chance is that a bottle exceeds its limit, not that it bursts: a scratched one may burst below it."
 VALVE = "A keg needs a relief valve that opens below what is stamped on it: never block it."
 LEFT = "0.0"
 LEFT_SD = "0.7"  # a home hydrometer read twice
@@ -104,7 +104,7 @@ def _pairs(of: _Reckoned, *, us: bool, keg: bool) -> list[tuple[str, str]]:
     lively += "" if keg else ", as in `calc pressure`"
     return [
         ("package", f"{package_named(of.choice.kind).name}, {limit}"),
-        ("CO2 in the beer", residual.words(of.held)),
+        ("CO2 in the beer", held_words(of.held)),
         ("sugar", _sugar_words(of.dose, of.choice)),
         ("judged at", f"{amounts.celsius_said(of.warmest.temperature_c, us=us, places=0)}, {of.warmest.why}"),
         ("if no more ferments", f"{amounts.bar_said(of.alone.median_bar, us=us)} ({lively})"),
@@ -142,18 +142,6 @@ def _sugar_words(dose: SugarDose, choice: PackageChoice) -> str:
     if dose.g_per_l > 0.0:
         return f"{amount_of(dose.g_per_l)} of {sugar_named(dose.sugar).name}"
     return "none" if choice.volumes == 0.0 else "none is needed: the beer already holds more CO2 than that"
-
-
-def chance_words(risk: PressureRisk) -> str:
-    chance = risk.chance_over_limit
-    if chance < 0.0001:
-        return "below 0.01 %"
-    if chance > 0.99:
-        return "above 99 %"
-    return f"{chance:.0%}".replace("%", " %") if chance > 0.1 else f"{100.0 * chance:.2g} %"
-
-
-PAST_SIX = "may pass 6 volumes, beyond any package"
 
 
 def pressure_words(risk: PressureRisk, *, us: bool = False, keg: bool = False) -> str:

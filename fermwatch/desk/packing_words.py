@@ -1,13 +1,11 @@
-"""A packaging day as it is told: what goes into what, what will become of it, and what to mind."""
+"""A packaging day in words: what goes into what, what will become of it, and what to mind. Quantities are marked."""
 
 from collections.abc import Iterator
 
 from fermwatch.brewing import too_early
 from fermwatch.brewing.conditioning import conditioning_of
-from fermwatch.commands.calculations import residual
-from fermwatch.commands.calculations.keg import AIR
-from fermwatch.commands.calculations.risk import CHANCE, PAST_SIX, chance_words
 from fermwatch.desk.packaging import Day, against, odd, too_much, verdict_said
+from fermwatch.desk.pressure_words import AIR, CHANCE, PAST_SIX, chance_words, held_words
 from fermwatch.judgement.filling import BOTTLE_L, judged_at, of_bottles, packed
 from fermwatch.model import amounts
 from fermwatch.model.conditioning import Conditioning
@@ -21,16 +19,19 @@ from fermwatch.science.packages import CAUTION
 from fermwatch.science.pressure_risk import VOLUMES_PER_POINT
 from fermwatch.science.solubility import VOLUMES_HIGH
 
-ROUNDED = 0.01  # volumes
 LONG = 2000  # characters: a verdict with its reasons is no name
+ROUNDED = 0.01  # volumes
 
 GLASS = "Look at every bottle against the light, and leave out each that is chipped, scratched or unlike the others."
-WEIGH = "Weigh the sugar for the beer that is in the bucket, stir gently and wholly."
+SYRUP = "Boil it in a little water and let it cool with a lid on: hot syrup sticks to skin and burns."
+WEIGH = f"Weigh the sugar for the beer that is in the bucket. {SYRUP} Stir it in gently and wholly."
 TELL_TALE = "Fill one PET bottle too: squeezed on days 3, 7 and 14, it tells of the others."
 SQUEEZE = "Squeeze them on days 3, 7 and 14: they grow as hard as a full one from the shop."
 VALVE = "Pull the relief valve once and see it close again; never block it."
 US_BOTTLE_L = 0.355  # 12 fl oz
-PRIMED_KEG = "Seal the lid with a little CO2, for the beer's own comes later. Weigh the sugar, stir gently and wholly."
+PRIMED_KEG = (
+    f"Seal the lid with a little CO2, for the beer's own comes later. Weigh the sugar. {SYRUP} Stir it in gently."
+)
 FORCED_KEG = (
     "Fill it through the outlet, close it, and let CO2 in and out three times so that no air stays. Look for leaks "
     "with soapy water."
@@ -39,8 +40,8 @@ FORCED_KEG = (
 
 def told(day: Day, voice: Voice) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...], str]:
     """Rows, cautions, and what to do."""
-    rows = tuple((name, voice.text(value, LONG)) for name, value in _rows(day, voice))
-    return rows, tuple(voice.text(text) for text in _cautions(day)), voice.text(_to_do(day), LONG)
+    said = tuple((name, voice.text(value, LONG)) for name, value in rows(day, voice))
+    return said, tuple(voice.text(text) for text in cautions(day)), voice.text(to_do(day), LONG)
 
 
 def doubts(day: Day, voice: Voice) -> list[str]:
@@ -87,7 +88,7 @@ def _dates(day: Day, voice: Voice) -> list[str]:
     return [f"open from {opened}", f"best {best} to {until}"]
 
 
-def _rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
+def rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
     done = day.filling
     yield "batch", f"{day.batch.name}, {words.beer_day(day.batch.pitched_at, day.at, voice)}"
     yield "kegging" if day.is_keg else "bottling", verdict_said(day)
@@ -120,7 +121,7 @@ def _held(day: Day) -> str:
     """What it holds, and what its sugar is reckoned on where there is any."""
     held = day.filling.residual
     unsweetened = day.is_too_full and not day.dose_said
-    said = f"{held.low:.2f} to {held.high:.2f} volumes" if unsweetened else residual.words(held)
+    said = f"{held.low:.2f} to {held.high:.2f} volumes" if unsweetened else held_words(held)
     return f"{said} ({day.origin})" if day.origin else said
 
 
@@ -173,7 +174,7 @@ def _pressure(day: Day) -> str:
     return f"{begins}; {stay} below {high}, limit {limit}"
 
 
-def _to_do(day: Day) -> str:
+def to_do(day: Day) -> str:
     done = day.filling
     if day.is_too_full:
         return " ".join(part for part in (GLASS if day.kind.glass else "", _kept_safe(day)) if part)
@@ -208,7 +209,7 @@ def _warm_first(day: Day) -> str:
     return f"Let it condition at {place}{'' if days is None else f' for about {days:.0f} days'}, then cool it."
 
 
-def _cautions(day: Day) -> Iterator[str]:
+def cautions(day: Day) -> Iterator[str]:
     done = day.filling
     if not day.is_safe:
         yield f"This is not declared safe to {day.verb}. Recorded all the same, it stays your own decision."
