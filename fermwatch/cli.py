@@ -45,6 +45,7 @@ COMMANDS = {
     "replay": "what would have been said of a recorded log, and when",
     "import": "take a recorded log into the store, as history",
     "export": "what is kept, as tables for a spreadsheet or a program",
+    "report": "a batch on one page, for a screen and for paper",
     "backup": "a copy of the store in one file, made beside the watcher and read back",
     "restore": "put a backup in the place of the store, where nobody watches",
 }

@@ -1,16 +1,13 @@
 """`fermwatch export`: what is kept, as tables for other programs."""
 
 import argparse
-import contextlib
-import os
 import sys
-from collections.abc import Iterator
 from pathlib import Path
-from typing import TextIO
 
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
+from fermwatch.commands.writing import refuse_what_is_there, written
 from fermwatch.errors import InputError
 from fermwatch.report.table_files import TableForm, write
 from fermwatch.report.tables import FIRST, TABLES, Scope, Table, rows_of
@@ -45,10 +42,11 @@ def run(options: argparse.Namespace, context: Context) -> int:
             _write_out(options.format, tables[0], site, scope)
             return 0
         files = {table.name: options.directory / f"{table.name}.{options.format}" for table in tables}
-        _check_place(options.directory, [*files.values()], overwrite=options.overwrite)
+        options.directory.mkdir(parents=True, exist_ok=True)
+        refuse_what_is_there([*files.values()], overwrite=options.overwrite)
         counts = {}
         for table in tables:
-            with _written(files[table.name]) as out:
+            with written(files[table.name]) as out:
                 counts[table.name] = write(options.format, out, table.columns, rows_of(table, site.reader, scope))
     told = ", ".join(f"{count} {name}" for name, count in counts.items())
     context.say(f"Exported to {options.directory}: {told}.")
@@ -66,27 +64,3 @@ def _write_out(form: TableForm, table: Table, site: Site, scope: Scope) -> None:
     if reconfigure is not None:
         reconfigure(encoding="utf-8", newline="")  # a program reads it, whatever the terminal can show
     write(form, sys.stdout, table.columns, rows_of(table, site.reader, scope))
-
-
-def _check_place(directory: Path, files: list[Path], *, overwrite: bool) -> None:
-    """Before anything is written."""
-    directory.mkdir(parents=True, exist_ok=True)
-    there = [file.name for file in files if os.path.lexists(file)]
-    if there and not overwrite:
-        raise InputError(
-            f"{directory} holds {', '.join(there)} already. Nothing was written.",
-            hint="Name another directory, or add --overwrite.",
-        )
-
-
-@contextlib.contextmanager
-def _written(file: Path) -> Iterator[TextIO]:
-    """Under another name until it is whole; no link is followed."""
-    part = file.with_name(f".{file.name}.{os.getpid()}.part")
-    descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC | os.O_NOFOLLOW, 0o640)
-    try:
-        with os.fdopen(descriptor, "w", encoding="utf-8", newline="") as out:
-            yield out
-        part.replace(file)
-    finally:
-        part.unlink(missing_ok=True)

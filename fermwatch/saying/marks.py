@@ -21,7 +21,7 @@ from fermwatch.saying.set_to import change_words, changes
 from fermwatch.saying.spells import spell_words, spells
 from fermwatch.saying.voice import Voice
 
-_ENTRY = re.compile(r"(?P<rule>\S+) (?P<what>[a-z, ]+) \((?P<severity>\w+)\): (?P<said>.*)", re.DOTALL)
+ENTRY = re.compile(r"(?P<rule>\S+) (?P<what>[a-z, ]+) \((?P<severity>\w+)\): (?P<said>.*)", re.DOTALL)
 _SAME = timedelta(minutes=2)  # an alarm and its line in the journal
 BY_PLAN = timedelta(hours=1)  # a set point that follows a step within it
 _TOLD = {"raised": "Alarm", "escalated": "Graver now", "cleared": "Over"}
@@ -154,7 +154,7 @@ def _of_alarms(
 
 
 def _of_entry(entry: JournalEntry, voice: Voice) -> Iterator[Mark]:
-    match = _ENTRY.fullmatch(entry.text)
+    match = ENTRY.fullmatch(entry.text)
     if match is None:
         return
     what = match["what"].split(", ")[-1]

@@ -79,6 +79,9 @@ def spells(lane: Lane, curves: Curves, now: datetime) -> tuple[Spell, ...]:
             found[-1] = Spell(side, last.band, last.began, bucket.at, worst)
         else:
             found.append(Spell(side, band, bucket.at, bucket.at, bucket))
+    left_at = None if lane.batch is None else lane.batch.left_fermenter_at
+    if found and found[-1].ended is None and left_at is not None:
+        found[-1] = _closed(found[-1], left_at)
     return tuple(one for one in found if (one.ended or now) - one.began >= SHORTEST)
 
 
