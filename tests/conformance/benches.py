@@ -14,9 +14,11 @@ from fermwatch_drivers.modbus.driver import TCP_DRIVER as MODBUS_TCP
 from fermwatch_drivers.modbus.frames import Function
 from fermwatch_drivers.mqtt.controller import DRIVER as MQTT_CONTROLLER
 from fermwatch_drivers.mqtt.driver import DRIVER as MQTT
+from fermwatch_drivers.one_wire.driver import DRIVER as ONE_WIRE
 from fermwatch_drivers.serial_line.controller_kind import DRIVER as SERIAL_CONTROLLER
 from fermwatch_drivers.serial_line.driver import DRIVER as SERIAL_LINE
 from fermwatch_sim.mqtt_face import MqttFace
+from fermwatch_sim.one_wire import OneWireBus, scratchpad, shown
 from fermwatch_sim.virtual_controller import VirtualController
 from tests.conformance.wires import Board
 from tests.support.broker import Broker
@@ -297,15 +299,51 @@ class MqttControllerDriverBench:
         await asyncio.to_thread(self.broker.kill)
 
 
+class OneWireBench:
+    """A thermometer that has not measured yet, until somebody says a temperature."""
+
+    kind = ONE_WIRE
+    channels = ("28-0316a2794d31",)
+    good = shown(scratchpad(312)).encode()
+
+    def __init__(self, directory: Path) -> None:
+        self.bus = OneWireBus(directory / "bus")
+
+    def options(self) -> BaseModel:
+        return self.kind.options(directory=self.bus.devices, every_s=0.02, answer_limit_s=1.0)
+
+    async def start(self) -> None:
+        def plug_in() -> None:
+            self.bus.plug_in()
+            self.bus.shows(self.channels[0], shown(scratchpad(1360, reserved=0x0C)))
+
+        await asyncio.to_thread(plug_in)
+
+    async def say(self, value: float) -> None:
+        await asyncio.to_thread(self.bus.measures, self.channels[0], value)
+
+    async def damage(self, frame: bytes) -> None:
+        await asyncio.to_thread(self.bus.shows, self.channels[0], frame)
+        await asyncio.sleep(0.05)
+
+    async def cut(self) -> None:
+        await asyncio.to_thread(self.bus.unplug)
+
+    async def close(self) -> None:
+        """Files alone."""
+
+
 BENCHES: dict[
     str,
-    type[SerialLineBench]
+    type[OneWireBench]
+    | type[SerialLineBench]
     | type[MqttBench]
     | type[ModbusTcpBench]
     | type[ModbusRtuBench]
     | type[SerialControllerDriverBench]
     | type[MqttControllerDriverBench],
 ] = {
+    "one-wire": OneWireBench,
     "serial-line": SerialLineBench,
     "mqtt": MqttBench,
     "modbus-tcp": ModbusTcpBench,

@@ -1,0 +1,1 @@
+"""Digital thermometers on a 1-Wire bus, as Linux shows them under /sys."""
