@@ -16,7 +16,7 @@ from fermwatch.report.elements import Element, element, written
 from fermwatch.report.hindsight import Ended, last_gravity
 from fermwatch.report.page_tables import LONGEST, day, when
 from fermwatch.report.picture import picture
-from fermwatch.report.story import BatchStory
+from fermwatch.report.story import WholeStory
 from fermwatch.saying import in_package, words
 from fermwatch.saying.marks import marks
 from fermwatch.saying.voice import Voice
@@ -26,7 +26,7 @@ from fermwatch.science.extract import sg_to_plato
 NO_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 
 
-def batch_page(story: BatchStory, voice: Voice) -> str:
+def batch_page(story: WholeStory, voice: Voice) -> str:
     """The whole document. `voice` says numbers and times as the reader wants them."""
     found = marks(story.lane, story.curves, story.journal, story.now, voice)
     name = voice.text(story.batch.name)
@@ -66,7 +66,7 @@ def _section(title: str, content: list[Element]) -> list[Element]:
     return [element("h2", title), *content] if content else []
 
 
-def _head(story: BatchStory, name: str, voice: Voice) -> Iterator[Element]:
+def _head(story: WholeStory, name: str, voice: Voice) -> Iterator[Element]:
     batch = story.batch
     dated = [("pitched", batch.pitched_at), ("packaged", batch.packaged_at), ("ended", batch.ended_at)]
     parts = [voice.text(batch.yeast.name), voice.text(volume(batch.volume_l)), voice.text(story.lane.vessel.name)]
@@ -82,7 +82,7 @@ def _head(story: BatchStory, name: str, voice: Voice) -> Iterator[Element]:
     yield element("dl", *pairs, **{"class": "figures"})
 
 
-def _figures(story: BatchStory, voice: Voice) -> Iterator[tuple[str, str, str]]:
+def _figures(story: WholeStory, voice: Voice) -> Iterator[tuple[str, str, str]]:
     """What it came to: label, number, and what must be said beside it."""
     batch, last = story.batch, story.ended or last_gravity(story.lane.judgement, story.lane.measurements)
     spread = voice.gravity_spread(batch.original_origin.sd_points)
@@ -111,7 +111,7 @@ def _real(original_sg: float, last: Ended) -> str:
         return ""
 
 
-def _key(story: BatchStory) -> Element:
+def _key(story: WholeStory) -> Element:
     """What the lines of the picture are; of those alone that are in it."""
     there = [
         ("warm", "beer", bool(story.curves.beer)),
@@ -125,7 +125,7 @@ def _key(story: BatchStory) -> Element:
     return element("div", *shown, **{"class": "key"})
 
 
-def _verdict(story: BatchStory, voice: Voice) -> list[Element]:
+def _verdict(story: WholeStory, voice: Voice) -> list[Element]:
     verdict = None if story.lane.judgement is None else story.lane.judgement.verdict
     if verdict is None:
         return []
@@ -141,7 +141,7 @@ def _verdict(story: BatchStory, voice: Voice) -> list[Element]:
     return [*said, element("ul", *evidence, **{"class": "two"})] if evidence else said
 
 
-def _packaged(story: BatchStory, voice: Voice) -> list[Element]:
+def _packaged(story: WholeStory, voice: Voice) -> list[Element]:
     one = story.packaged
     if one is None:
         return []
@@ -161,7 +161,7 @@ def _packaged(story: BatchStory, voice: Voice) -> list[Element]:
     return [*said, _label(story, voice)]
 
 
-def _label(story: BatchStory, voice: Voice) -> Element:
+def _label(story: WholeStory, voice: Voice) -> Element:
     """What is cut out and put on a bottle or a keg."""
     lines = [element("strong", voice.text(story.batch.name))]
     alcohol = next((value for label, value, _ in _figures(story, voice) if label == "alcohol"), "")
@@ -181,11 +181,11 @@ def _label(story: BatchStory, voice: Voice) -> Element:
     return element("div", *lines, **{"class": "label"})
 
 
-def _cautions(story: BatchStory, voice: Voice) -> list[Element]:
+def _cautions(story: WholeStory, voice: Voice) -> list[Element]:
     return [element("p", voice.text(one, LONGEST), **{"class": "caution"}) for one in cautions(story)]
 
 
-def _foot(story: BatchStory, voice: Voice) -> Element:
+def _foot(story: WholeStory, voice: Voice) -> Element:
     zone = voice.local(story.now).tzname() or "UTC"
     told = f"{voice.text(story.site)}, as of {when(story.now, voice)} {zone}. fermwatch {fermwatch.__version__}."
     return element("footer", f"{told} Batch {story.batch.id}.")

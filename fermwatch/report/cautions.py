@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from fermwatch.report.story import BatchStory
+from fermwatch.report.story import WholeStory
 from fermwatch.saying.in_package import too_early_words
 from fermwatch.saying.voice import CANONICAL, Voice
 from fermwatch.science import packages
@@ -22,7 +22,7 @@ MAINS = (
 )
 
 
-def cautions(story: BatchStory) -> Iterator[str]:
+def cautions(story: WholeStory) -> Iterator[str]:
     packaged = story.packaged
     if packaged is not None:
         yield from too_early_words(packaged, Voice(CANONICAL))

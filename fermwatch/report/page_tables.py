@@ -6,7 +6,7 @@ from datetime import datetime
 from fermwatch.model.amounts import points
 from fermwatch.model.batch import EventKind
 from fermwatch.report.elements import Element, element
-from fermwatch.report.story import BatchStory
+from fermwatch.report.story import WholeStory
 from fermwatch.saying import words
 from fermwatch.saying.at_instant import time_words
 from fermwatch.saying.happened import act_words, measurement_words
@@ -19,7 +19,7 @@ LONGEST_MARK = 240
 NOTED = {EventKind.NOTE, EventKind.OBSERVATION, EventKind.DIACETYL_TEST}
 
 
-def of_marks(found: Sequence[Mark], story: BatchStory, voice: Voice) -> list[Element]:
+def of_marks(found: Sequence[Mark], story: WholeStory, voice: Voice) -> list[Element]:
     """The numbers are the picture's. Where there are too many, what people did goes before what was noticed."""
     numbered = list(enumerate(found, 1))
     kept = sorted(numbered, key=lambda one: (one[1].sign in {Sign.ALARM, Sign.PHASE}, one[0]))[:MOST_MARKS]
@@ -35,7 +35,7 @@ def of_marks(found: Sequence[Mark], story: BatchStory, voice: Voice) -> list[Ele
     return [element("ol", *items, **{"class": "two"}), *_more(len(found) - len(items))] if items else []
 
 
-def of_measurements(story: BatchStory, voice: Voice) -> list[Element]:
+def of_measurements(story: WholeStory, voice: Voice) -> list[Element]:
     rows = []
     for one in story.lane.measurements:
         sample = "" if one.sample_temperature_c is None else voice.temperature(one.sample_temperature_c)
@@ -45,7 +45,7 @@ def of_measurements(story: BatchStory, voice: Voice) -> list[Element]:
     return _table(("when", "gravity", "as read", "sample", "corrected for"), rows)
 
 
-def of_alarms(story: BatchStory, voice: Voice) -> list[Element]:
+def of_alarms(story: WholeStory, voice: Voice) -> list[Element]:
     """The longest first."""
     rows = []
     for one in sorted(story.standings, key=lambda each: each.lasted(story.now), reverse=True):
@@ -56,7 +56,7 @@ def of_alarms(story: BatchStory, voice: Voice) -> list[Element]:
     return _table(("raised", "stood for", "how grave", "what"), rows)
 
 
-def of_hindsight(story: BatchStory, voice: Voice) -> list[Element]:
+def of_hindsight(story: WholeStory, voice: Voice) -> list[Element]:
     """As said again by today's judgement from what was known on each day; beside what came."""
     if not story.past_forecasts:
         return []
@@ -72,7 +72,7 @@ def of_hindsight(story: BatchStory, voice: Voice) -> list[Element]:
     return [element("p", _came(story, voice)), *_table(header, rows)]
 
 
-def _came(story: BatchStory, voice: Voice) -> str:
+def _came(story: WholeStory, voice: Voice) -> str:
     if story.ended is None:
         return "It is not at its end yet: nothing can be compared."
     done = ""
@@ -98,7 +98,7 @@ def _span_of_days(low: datetime | None, most: datetime | None, high: datetime | 
     return f"{day(most, voice)}{between}"
 
 
-def of_notes(story: BatchStory, voice: Voice) -> list[Element]:
+def of_notes(story: WholeStory, voice: Voice) -> list[Element]:
     told = [one for one in story.lane.events if one.kind in NOTED and not one.voided]
     items = [
         element(

@@ -12,7 +12,7 @@ from fermwatch.contracts.store import Bucket
 from fermwatch.report.axes import Axis, TimeAxis
 from fermwatch.report.elements import Element, element
 from fermwatch.report.hindsight import PastForecast
-from fermwatch.report.story import BatchStory
+from fermwatch.report.story import WholeStory
 from fermwatch.saying.fan import Fan, fan_of
 from fermwatch.saying.marks import Mark
 from fermwatch.saying.set_to import plan_line
@@ -34,7 +34,7 @@ FAN_SHARE = 0.5  # of what was, how much of what is to come is drawn at most
 Point = tuple[float, float]
 
 
-def picture(story: BatchStory, marks: Sequence[Mark], voice: Voice) -> Element:
+def picture(story: WholeStory, marks: Sequence[Mark], voice: Voice) -> Element:
     time = _time_axis(story)
     parts = [
         *_time_lines(time, voice),
@@ -54,7 +54,7 @@ def picture(story: BatchStory, marks: Sequence[Mark], voice: Voice) -> Element:
     return element("svg", element("title", told), *parts, **size)
 
 
-def _time_axis(story: BatchStory) -> TimeAxis:
+def _time_axis(story: WholeStory) -> TimeAxis:
     fan = _fan_to_come(story)
     end = story.until
     if fan is not None:
@@ -62,7 +62,7 @@ def _time_axis(story: BatchStory) -> TimeAxis:
     return TimeAxis(story.batch.pitched_at, end, LEFT, RIGHT)
 
 
-def _fan_to_come(story: BatchStory) -> Fan | None:
+def _fan_to_come(story: WholeStory) -> Fan | None:
     return fan_of(story.lane.judgement) if story.batch.in_fermenter else None
 
 
@@ -73,7 +73,7 @@ def _time_lines(time: TimeAxis, voice: Voice) -> Iterator[Element]:
         yield _text(x, SWEET_BOTTOM + 11, f"{midnight.day} {midnight:%b}", "axis middle")
 
 
-def _temperatures(story: BatchStory, time: TimeAxis, voice: Voice) -> Iterator[Element]:
+def _temperatures(story: WholeStory, time: TimeAxis, voice: Voice) -> Iterator[Element]:
     curves, times = story.curves, _samples(time, story.until)
     bands = [(at, band) for at, band in zip(times, bands_at(story.lane, times, story.until), strict=True) if band]
     wanted = [(at, celsius) for at, celsius in zip(times, plan_line(story.lane, times, story.until), strict=True)]
@@ -102,7 +102,7 @@ def _temperatures(story: BatchStory, time: TimeAxis, voice: Voice) -> Iterator[E
         )
 
 
-def _gravities(story: BatchStory, time: TimeAxis, voice: Voice) -> Iterator[Element]:
+def _gravities(story: WholeStory, time: TimeAxis, voice: Voice) -> Iterator[Element]:
     curves, batch = story.curves, story.batch
     measured = [one for one in story.lane.measurements if not one.voided and one.at <= time.end]
     ends = expected(batch, story.lane.events).ends_sg
@@ -143,7 +143,7 @@ def _gravities(story: BatchStory, time: TimeAxis, voice: Voice) -> Iterator[Elem
         )
 
 
-def _fans(story: BatchStory) -> list[PastForecast]:
+def _fans(story: WholeStory) -> list[PastForecast]:
     """Of the forecasts in hindsight, the first, the last and one between: more would hide each other."""
     known = list(story.past_forecasts)
     if len(known) <= MOST_FANS:

@@ -22,7 +22,7 @@ EVERY_LINE = 1_000_000_000  # of the journal
 
 
 @dataclass(frozen=True, slots=True)
-class BatchStory:
+class WholeStory:
     """until: when it left its fermenter, or now. lane: the fermenter as it was while the beer was in it.
 
     journal: what it says of alarms meanwhile. packaged: where it is in its package, or was.
@@ -41,7 +41,7 @@ class BatchStory:
     ended: Ended | None = None
 
 
-def read_story(reader: Reader, batch: Batch, now: datetime) -> BatchStory:
+def read_story(reader: Reader, batch: Batch, now: datetime) -> WholeStory:
     """What cannot be read of it is left out."""
     site, _ = reader.site()
     until = max(min(now, batch.left_fermenter_at or now), batch.pitched_at + SHORTEST)
@@ -51,7 +51,7 @@ def read_story(reader: Reader, batch: Batch, now: datetime) -> BatchStory:
     lane = _lane(reader, history, batch, until)
     journal = _journal(reader, lane, batch, now)
     measured = lane.measurements
-    return BatchStory(
+    return WholeStory(
         site=site,
         batch=batch,
         lane=lane,
