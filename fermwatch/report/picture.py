@@ -117,7 +117,7 @@ def _gravities(story: WholeStory, time: TimeAxis, voice: Voice) -> Iterator[Elem
         bottom=SWEET_BOTTOM,
     )
     unit = "°P" if voice.units.plato else "SG"
-    form = (lambda value: f"{value:g}") if voice.units.plato else (lambda value: f"{value:.3f}")
+    form: Callable[[float], str] = _round if voice.units.plato else voice.bare_gravity
     yield from _frame(axis, SWEET_TOP, SWEET_BOTTOM, f"gravity, {unit}", form)
 
     def place(at: datetime, gravity_sg: float) -> Point:
@@ -196,6 +196,10 @@ def _frame(axis: Axis, top: float, bottom: float, title: str, form: Callable[[fl
         yield _text(LEFT - 4, y + 3, form(round(value, 6)), "axis end")
     yield element("rect", x=_n(LEFT), y=_n(top), width=_n(RIGHT - LEFT), height=_n(bottom - top), **{"class": "frame"})
     yield _text(LEFT, top - 4, title, "axis")
+
+
+def _round(value: float) -> str:
+    return f"{value:g}"
 
 
 def _scaled(gravity_sg: float, voice: Voice) -> float:
