@@ -4,13 +4,14 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check
 
-.PHONY: demo test lint types contracts bench judge clean help
+.PHONY: demo test lint types contracts bench judge wheel man clean help
 
 help:
 	@echo "make demo   an invented cellar, live, in this terminal"
 	@echo "make test   everything that this machine can test"
 	@echo "make lint types contracts   the other gates"
 	@echo "make bench  speed and memory, each beside a baseline"
+	@echo "make wheel man   what to install elsewhere, and the manual page, in dist/"
 	@echo "make judge  grade the judgement on seeded simulated batches"
 
 demo: $(VENV)/installed
@@ -35,6 +36,13 @@ bench: $(VENV)/installed-dev
 judge: $(VENV)/installed-dev
 	$(BIN)/python -m tests.judge
 	$(BIN)/python -m tests.judge.closed
+
+wheel: $(VENV)/installed
+	@$(BIN)/python -m hatchling build -t wheel -d dist
+
+man: $(VENV)/installed
+	@mkdir -p dist
+	@$(BIN)/fermwatch manual > dist/fermwatch.1
 
 clean:
 	rm -rf $(VENV) build dist

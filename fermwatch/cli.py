@@ -7,7 +7,7 @@ import importlib
 import os
 import signal
 import sys
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
@@ -42,6 +42,8 @@ COMMANDS = {
     "init": "make the watcher a service of this machine; each command is shown first",
     "listen": "what serial ports and a broker say, what it is likely to be, and the configuration for it",
     "check": "is everything right, from the configuration to what arrives? each with its remedy",
+    "completion": "completion of commands and options, for bash, zsh or tcsh",
+    "manual": "the manual page",
     "replay": "what would have been said of a recorded log, and when",
     "import": "take a recorded log into the store, as history",
     "export": "what is kept, as tables for a spreadsheet or a program",
@@ -55,22 +57,33 @@ MODULES = {"import": "import_log"}  # where the command's name cannot be a modul
 
 def parser_for(argv: Sequence[str]) -> argparse.ArgumentParser:
     """The parser, with the arguments of the one command that is asked for: its module alone is imported."""
+    asked = _asked(argv)
+    return _parser([] if asked is None else [asked])
+
+
+def _parser(whole: Container[str]) -> argparse.ArgumentParser:
+    """whole: the commands whose modules are imported for their arguments."""
     parser = Parser(
         prog="fermwatch",
         description="Watches home fermentations, from pitch to the last fresh bottle. Alone, it opens the dashboard.",
     )
     parser.add_argument("--version", action="version", version=f"fermwatch {fermwatch.__version__}")
     _add_place(parser, top=True)
+    parser.set_defaults(whole=whole_parser)  # for what is made of all commands
     parser.set_defaults(reader=CANONICAL)  # until the command asks the context what the reader's units are
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    asked = _asked(argv)
     for name, purpose in COMMANDS.items():
         command = commands.add_parser(name, help=purpose, description=f"{purpose[0].upper()}{purpose[1:]}.")
-        if name == asked:
+        if name in whole:
             parts = _module(name).arguments(command) or ()
             for each in (command, *parts):
                 _add_place(each, top=False)
     return parser
+
+
+def whole_parser() -> argparse.ArgumentParser:
+    """The parser with the arguments of every command, for a manual and a shell's completion: imports all of them."""
+    return _parser(COMMANDS)
 
 
 def _asked(argv: Sequence[str]) -> str | None:

@@ -4,7 +4,7 @@ import argparse
 import difflib
 import re
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any, NoReturn
 
 from fermwatch.text import clean
@@ -52,14 +52,18 @@ def typed_name(options: argparse.Namespace, dest: str) -> str:
     return getattr(options, f"{dest}_typed", None) or f"--{dest.replace('_', '-')}"
 
 
+def actions_of(parser: argparse.ArgumentParser) -> Iterator[argparse.Action]:
+    """Every argument of a parser and of its parts."""
+    for action in parser._actions:
+        yield action
+        if isinstance(action, argparse._SubParsersAction):
+            for part in action.choices.values():
+                yield from actions_of(part)
+
+
 def _options_of(parser: argparse.ArgumentParser) -> set[str]:
     """The long options of a parser and of its parts."""
-    found: set[str] = set()
-    for action in parser._actions:
-        found |= {option for option in action.option_strings if option.startswith("--")}
-        if isinstance(action, argparse._SubParsersAction):
-            found = found.union(*(_options_of(part) for part in action.choices.values()))
-    return found
+    return {option for action in actions_of(parser) for option in action.option_strings if option.startswith("--")}
 
 
 def _unknown_option(message: str, parser: argparse.ArgumentParser) -> str:

@@ -198,6 +198,9 @@ def relive(
         held.book.attend(end)
         held.book.take(Intake(tuple(_converted(samples, held)), ()))
         audience.changed(end, held.book.decide(end))
+    for batch in pitched:
+        if batch.pitched_at <= history.now:  # it begins with the demo: nothing was heard of it before
+            held.inbox.put(_request(batch, history.now))
     see_old_alarms(held, history.now)
 
 
@@ -226,7 +229,7 @@ def _converted(samples: list[ProbeValue], held: Holdings) -> Iterator[Reading]:
 
 def _by_step(history: Passage) -> Iterator[tuple[datetime, list[ProbeValue], list[Written]]]:
     samples, entries = list(history.samples), list(history.entries)
-    end = min(one.at for one in samples)
+    end = min((one.at for one in samples), default=history.now)  # a story may begin with the demo
     while samples or entries:
         end += HISTORY_STEP
         heard = [one for one in samples if one.at <= end]
