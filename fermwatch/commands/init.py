@@ -75,6 +75,8 @@ def _afterwards(machine: Machine, options: argparse.Namespace) -> Sequence[Seque
     lines = ["The watcher runs. Next:"]
     if machine.person:
         lines.append(f"  log out and in, {machine.person}, so that your new groups hold")
+    if machine.own is not None and "/home/" in machine.first_text:
+        lines.append(f"  {CONFIG} names files in a home, where no service may go: move them to {CONFIG.parent}")
     return (
         [
             *lines,

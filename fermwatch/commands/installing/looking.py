@@ -35,6 +35,7 @@ _GROUPS = (GROUP, "dialout", "uucp")
 def look(environment: Mapping[str, str], root: Path = Path("/")) -> Machine:
     """What is there below `root`; users and groups are the running system's."""
     person = environment.get("SUDO_USER", "")
+    own = _own(person)
     files = {path: text for path in (CONFIG, UNIT, STAMP, SHORTCUT) if (text := _text(_below(root, path))) is not None}
     return Machine(
         program=_program(),
@@ -51,7 +52,8 @@ def look(environment: Mapping[str, str], root: Path = Path("/")) -> Machine:
         active=_systemd_says("is-active"),
         enabled=_systemd_says("is-enabled"),
         person="" if person == "root" else person,
-        first_text=_first(person) or first_text(machine_timezone(root)),
+        first_text=first_text(machine_timezone(root)) if own is None else _text(own) or "",
+        own=own,
         store=_store(_below(root, CONFIG)),
     )
 
@@ -109,15 +111,17 @@ def _text(path: Path) -> str | None:
         return None
 
 
-def _first(person: str) -> str:
-    """What that person has configured so far, where it can be read; nothing else is begun with."""
+def _own(person: str) -> Path | None:
+    """What that person has configured so far, where it is one that a service can be given: with no store of its own."""
     if not person or not _has_user(person):
-        return ""
+        return None
     file = Path(pwd.getpwnam(person).pw_dir) / ".config" / "fermwatch" / FILE_NAME
     try:
-        return read_toml(file)[1]
-    except ConfigError:
-        return ""
+        said = read_toml(file)[0]
+    except ConfigError:  # none, or one that cannot be used anyway
+        return None
+    store = said.get("store", {})
+    return file if isinstance(store, dict) and "directory" not in store else None
 
 
 def _store(config: Path) -> Path | None:

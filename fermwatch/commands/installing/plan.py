@@ -61,8 +61,9 @@ def is_hidden(path: Path) -> bool:
 class Machine:
     """As it was found. Groups by name, with their members; directories with (owner, group, mode); files with texts.
 
-    person: who is to use it, by name; empty where nobody but root asked. said: that person's configuration, if any, to
-    begin with. store: where the configuration keeps readings, where that is not the usual place.
+    person: who is to use it, by name; empty where nobody but root asked. own: that person's configuration, which goes
+    before the machine's for whatever that person types, and which the machine's begins as; None where there is none.
+    store: where the configuration keeps readings, where that is not the usual place.
     """
 
     program: Program
@@ -76,6 +77,7 @@ class Machine:
     enabled: bool
     person: str
     first_text: str
+    own: Path | None = None
     store: Path | None = None
 
     @property
@@ -136,6 +138,9 @@ def _install(machine: Machine) -> Iterator[CommandStep]:
     yield from _directory(machine, SYSTEM_STATE, USER, GROUP, 0o2750, "the readings' directory")
     if CONFIG not in machine.files:
         yield _write(CONFIG, machine.first_text, "root", GROUP, 0o640, "a configuration to begin with")
+        if machine.own is not None:
+            aside = str(machine.own.with_suffix(".before-init"))
+            yield CommandStep(f"what {machine.person} types means the machine's then", ("mv", str(machine.own), aside))
     yield from _copy(machine)
     yield from _service(machine)
 

@@ -40,6 +40,8 @@ def after(machine: Machine, step: CommandStep) -> Machine:
             return replace(machine, active=how == "enable", enabled=how == "enable")
         case ["systemctl" | "chmod", *_]:
             return machine
+        case ["mv", *_]:
+            return replace(machine, own=None)
         case ["install" | "cp" | "rm", *_]:
             return with_files(machine, step)
     return with_people(machine, step.command)
@@ -145,6 +147,16 @@ def test_what_others_put_there_is_left_alone() -> None:
     assert made.files[SHORTCUT] == "#!/bin/sh\n# mine"
     assert "SupplementaryGroups=uucp" in made.files[UNIT]
     assert SHORTCUT in done(made, plan.remove(made, with_readings=True)).files
+
+
+def test_a_persons_own_configuration_becomes_the_machines_and_goes_before_it_no_more() -> None:
+    own = Path("/home/ann/.config/fermwatch/fermwatch.toml")
+    begun = replace(EMPTY, own=own, first_text="# ann's")
+    steps = plan.install(begun)
+    assert f"mv {own} /home/ann/.config/fermwatch/fermwatch.before-init" in words(steps)
+    assert done(begun, steps).files[CONFIG] == "# ann's"
+    there = replace(begun, files={CONFIG: "# the machine's"})
+    assert not any(word.startswith("mv") for word in words(plan.install(there)))
 
 
 def test_a_changed_unit_is_taken_up_by_a_watcher_that_runs() -> None:
