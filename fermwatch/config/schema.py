@@ -231,6 +231,12 @@ class AliveConfig(BaseModel):
         return NotifyConfig.model_validate({"name": "alive", "by": self.by, **(self.model_extra or {})})
 
 
+class MetricsConfig(Strict):
+    """What `fermwatch metrics` serves on this machine alone."""
+
+    port: int | None = Field(None, ge=1024, le=65535, description="Where it listens; unset, nowhere.")
+
+
 class Config(Strict):
     """The whole configuration."""
 
@@ -242,6 +248,7 @@ class Config(Strict):
     vessel: tuple[VesselConfig, ...] = Field((), description="The fermenters.")
     telling: TellingConfig = Field(TellingConfig(), description="When people are told.")
     notify: tuple[NotifyConfig, ...] = Field((), description="The ways to people.")
+    metrics: MetricsConfig = Field(MetricsConfig(), description="Numbers for other programs of this machine.")
     alive: AliveConfig | None = Field(None, description="The watcher's sign of life.")
     probe: tuple[ProbeConfig, ...] = Field((), description="What is measured, where, and through which source.")
 
