@@ -1,7 +1,7 @@
 """The readings that the level rests on: which is fresh, and why there is none."""
 
 from fermwatch.judgement import limit
-from fermwatch.judgement.leftover import FRESH_H, little_left
+from fermwatch.judgement.leftover import fresh_h, little_left
 from fermwatch.judgement.settings import BIN_H, BINS_PER_DAY
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.judgement.view import View
@@ -26,7 +26,7 @@ def fresh_level(view: View) -> HandReading | None:
     newest = view.readings[-1]
     limit_h = view.settings.fresh_reading_h if view.probed else HAND_ONLY_FRESH_H
     if little_left(view):
-        limit_h = FRESH_H
+        limit_h = fresh_h(view)
     by_change = not newest.level_known and view.hour - levels[-1].hour <= LEVEL_FRESH_DAYS * 24.0
     fresh = levels[-1] if not by_change else newest
     return levels[-1] if view.hour - fresh.hour <= limit_h else None

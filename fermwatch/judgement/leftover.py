@@ -6,16 +6,16 @@ from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.stillness import Decline, HandReading
 from fermwatch.judgement.view import View
 
-MOST_OVER_ONE = 0.15  # the chance that more than one point is left
-MOST_OVER_TWO = 0.05  # that more than two are
+MOST_OVER_ONE = 0.2  # the chance that more than one point is left
+MOST_OVER_TWO = 0.06  # that more than two are
 MOST_CREEPING = 0.015  # that a creep goes on
 APART_H, APART_FORCED_H = 40.0, 22.0  # between the two readings, as people who read every evening keep it
 NOT_BEFORE_H = 24.0
 FRESH_H = 7 * 24.0  # of the last: what it leaves is known better the older it is, but for what creeps
-WITHIN, EQUAL = (
-    1.05,
-    0.55,
-)  # points: what falls by more than a division between the two is not done, or half of it in a day
+# Points: what falls by more than a division between the two is not done, or half of it in a day.
+WITHIN, EQUAL = 1.05, 0.55
+# Two that differ by their noise alone will do where a probe, whose drift they tell, has stood still for so long since.
+WITHIN_WITNESSED, WITNESS_H, WITNESSED_FRESH_H = 2.05, 40.0, 14 * 24.0
 HAND_SD = 0.7
 TELLS_NO_PACE = 50.0  # points/day
 AWAKE_SHARE = 0.4  # of the time between two readings that its yeast must have had, counted in warmth
@@ -36,13 +36,20 @@ def apart_h(view: View) -> float:
 def read_twice(view: View) -> tuple[HandReading, HandReading] | None:
     """The last reading, if it is fresh, and the last far enough before it, if the two say the same."""
     read = levels(view)
-    if len(read) < 2 or view.hour - read[-1].hour > FRESH_H:
+    if len(read) < 2 or view.hour - read[-1].hour > fresh_h(view):
         return None
     before = [one for one in read if read[-1].hour - one.hour >= apart_h(view)]
     if not before:
         return None
     within = WITHIN if read[-1].hour - before[-1].hour >= APART_H else EQUAL
+    if view.probed and view.hour - read[-1].hour >= WITNESS_H:
+        within = WITHIN_WITNESSED
     return (before[-1], read[-1]) if before[-1].gravity - read[-1].gravity <= within else None
+
+
+def fresh_h(view: View) -> float:
+    """How old the last of two readings may be, hours: older, where a probe has watched the beer since."""
+    return WITNESSED_FRESH_H if view.probed else FRESH_H
 
 
 def fallen_since(hour: float, view: View) -> bool:

@@ -26,6 +26,7 @@ from fermwatch.model.finding import Phase, VerdictKind
 
 LONGEST_DAYS, DAY_H = 14, 24.0
 EVENING_H = 2.0  # before the same hour of another day: people read in the evening, some earlier, some later
+READS_ABOVE = (0.0, 0.7)  # points above what is expected: as likely as not, and as its noise may well have it
 AGAIN_H, ENOUGH = 24.0, 2  # what such readings do not tell, more of them a day apart do not either
 FIRST_CHANCE, FIRST_FORCED = 0.6, 0.75  # that more than one point is left, at the first reading
 FALLING_STILL, FALLEN_H = 0.3, 4 * 24.0  # the chance that more than one point of ordinary sugar is left; until it fell
@@ -141,8 +142,12 @@ def _at_most(view: View, *hours: float) -> float | None:
 
 
 def _settles_at(view: View, last_h: float, gravity: float, from_h: float) -> float | None:
-    """The first time at which one reading that agrees would show that little is left."""
-    return _evening(last_h, apart_h(view), view.hour, from_h, lambda hour: enough(imagined(view, gravity, hour)))
+    """The first time at which one reading that agrees may well show that little is left."""
+
+    def settles(hour: float) -> bool:
+        return any(enough(imagined(view, gravity + above, hour)) for above in READS_ABOVE)
+
+    return _evening(last_h, apart_h(view), view.hour, from_h, settles)
 
 
 def _evening(

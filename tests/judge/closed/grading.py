@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fermwatch.model.finding import Phase
 from tests.judge.brew import Array
 from tests.judge.closed import batches, loop
 from tests.judge.closed.intervals import bootstrap, wilson
 
+SLOW_STARTERS = {"late_start", "weak_start"}
 THUMBS = {
     "two readings within a point, from day 7": (7, False),
     "two readings within a point, from day 14": (14, False),
@@ -60,7 +62,10 @@ class Said:
 
 @dataclass(frozen=True)
 class Graded:
-    """One batch. ways: by rule of thumb, and the judge's own as `judge`. unmet: gates, on its last evening."""
+    """One batch. ways: by rule of thumb, and the judge's own as `judge`. unmet: gates, on its last evening.
+
+    told_falsely: phases.
+    """
 
     seed: int
     simulator: str
@@ -72,6 +77,7 @@ class Graded:
     terminal_errors: dict[int, float]
     middle_error: float | None
     unmet: tuple[str, ...]
+    told_falsely: frozenset[Phase]
 
 
 def grade(simulator: str, seed: int, mode: loop.Mode) -> Graded:
@@ -83,7 +89,7 @@ def grade(simulator: str, seed: int, mode: loop.Mode) -> Graded:
         ways[name] = _held(brew, *loop.by_thumb(brew, from_day, in_range=in_range))
     return Graded(
         seed, simulator, mode.name, brew.scenario, brew.decidable, brew.due, ways,
-        outcome.terminal_errors, outcome.middle_error, outcome.unmet,
+        outcome.terminal_errors, outcome.middle_error, outcome.unmet, frozenset(outcome.told_falsely),
     )  # fmt: skip
 
 
@@ -113,9 +119,22 @@ def table(graded: Sequence[Graded]) -> Iterator[str]:
     yield from _why_never(graded)
     yield ""
     yield from _terminal(graded)
+    yield from _told_falsely(graded)
     undecidable = [one for one in graded if not one.decidable]
     early = sum(one.ways["judge"].early for one in undecidable)
     yield f"undecidable from gravity, counted apart: {len(undecidable)}, of which said early {early}"
+
+
+def _told_falsely(graded: Sequence[Graded]) -> Iterator[str]:
+    """Phases said of beer that was in another, against how often so before they were looked at."""
+    starters = [one for one in graded if one.scenario in SLOW_STARTERS]
+    for phase, of, words, before in (
+        (Phase.NOT_STARTED, starters, "that started late or weakly", "2 of 60 (3.3%)"),
+        (Phase.STALLED, graded, "that went on, or was done", "9 of 360 (2.5%)"),
+    ):
+        hits = sum(phase in one.told_falsely for one in of)
+        share = _share(hits, len(of))
+        yield f"told falsely: {phase}, of a beer {words}: {hits} of {len(of)}, {share}; before: {before}"
 
 
 def _beside_bar(mode: str, graded: Sequence[Graded]) -> str:

@@ -12,7 +12,7 @@ import numpy as np
 from fermwatch.judgement.gates import HOPS_DAYS, Gate
 from fermwatch.judgement.judge import Judge
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement, PackageChoice
-from fermwatch.model.finding import VerdictKind
+from fermwatch.model.finding import Phase, VerdictKind
 from fermwatch.model.judgement import Verdict
 from fermwatch.model.yeast import Yeast
 from tests.judge import sensors
@@ -25,6 +25,7 @@ EVENING_H, LATE_H = 18.0, 3.0  # looks between 18 and 21 h
 FORCED_DAY, FORCED_SD = 4, 0.5
 UNASKED_FROM_DAY = 7
 FORECAST_AT = 0.75
+BEGUN_POINTS, FLAT, RESTING_LEFT = 2.0, 1.5, 1.5  # points fallen, points/day, points left: as `score` counts them
 OWN_BEFORE = (0, 1, 3)  # own batches, where the end is forecast
 
 
@@ -77,7 +78,7 @@ class Outcome:
     """said_h: first `safe`, None where never.
 
     terminal_errors: points, at 75 % of attenuation, by how many own batches were known; middle_error: of the middle of
-    the yeast's range.
+    the yeast's range. told_falsely: phases that were said on an evening on which the beer was in another one.
     """
 
     brew: Brew
@@ -87,6 +88,7 @@ class Outcome:
     terminal_errors: dict[int, float] = field(default_factory=dict)
     middle_error: float | None = None
     evenings: list[Evening] = field(default_factory=list)
+    told_falsely: set[Phase] = field(default_factory=set)
 
     @property
     def unmet(self) -> tuple[str, ...]:
@@ -109,6 +111,17 @@ def is_early(brew: Brew, said_h: float) -> bool:
 
 def is_grave(brew: Brew, said_h: float) -> bool:
     return brew.left(said_h) > 2.0 or (brew.left(said_h) > 1.0 and brew.decline(said_h) >= 0.5)
+
+
+def is_false(brew: Brew, phase: Phase, hour: float) -> bool:
+    """Whether it has begun, or goes on to ferment, or is done, although it is said now that it has not or does not.
+
+    Of a wort that ends above its yeast's range nobody can tell; it is not counted.
+    """
+    if phase is Phase.NOT_STARTED:
+        return brew.original - brew.gravity(hour) > BEGUN_POINTS
+    goes_on = brew.decline(hour) >= FLAT or brew.left(hour) < RESTING_LEFT
+    return phase is Phase.STALLED and brew.scenario != "finish_high" and goes_on
 
 
 class Hydrometer:
@@ -144,6 +157,7 @@ def run(brew: Brew, mode: Mode) -> Outcome:
     judge.know_own_ends(own_before(brew, batch, mode.own_before))
     rows = _rows(brew, mode, random)
     outcome, asked_h, next_own_h, row = Outcome(brew, mode), None, UNASKED_FROM_DAY * 24.0, 0
+    phase: Phase | None = None
     forced = brew.original * (1.0 - brew.attenuation) + float(random.normal(0.0, FORCED_SD))
     for day in range(1, int(brew.end_h / 24.0)):
         hour = day * 24.0 + float(random.uniform(0.0, LATE_H))
@@ -169,6 +183,9 @@ def run(brew: Brew, mode: Mode) -> Outcome:
         verdict = judged.verdict
         asked_h = None if verdict is None or verdict.next_reading_at is None else _hour(verdict.next_reading_at)
         outcome.evenings.append(Evening(hour, verdict, asked_h, reading))
+        phase_before, phase = phase, None if judged.phase is None else judged.phase.phase
+        if phase is not None and phase is not phase_before and is_false(brew, phase, hour):
+            outcome.told_falsely.add(phase)
         _note_forecasts(outcome, judge, batch, hour)
         if verdict is not None and verdict.kind is VerdictKind.SAFE:
             outcome.said_h = hour

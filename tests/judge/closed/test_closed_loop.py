@@ -5,12 +5,13 @@ import math
 import numpy as np
 import pytest
 
+from fermwatch.model.finding import Phase
 from tests.judge.closed import batches
 from tests.judge.closed.__main__ import spread
 from tests.judge.closed.batches import POOLS, SIMULATORS, SUGARS, brew
 from tests.judge.closed.grading import THUMBS, Bar, early_ones, grade, table
 from tests.judge.closed.intervals import bootstrap, wilson
-from tests.judge.closed.loop import MODES, by_thumb, is_early, run
+from tests.judge.closed.loop import MODES, by_thumb, is_early, is_false, run
 from tests.judge.closed.pools import Curve, Enzymes, drain, share_left
 from tests.judge.closed.story import story
 
@@ -92,6 +93,18 @@ def test_a_table_and_a_story_are_told_of_what_was_graded() -> None:
     told = list(story(run(brew("pools", 2), MODE["probe"])))
     assert "truly safe" in told[0]
     assert not any(mark in line for line in told for mark in ("p:", "g:1", "\x02"))
+
+
+def test_a_phase_is_false_of_beer_that_is_in_another_one() -> None:
+    resting = next(one for seed in range(200) if (one := brew("pools", seed)).scenario == "stall_visible")
+    ordinary, high = brew("pools", 0), brew("pools", POOLS.index("finish_high"))
+    safe_h = ordinary.safe_h or 0.0
+    assert is_false(ordinary, Phase.NOT_STARTED, 120.0)
+    assert not is_false(ordinary, Phase.NOT_STARTED, 1.0)
+    assert is_false(ordinary, Phase.STALLED, safe_h + 48.0)
+    assert not is_false(resting, Phase.STALLED, resting.end_h - 24.0)
+    assert not is_false(high, Phase.STALLED, high.end_h - 24.0)
+    assert not is_false(ordinary, Phase.TERMINAL, 120.0)
 
 
 def test_a_bar_is_met_by_what_is_as_good_and_by_nothing_that_was_never_said() -> None:

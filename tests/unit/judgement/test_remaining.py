@@ -17,7 +17,7 @@ from fermwatch.judgement.courses import (
     fallen_since,
 )
 from fermwatch.judgement.facts import facts_of
-from fermwatch.judgement.leftover import apart_h, enough, imagined, little_left, read_twice, unread
+from fermwatch.judgement.leftover import WITNESS_H, apart_h, enough, imagined, little_left, read_twice, unread
 from fermwatch.judgement.remaining import Remaining, clock_of, look
 from fermwatch.judgement.stillness import HandReading
 from fermwatch.model.batch import EventKind
@@ -131,6 +131,25 @@ def test_little_is_left_only_behind_two_fresh_readings_that_agree() -> None:
     assert enough(views["two"].remaining)
     assert not little_left(views["old"])
     assert apart_h(views["two"]) == 40.0
+
+
+@pytest.mark.parametrize("probe", [True, False])
+def test_a_probe_that_stands_bears_witness_to_two_readings_that_differ_by_noise_alone(probe: bool) -> None:
+    judge = brewed(fermenting(), 14, probe=probe, read_at=(0.3, 170.0, 220.0))
+    said(judge, 300.0)
+    assert judge._latest is not None
+    view = judge._latest.view
+    pair = by_hand((170.0, 13.0), (220.0, 11.0))
+
+    def twice(hour: float) -> bool:
+        return read_twice(replace(view, hour=hour, readings=pair)) is not None
+
+    assert not twice(220.0 + WITNESS_H - 1.0)
+    assert twice(220.0 + WITNESS_H) == probe
+    assert twice(220.0 + 13.0 * 24.0) == probe
+    assert not twice(220.0 + 15.0 * 24.0)
+    far = replace(view, readings=by_hand((170.0, 14.0), (220.0, 11.0)))
+    assert read_twice(far) is None
 
 
 def test_a_diastatic_yeast_is_never_judged_so() -> None:

@@ -124,7 +124,7 @@ def test_hops_void_a_forced_ferment_and_ask_for_five_days_a_reading_and_a_nose()
 
 
 def test_safe_outlasts_a_cold_crash_and_ends_with_an_addition() -> None:
-    judge = brewed(fermenting(), 22, read_at=READINGS, temperature_c=lambda hour: 20.0 if hour < 340.0 else 2.0)
+    judge = brewed(fermenting(), 29, read_at=READINGS, temperature_c=lambda hour: 20.0 if hour < 340.0 else 2.0)
     assert verdict_of(judge, 500.0).kind is VerdictKind.SAFE
     judge.add_event(event(510.0, EventKind.SUGAR, grams=100.0))
     assert verdict_of(judge, 507.0).kind is VerdictKind.SAFE
@@ -291,12 +291,12 @@ def statement_of(judge: Judge, hour: float, name: str) -> str:
 
 
 def test_safe_that_outlasts_a_gate_says_so_first_and_until_when() -> None:
-    judge = brewed(fermenting(), 22, read_at=READINGS, temperature_c=lambda hour: 20.0 if hour < 340.0 else 2.0)
-    verdict = verdict_of(judge, 500.0)
+    judge = brewed(fermenting(), 29, read_at=READINGS, temperature_c=lambda hour: 20.0 if hour < 340.0 else 2.0)
+    verdict = verdict_of(judge, 312.0 + 15.0 * 24.0)
     assert verdict.kind is VerdictKind.SAFE
     assert verdict.reasons[0].startswith("safe for ")
     assert "and not all is shown any more" in verdict.reasons[0]
-    assert "21 days pass without a fresh reading (7 days so far)" in verdict.reasons[0]
+    assert "21 days pass without a fresh reading (15 days so far)" in verdict.reasons[0]
     assert "(warm, hydrometer reading)" in verdict.reasons[0]
 
 
