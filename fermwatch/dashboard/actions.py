@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from fermwatch.dashboard.events import (
     CursorMoved,
+    DialPicked,
+    DialTurned,
     Happening,
     MarkStepped,
     PageOpened,
@@ -15,6 +17,7 @@ from fermwatch.dashboard.events import (
     Zoomed,
 )
 from fermwatch.dashboard.pages.batch import BatchPage
+from fermwatch.dashboard.pages.bottling import Bottling
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.dashboard.pages.instruments import Instruments
 from fermwatch.dashboard.pages.overview import Overview
@@ -24,7 +27,7 @@ from fermwatch.dashboard.pages.regulating import Regulating
 from fermwatch.dashboard.pages.stretch import STEPS
 
 OVERVIEW, FERMENTER, BATCH, PACKAGED = Overview.NAME, Fermenter.NAME, BatchPage.NAME, Packages.NAME
-CONTROLLER, HEALTH = Regulating.NAME, Instruments.NAME
+CONTROLLER, HEALTH, BOTTLING = Regulating.NAME, Instruments.NAME, Bottling.NAME
 EVERY_PAGE = tuple(PAGES)
 OPENED = tuple(name for name in PAGES if name != FIRST)  # what lies over the first page, and leads back to it
 HELP, CHOICE = "help", "choice"  # windows over a page
@@ -70,7 +73,8 @@ class Action:
 # In the order of the footer: on a narrow screen its end is cut off, and help tells of what is lost.
 ACTIONS = (
     Action("back", ("escape", "enter", "backspace"), "back", Wish.BACK, OPENED, "back to all lanes"),
-    Action("quit", ("q", "ctrl+q"), "quit", Wish.LEAVE, help="leave; the watcher goes on"),
+    Action("quit", ("q", "ctrl+q"), "quit", Wish.LEAVE, (OVERVIEW,), help="leave; the watcher goes on"),
+    Action("leave", ("q", "ctrl+q"), "quit", Wish.LEAVE, OPENED, in_footer=False),
     Action("help", ("question_mark",), "help", Wish.HELP, help="this page"),
     Action("lane-up", ("up", "k"), "up", CursorMoved(-1), (OVERVIEW,), "go to the lane above", in_footer=False),
     Action("lane-down", ("down", "j"), "down", CursorMoved(1), (OVERVIEW,), "go to the lane below", in_footer=False),
@@ -79,7 +83,7 @@ ACTIONS = (
         ("k",),
         "before",
         CursorMoved(-1),
-        (FERMENTER, CONTROLLER),
+        (FERMENTER, CONTROLLER, BOTTLING),
         "in an open lane: the one above",
         in_footer=False,
     ),
@@ -88,12 +92,14 @@ ACTIONS = (
         ("j",),
         "after",
         CursorMoved(1),
-        (FERMENTER, CONTROLLER),
+        (FERMENTER, CONTROLLER, BOTTLING),
         "in an open lane: the one below",
         in_footer=False,
     ),
-    Action("why", ("w",), "why?", Wish.WHY, (FERMENTER,), "why it says so: the evidence, and back to the chart"),
-    Action("next-mark", ("n",), "next", MarkStepped(1), (FERMENTER,), "what happened next, on the chart"),
+    Action("why", ("w",), "why?", Wish.WHY, (FERMENTER, BOTTLING), "why it says so: the evidence, and back"),
+    Action(
+        "next-mark", ("n",), "next", MarkStepped(1), (FERMENTER,), "what happened next, on the chart", in_footer=False
+    ),
     Action("mark-before", ("p",), "before", MarkStepped(-1), (FERMENTER,), "what happened before", in_footer=False),
     Action(
         "next-entry", ("n",), "next", MarkStepped(1), (BATCH, PACKAGED), "the next entry, or the next packaged beer"
@@ -130,6 +136,11 @@ ACTIONS = (
         "half a chart later",
         in_footer=False,
     ),
+    Action("next-dial", ("n",), "next", DialPicked(1), (BOTTLING,), "what + and - turn: package, CO2, warmth, volume"),
+    Action("dial-before", ("p",), "before", DialPicked(-1), (BOTTLING,), "the one before", in_footer=False),
+    Action("more", ("plus", "right", "equals_sign"), "more", DialTurned(1), (BOTTLING,), "turn it up, or to the next"),
+    Action("less", ("minus", "left"), "less", DialTurned(-1), (BOTTLING,), "turn it down, or to the one before"),
+    Action("as-meant", ("0",), "own", DialTurned(0), (BOTTLING,), "back to the batch's own package", in_footer=False),
     Action("open", ("enter",), "open", Wish.OPEN, (OVERVIEW,), "open the lane, or the packaged beers"),
     Action(
         "batch",
@@ -138,6 +149,14 @@ ACTIONS = (
         PageOpened(BATCH),
         (OVERVIEW, FERMENTER, PACKAGED),
         "the batch: what was pitched, done, measured and tasted",
+    ),
+    Action(
+        "bottling",
+        ("b",),
+        "bottle",
+        PageOpened(BOTTLING),
+        (OVERVIEW, FERMENTER, PACKAGED),
+        "may it be bottled, what is missing, and how hard it gets in what",
     ),
     Action(
         "controller",

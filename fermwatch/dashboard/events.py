@@ -64,6 +64,18 @@ class MarkStepped(NamedTuple):
     by: int
 
 
+class DialPicked(NamedTuple):
+    """What keys turn: the one so many further on."""
+
+    by: int
+
+
+class DialTurned(NamedTuple):
+    """By so many steps; 0 puts all of them back."""
+
+    by: int
+
+
 class LanePicked(NamedTuple):
     """Pointed at: the lane of this number."""
 
@@ -111,6 +123,8 @@ Happening = (
     | TimeMoved
     | Zoomed
     | MarkStepped
+    | DialPicked
+    | DialTurned
     | LanePicked
     | PageOpened
     | CameBack

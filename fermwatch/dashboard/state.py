@@ -13,6 +13,8 @@ from fermwatch.dashboard.events import (
     AwaitOutcomes,
     CameBack,
     CursorMoved,
+    DialPicked,
+    DialTurned,
     Do,
     Effect,
     Failed,
@@ -86,6 +88,8 @@ def absorb(state: State, event: Happening) -> Step:
         case PageOpened():
             return _opened(state, event)
         case CursorMoved() | TimeMoved() | Zoomed() | MarkStepped() | LanePicked() | CameBack():
+            return _on_page(state, event)
+        case DialPicked() | DialTurned():
             return _on_page(state, event)
         case _:
             return _heard(state, event)

@@ -133,7 +133,7 @@ def planned(reader: Reader, batch: Batch, wanted: Wanted, at: datetime) -> Day:
     ground = ground_of(reader, batch, choice, at, wanted.held, wanted.stands_by)
     if wanted.dose_g_per_l is not None:
         dose = SugarDose(wanted.dose_g_per_l, sugar_named(wanted.sugar).slug)
-        dosed = by_dose(batch, choice, _held(ground, choice), dose, wanted.headspace_share)
+        dosed = by_dose(batch, choice, _held(ground, choice, wanted.held), dose, wanted.headspace_share)
         ground = replace(ground_of(reader, batch, dosed, at, wanted.held, wanted.stands_by), residual=ground.residual)
         wanted = replace(wanted, choice=dosed)
     return filled(ground, wanted)
@@ -185,7 +185,7 @@ def filled(ground: Ground, wanted: Wanted) -> Day:
     done = filling(
         batch,
         choice,
-        _held(ground, choice),
+        _held(ground, choice, wanted.held),
         ground.left,
         sugar=sugar,
         dose=None if wanted.dose_g_per_l is None else SugarDose(wanted.dose_g_per_l, sugar),
@@ -219,11 +219,11 @@ def _choice(batch: Batch, wanted: Wanted) -> PackageChoice:
     return choice
 
 
-def _held(ground: Ground, choice: PackageChoice) -> ResidualCo2:
+def _held(ground: Ground, choice: PackageChoice, held: Held) -> ResidualCo2:
     """Under a cylinder it takes up what is wanted, whatever it held: nobody is asked about that."""
     if choice.forced:
         return ResidualCo2(choice.volumes, choice.volumes)
-    return Held().residual() if ground.residual is None else ground.residual
+    return held.residual() if ground.residual is None else ground.residual
 
 
 def _residual(

@@ -93,22 +93,26 @@ def rows(day: Day, voice: Voice) -> Iterator[tuple[str, str]]:
     yield "batch", f"{day.batch.name}, {words.beer_day(day.batch.pitched_at, day.at, voice)}"
     yield "kegging" if day.is_keg else "bottling", verdict_said(day)
     yield "package", package_words(day.batch, done.choice)
-    yield "may ferment", _left(day)
+    yield "may ferment", left(day)
     if done.set_bar is not None:
-        yield "set", _set(day)
+        yield "set", set_to(day)
     else:
-        yield "CO2 in it now", _held(day)
-        yield "sugar", _sugar(day)
+        yield "CO2 in it now", held(day)
+        yield "sugar", sugar(day)
     yield "judged at", judged_at(done.warmest)
     yield "pressure", _pressure(day)
-    exceeds = "it exceeds" if day.is_keg else "a bottle exceeds"
-    yield "risk", f"chance that {exceeds} its limit: {chance_words(done.risk)}{_counted(day, voice)}"
+    yield "risk", risk(day, voice)
     if day.bottles is not None:
         yield "bottles", f"{day.bottles}, {amounts.volume(day.volume_l / day.bottles, 2)} each"
     yield "label", label(day, voice)
 
 
-def _left(day: Day) -> str:
+def risk(day: Day, voice: Voice) -> str:
+    exceeds = "it exceeds" if day.is_keg else "a bottle exceeds"
+    return f"chance that {exceeds} its limit: {chance_words(day.filling.risk)}{counted(day, voice)}"
+
+
+def left(day: Day) -> str:
     """What the risk counts of the beer itself, and where that would bring it."""
     left, trend = day.left_points, day.judged.trend
     if left < 1.0:
@@ -117,7 +121,7 @@ def _left(day: Day) -> str:
     return f"about {amounts.points(left, 0)} still, to {amounts.gravity(now_sg - left / 1000.0)}"
 
 
-def _held(day: Day) -> str:
+def held(day: Day) -> str:
     """What it holds, and what its sugar is reckoned on where there is any."""
     held = day.filling.residual
     unsweetened = day.is_too_full and not day.dose_said
@@ -125,7 +129,7 @@ def _held(day: Day) -> str:
     return f"{said} ({day.origin})" if day.origin else said
 
 
-def _counted(day: Day, voice: Voice) -> str:
+def counted(day: Day, voice: Voice) -> str:
     """The chance as a number of the bottles that there are."""
     if day.is_keg:
         return ""
@@ -134,7 +138,26 @@ def _counted(day: Day, voice: Voice) -> str:
     return f", {of_bottles(day.filling.risk.chance_over_limit, bottles)}"
 
 
-def _set(day: Day) -> str:
+def over_limit(day: Day, voice: Voice) -> str:
+    """about 1 bottle in 1600 over its limit; of a keg, whether it stays below."""
+    if day.is_keg:
+        return "within its limit" if not day.is_too_full else "over its limit"
+    many = counted(day, voice).removeprefix(", ")
+    return f"{many} over {'their' if many.endswith('s') else 'its'} limit"
+
+
+def climbs(day: Day) -> str:
+    """How hard it gets, in a row: 2.6 bar at 25 °C, where it will stand; 19 of 20 bottles below 3.1; limit 5.6 bar."""
+    risk = day.filling.risk
+    limit, at = amounts.pressure(risk.limit_bar), judged_at(day.filling.warmest)
+    if risk.beyond_any:
+        return f"beyond any package at {at}; its limit is {limit}"
+    most = f"may pass {VOLUMES_HIGH:.0f} volumes" if risk.extrapolated else f"below {amounts.pressure(risk.high_bar)}"
+    which = "very likely" if day.is_keg else "19 of 20 bottles"
+    return f"about {amounts.pressure(risk.median_bar)} at {at}, {which} {most}; its limit is {limit}"
+
+
+def set_to(day: Day) -> str:
     done = day.filling
     stands = amounts.temperature(done.choice.storage_c, None)
     if not done.set_bar:
@@ -145,7 +168,7 @@ def _set(day: Day) -> str:
     )
 
 
-def _sugar(day: Day) -> str:
+def sugar(day: Day) -> str:
     done = day.filling
     if day.is_too_full and not day.dose_said:
         none = f"none is recommended for {done.choice.volumes:.2g} volumes"
@@ -210,12 +233,17 @@ def _warm_first(day: Day) -> str:
 
 
 def cautions(day: Day) -> Iterator[str]:
-    done = day.filling
     if not day.is_safe:
         yield f"This is not declared safe to {day.verb}. Recorded all the same, it stays your own decision."
     if day.is_too_full:
         yield too_much(day)
     yield from odd(day)
+    yield from of_package(day)
+
+
+def of_package(day: Day) -> Iterator[str]:
+    """What to mind of a package, whatever its beer."""
+    done = day.filling
     if day.is_keg:
         if done.choice.limit_bar is None:
             least = amounts.pressure(done.risk.limit_bar)

@@ -11,6 +11,7 @@ from fermwatch.dashboard import actions
 from fermwatch.dashboard.actions import ACTIONS, CHOICE, HELP, OPENED, Action
 from fermwatch.dashboard.app import Dashboard
 from fermwatch.dashboard.pages.batch import BatchPage
+from fermwatch.dashboard.pages.bottling import Bottling
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.dashboard.pages.instruments import Instruments
 from fermwatch.dashboard.pages.packages import Packages
@@ -28,6 +29,7 @@ OPENING = {
     Instruments.NAME: ("g",),
     Packages.NAME: ("down", "enter"),
     BatchPage.NAME: ("e",),
+    Bottling.NAME: ("b",),
 }  # of one lane, and a packaged beer below it
 WAY_TO = {FIRST: (), HELP: ("question_mark",), CHOICE: ("a",), **OPENING}
 EVERY_KEY = [(action, place, key) for action in ACTIONS for place in action.where for key in action.keys]
@@ -85,8 +87,8 @@ async def _footer(pilot: Pilot[None]) -> list[str]:
 
 async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
     app = dashboard()
-    rest = ["e batch", "c control", "a seen", "o observe"]
-    chart = ["w why?", "n next"]
+    rest = ["e batch", "b bottle", "c control", "a seen", "o observe"]
+    chart = ["w why?"]
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]
@@ -94,7 +96,7 @@ async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]
         await pilot.press("escape", "enter")
         await until_shown(pilot, "whole ferment")
-        assert await _footer(pilot) == ["esc back", "q quit", "? help", *chart, *rest]
+        assert await _footer(pilot) == ["esc back", "? help", *chart, *rest]
         await pilot.press("escape")
         await until_shown(pilot, "Middle")
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]

@@ -16,6 +16,7 @@ from fermwatch.commands.measurements.typed import (
 from fermwatch.commands.moments import instant
 from fermwatch.commands.parser import AsTyped, typed_name
 from fermwatch.commands.site import Site
+from fermwatch.desk.choosing import FORCED_KEG_C
 from fermwatch.desk.correcting import Corrected
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import gravity
@@ -28,7 +29,6 @@ from fermwatch.science.packages import PackageKind, package_named, pressure_limi
 
 DEFAULT_VOLUMES = 2.4
 LIKE_A_GRAVITY = (1.005, 1.2)
-FORCED_KEG_C = 4.0  # where a forced keg stands, if nothing else is said (common practice)
 COLDEST_C = -2.0  # colder, beer freezes
 ADJUNCTS = (*SUGARS, "lactose", "maltodextrin")  # sugars with a name; the last two hardly ferment
 
