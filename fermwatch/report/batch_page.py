@@ -14,7 +14,7 @@ from fermwatch.report import page_tables
 from fermwatch.report.cautions import cautions
 from fermwatch.report.elements import Element, element, written
 from fermwatch.report.hindsight import Ended, last_gravity
-from fermwatch.report.page_tables import LONGEST, day, when
+from fermwatch.report.page_tables import LONGEST, NumberedMarks, day, when
 from fermwatch.report.picture import picture
 from fermwatch.report.story import WholeStory
 from fermwatch.saying import in_package, words
@@ -28,7 +28,7 @@ NO_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 
 def batch_page(story: WholeStory, voice: Voice) -> str:
     """The whole document. `voice` says numbers and times as the reader wants them."""
-    found = marks(story.lane, story.curves, story.journal, story.now, voice)
+    found = NumberedMarks.of(marks(story.lane, story.curves, story.journal, story.now, voice))
     name = voice.text(story.batch.name)
     head = element(
         "head",
@@ -44,12 +44,12 @@ def batch_page(story: WholeStory, voice: Voice) -> str:
         picture(story, found, voice),
         _key(story),
         *_section("What happened", page_tables.of_marks(found, story, voice)),
-        *_section("Measured by hand", page_tables.of_measurements(story, voice)),
+        *_section("Measured by hand", page_tables.of_measurements(found, story, voice)),
         *_section("Alarms, and how long they stood", page_tables.of_alarms(story, voice)),
         *_section("The forecast, in hindsight", page_tables.of_hindsight(story, voice)),
         *_section("The verdict", _verdict(story, voice)),
         *_section("In the package", _packaged(story, voice)),
-        *_section("Notes and tasting", page_tables.of_notes(story, voice)),
+        *_section("Notes and tasting", page_tables.of_notes(found, story, voice)),
         *_section("Be careful", _cautions(story, voice)),
         _foot(story, voice),
     )
@@ -119,6 +119,7 @@ def _key(story: WholeStory) -> Element:
         ("set", "set point", bool(story.curves.set_point)),
         ("sweet", "gravity probe, as it reads", bool(story.curves.gravity)),
         ("hand", "by hand, with its uncertainty", bool(story.lane.measurements)),
+        ("alarm", "alarms, as long as they stood", bool(story.standings)),
         ("guess", "forecast", bool(story.past_forecasts) or story.batch.in_fermenter),
     ]
     shown = [element("span", element("i", **{"class": kind}), text) for kind, text, is_there in there if is_there]
@@ -158,7 +159,7 @@ def _packaged(story: WholeStory, voice: Voice) -> list[Element]:
     if story.batch.ended_at is None:
         dates = in_package.dates_words(one, story.now, voice)
         said += [element("p", voice.text(text, LONGEST)) for text in dates]
-    return [*said, _label(story, voice)]
+    return [element("div", element("div", *said), _label(story, voice), **{"class": "packed"})]
 
 
 def _label(story: WholeStory, voice: Voice) -> Element:

@@ -1,59 +1,101 @@
 """The lists and tables of a batch's page, each short enough for two sheets of paper."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from fermwatch.model.amounts import points
-from fermwatch.model.batch import EventKind
+from fermwatch.model.batch import Event, EventKind
 from fermwatch.report.elements import Element, element
 from fermwatch.report.story import WholeStory
 from fermwatch.saying import words
 from fermwatch.saying.at_instant import time_words
 from fermwatch.saying.happened import act_words, measurement_words
 from fermwatch.saying.marks import Mark, Sign
+from fermwatch.saying.stood import Standing
 from fermwatch.saying.voice import Voice
 
-MOST_MARKS, MOST_ROWS = 40, 12  # of a list: the rest would need a third sheet
+MOST_MARKS, MOST_ROWS = 24, 8  # of a list: the rest would need a third sheet
 LONGEST = 600  # characters of a sentence
-LONGEST_MARK = 240
+LONGEST_MARK = 200
 NOTED = {EventKind.NOTE, EventKind.OBSERVATION, EventKind.DIACETYL_TEST}
 
 
-def of_marks(found: Sequence[Mark], story: WholeStory, voice: Voice) -> list[Element]:
-    """The numbers are the picture's. Where there are too many, what people did goes before what was noticed."""
-    numbered = list(enumerate(found, 1))
-    kept = sorted(numbered, key=lambda one: (one[1].sign in {Sign.ALARM, Sign.PHASE}, one[0]))[:MOST_MARKS]
+@dataclass(frozen=True, slots=True)
+class NumberedMarks:
+    """What happened, each by the number that it bears in the picture. Alarms are bars, and have a table."""
+
+    all: tuple[Mark, ...]
+
+    @classmethod
+    def of(cls, found: Iterable[Mark]) -> "NumberedMarks":
+        return cls(tuple(one for one in found if one.sign is not Sign.ALARM))
+
+    def named(self) -> Iterator[tuple[str, Mark]]:
+        return ((f"{mark.sign.letter}{number}", mark) for number, mark in enumerate(self.all, 1))
+
+    def of_instants(self, sign: Sign, instants: Iterable[datetime]) -> Iterator[str]:
+        """The name of each of these, in their order; empty where the picture does not have it."""
+        named = [(mark.at, name) for name, mark in self.named() if mark.sign is sign]
+        for at in instants:
+            found = next((one for one in named if one[0] == at), None)
+            if found is not None:
+                named.remove(found)
+            yield "" if found is None else found[1]
+
+
+def of_marks(marks: NumberedMarks, story: WholeStory, voice: Voice) -> list[Element]:
+    """All but what has a table of its own."""
+    beside = set(marks.of_instants(Sign.MEASURED, (one.at for one in story.lane.measurements)))
+    beside |= set(marks.of_instants(Sign.NOTED, (one.at for one in _noted(story))))
+    listed = [(name, mark) for name, mark in marks.named() if name not in beside]
     items = [
         element(
             "li",
-            element("b", f"{mark.sign.letter}{number}", **{"class": f"sign {mark.sign.name.lower()}"}),
+            element("b", name, **{"class": f"sign {mark.sign.name.lower()}"}),
             element("span", f"{time_words(mark.at, story.lane, voice)}: ", **{"class": "when"}),
             voice.text(mark.sentence, LONGEST_MARK),
         )
-        for number, mark in sorted(kept, key=lambda one: one[0])
+        for name, mark in listed[:MOST_MARKS]
     ]
-    return [element("ol", *items, **{"class": "two"}), *_more(len(found) - len(items))] if items else []
+    return [element("ol", *items, **{"class": "two"}), *_more(len(listed) - len(items))] if items else []
 
 
-def of_measurements(story: WholeStory, voice: Voice) -> list[Element]:
+def of_measurements(marks: NumberedMarks, story: WholeStory, voice: Voice) -> list[Element]:
     rows = []
-    for one in story.lane.measurements:
+    measured = [one for one in story.lane.measurements if not one.voided]
+    named = marks.of_instants(Sign.MEASURED, (one.at for one in measured))
+    for one, mark in zip(measured, named, strict=True):
         sample = "" if one.sample_temperature_c is None else voice.temperature(one.sample_temperature_c)
         read = "" if one.reading is None else f"{one.reading:g} {voice.text(one.unit, 20)}"
-        corrected = voice.text(one.correction, 200)
-        rows.append((when(one.at, voice), measurement_words(one, voice), read, sample, corrected))
-    return _table(("when", "gravity", "as read", "sample", "corrected for"), rows)
+        corrected = voice.text(one.correction, 120)
+        rows.append((mark, when(one.at, voice), measurement_words(one, voice), read, sample, corrected))
+    return _table(("", "when", "gravity", "as read", "sample", "corrected for"), rows)
 
 
 def of_alarms(story: WholeStory, voice: Voice) -> list[Element]:
-    """The longest first."""
+    """What stood longest first; what came again is one line."""
     rows = []
-    for one in sorted(story.standings, key=lambda each: each.lasted(story.now), reverse=True):
-        name = words.RULE_WORDS.get(one.rule, one.rule.replace("-", " "))
-        stood = words.age(one.lasted(story.now).total_seconds())
-        over = stood if one.over_at is not None else f"{stood}, and still"
-        rows.append((when(one.raised_at, voice), over, one.severity, f"{name}: {voice.text(one.said, LONGEST)}"))
-    return _table(("raised", "stood for", "how grave", "what"), rows)
+    for own in _by_alarm(story):
+        last, longest = own[-1], max(one.lasted(story.now) for one in own)
+        name = words.RULE_WORDS.get(last.rule, last.rule.replace("-", " "))
+        stood = words.age(_seconds_in_all(own, story.now))
+        over = stood if last.over_at is not None else f"{stood}, and still"
+        times = "once" if len(own) == 1 else f"{len(own)} times, {words.age(longest.total_seconds())} at most"
+        said = f"{name}, {last.severity}: {voice.text(last.said, LONGEST_MARK)}"
+        rows.append((over, times, when(own[0].raised_at, voice), said))
+    return _table(("stood for", "how often", "first", "what, as said last"), rows)
+
+
+def _by_alarm(story: WholeStory) -> list[list[Standing]]:
+    found: dict[tuple[str, str], list[Standing]] = {}
+    for one in story.standings:
+        found.setdefault((one.rule, one.subject), []).append(one)
+    return sorted(found.values(), key=lambda own: -_seconds_in_all(own, story.now))
+
+
+def _seconds_in_all(own: Iterable[Standing], now: datetime) -> float:
+    return sum(one.lasted(now).total_seconds() for one in own)
 
 
 def of_hindsight(story: WholeStory, voice: Voice) -> list[Element]:
@@ -98,32 +140,38 @@ def _span_of_days(low: datetime | None, most: datetime | None, high: datetime | 
     return f"{day(most, voice)}{between}"
 
 
-def of_notes(story: WholeStory, voice: Voice) -> list[Element]:
-    told = [one for one in story.lane.events if one.kind in NOTED and not one.voided]
+def of_notes(marks: NumberedMarks, story: WholeStory, voice: Voice) -> list[Element]:
+    """The newest, which tell of the beer as it became."""
+    told = list(zip(_noted(story), marks.of_instants(Sign.NOTED, (one.at for one in _noted(story))), strict=True))
     items = [
         element(
             "li",
+            element("b", f"{mark} ", **{"class": "sign"}),
             element("span", f"{when(one.at, voice)} ", **{"class": "when"}),
-            voice.text(act_words(one, story.now, voice), LONGEST),
+            voice.text(act_words(one, story.now, voice), LONGEST_MARK),
         )
-        for one in told[-MOST_ROWS:]
+        for one, mark in told[-MOST_ROWS:]
     ]
-    return [element("ul", *items), *_more(len(told) - len(items))] if items else []
+    return [*_more(len(told) - len(items)), element("ol", *items, **{"class": "two"})] if items else []
+
+
+def _noted(story: WholeStory) -> list[Event]:
+    return [one for one in story.lane.events if one.kind in NOTED and not one.voided]
 
 
 def _table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[Element]:
     """Without the columns of which nothing is known; empty without rows."""
-    shown = rows[:MOST_ROWS]
+    shown = rows[-MOST_ROWS:]
     columns = [place for place in range(len(header)) if any(row[place] for row in shown)]
     if not columns:
         return []
     head = element("tr", *(element("th", header[place]) for place in columns))
     body = [element("tr", *(element("td", row[place]) for place in columns)) for row in shown]
-    return [element("table", head, *body), *_more(len(rows) - len(shown))]
+    return [*_more(len(rows) - len(shown)), element("table", head, *body)]
 
 
 def _more(count: int) -> list[Element]:
-    return [element("p", f"And {count} more, which `fermwatch export` has.", **{"class": "dim"})] if count > 0 else []
+    return [element("p", f"{count} more are in `fermwatch export`.", **{"class": "dim"})] if count > 0 else []
 
 
 def when(at: datetime, voice: Voice) -> str:

@@ -12,9 +12,9 @@ from fermwatch.contracts.store import Bucket
 from fermwatch.report.axes import Axis, TimeAxis
 from fermwatch.report.elements import Element, element
 from fermwatch.report.hindsight import PastForecast
+from fermwatch.report.page_tables import NumberedMarks
 from fermwatch.report.story import WholeStory
 from fermwatch.saying.fan import Fan, fan_of
-from fermwatch.saying.marks import Mark
 from fermwatch.saying.set_to import plan_line
 from fermwatch.saying.spells import bands_at
 from fermwatch.saying.voice import Voice
@@ -23,7 +23,7 @@ from fermwatch.science.extract import SG_HIGH, SG_LOW, sg_to_plato
 WIDTH, HEIGHT = 720.0, 372.0
 LEFT, RIGHT = 44.0, 712.0
 WARM_TOP, WARM_BOTTOM = 14.0, 150.0
-MARKS_TOP, MARK_ROW, MARK_ROWS = 152.0, 9.0, 4
+MARKS_TOP, MARK_ROW, MARK_ROWS, ALARM_ROW = 155.0, 9.0, 3, 151.5
 SWEET_TOP, SWEET_BOTTOM = 200.0, 346.0
 GAP = timedelta(minutes=45)  # without a reading a curve is broken
 SAMPLES = 180  # of a band or a forecast
@@ -34,13 +34,14 @@ FAN_SHARE = 0.5  # of what was, how much of what is to come is drawn at most
 Point = tuple[float, float]
 
 
-def picture(story: WholeStory, marks: Sequence[Mark], voice: Voice) -> Element:
+def picture(story: WholeStory, marks: NumberedMarks, voice: Voice) -> Element:
     time = _time_axis(story)
     parts = [
         *_time_lines(time, voice),
         *_temperatures(story, time, voice),
         *_gravities(story, time, voice),
         *_mark_lines(marks, time),
+        *_alarm_bars(story, time),
     ]
     told = (
         "Temperature and gravity of the whole ferment on one time axis, with its marks; the same stands below in words."
@@ -174,19 +175,29 @@ def _fan(
     yield _way([place(at, one[1]) for at, one in found], f"{kind} most")
 
 
-def _mark_lines(marks: Sequence[Mark], time: TimeAxis) -> Iterator[Element]:
+def _mark_lines(marks: NumberedMarks, time: TimeAxis) -> Iterator[Element]:
     """Each by its letter and number, in the first of the rows that has room; a line where none has."""
     taken = [0.0] * MARK_ROWS
-    for number, mark in enumerate(marks, 1):
+    for text, mark in marks.named():
         if not time.start <= mark.at <= time.end:
             continue
-        x, text = time.place(mark.at), f"{mark.sign.letter}{number}"
+        x = time.place(mark.at)
         yield _line(x, WARM_TOP, x, SWEET_BOTTOM, f"mark {mark.sign.name.lower()}")
-        row = next((row for row in range(MARK_ROWS) if taken[row] <= x), None)
+        left = min(x, RIGHT - LETTER_WIDTH * len(text))
+        row = next((row for row in range(MARK_ROWS) if taken[row] <= left), None)
         if row is not None:
-            left = min(x, RIGHT - LETTER_WIDTH * len(text))
             taken[row] = left + LETTER_WIDTH * (len(text) + 1)
             yield _text(left, MARKS_TOP + 8 + row * MARK_ROW, text, f"letter {mark.sign.name.lower()}")
+
+
+def _alarm_bars(story: WholeStory, time: TimeAxis) -> Iterator[Element]:
+    """Each as long as it stood; one that was over at once can be seen too."""
+    for one in story.standings:
+        if one.raised_at > time.end:
+            continue
+        left, right = time.place(one.raised_at), time.place(one.over_at or time.end)
+        bar = {"class": "standing", "height": "2.5", "opacity": "0.75"}
+        yield element("rect", x=_n(left), y=_n(ALARM_ROW), width=_n(max(right - left, 1.5)), **bar)
 
 
 def _frame(axis: Axis, top: float, bottom: float, title: str, form: Callable[[float], str]) -> Iterator[Element]:

@@ -69,8 +69,8 @@ def test_a_beer_in_its_bottles_is_told_from_the_pitch_to_the_label(
         "Above the yeast's range 17–22 °C",
         "cooled by wet towels",
         "Dry-hop 60 g",
-        "22 h critical too warm: beer 22.9 °C",
-        "5 h warning probe silent",
+        "22 h once 3 Mar 2026 05:06 too warm, critical: beer 22.9 °C",
+        "5 h once 7 Mar 2026 19:30 probe silent, warning: nothing heard",
         "It ended at 1.012 by hydrometer; its probe was within a point of its last from 5 Mar 2026",
         "3 of 3 held",
         "On the day it was packaged: safe to bottle.",
@@ -135,10 +135,10 @@ def test_a_beer_of_which_nothing_is_known_has_a_page_too(tmp_path: Path, capsys:
 
 def test_every_mark_in_the_picture_is_told_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     page = page_of(ferment(tmp_path, capsys, days=14), "left")
-    numbered = re.findall(r"(?<!\S)([PMARNO!FE]\d+)(?!\S)", page.read)
+    numbered = re.findall(r"(?<!\S)([PMARNOFE]\d+)(?!\S)", page.read)
     told, drawn = set(numbered), {one for one in numbered if numbered.count(one) == 2}
     assert [int(one[1:]) for one in sorted(told, key=lambda one: int(one[1:]))] == list(range(1, len(told) + 1))
-    assert len(drawn) >= len(told) - 1 > 10, "where marks crowd, one may have a line alone"
+    assert len(drawn) >= len(told) - 1 > 8, "where marks crowd, one may have a line alone"
 
 
 def test_an_earlier_page_is_written_over_only_where_that_is_said(
