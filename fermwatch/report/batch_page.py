@@ -11,7 +11,7 @@ from fermwatch.model.batch import BRINGS_EXTRACT
 from fermwatch.model.packaging import as_packaged
 from fermwatch.model.warmest import warmest_of
 from fermwatch.report import page_tables
-from fermwatch.report.cautions import cautions
+from fermwatch.report.cautions import cautions, is_dangerous
 from fermwatch.report.elements import Element, element, written
 from fermwatch.report.hindsight import Ended, last_gravity
 from fermwatch.report.page_tables import LONGEST, NumberedMarks, day, when
@@ -23,6 +23,7 @@ from fermwatch.saying.voice import Voice
 from fermwatch.science.alcohol import abv_from_gravity, abv_uncertainty, real_attenuation
 from fermwatch.science.extract import sg_to_plato
 
+LONGEST_CAUTION = 1500  # characters: it is told whole
 NO_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'"
 
 
@@ -38,9 +39,11 @@ def batch_page(story: WholeStory, voice: Voice) -> str:
         element("title", name),
         _style(),
     )
+    careful = _section("Be careful", _cautions(story, voice))
     body = element(
         "body",
         *_head(story, name, voice),
+        *(careful if is_dangerous(story) else []),
         picture(story, found, voice),
         _key(story),
         *_section("What happened", page_tables.of_marks(found, story, voice)),
@@ -50,7 +53,7 @@ def batch_page(story: WholeStory, voice: Voice) -> str:
         *_section("The verdict", _verdict(story, voice)),
         *_section("In the package", _packaged(story, voice)),
         *_section("Notes and tasting", page_tables.of_notes(found, story, voice)),
-        *_section("Be careful", _cautions(story, voice)),
+        *([] if is_dangerous(story) else careful),
         _foot(story, voice),
     )
     return written(element("html", head, body, lang="en"))
@@ -183,7 +186,7 @@ def _label(story: WholeStory, voice: Voice) -> Element:
 
 
 def _cautions(story: WholeStory, voice: Voice) -> list[Element]:
-    return [element("p", voice.text(one, LONGEST), **{"class": "caution"}) for one in cautions(story)]
+    return [element("p", voice.text(one, LONGEST_CAUTION), **{"class": "caution"}) for one in cautions(story, voice)]
 
 
 def _foot(story: WholeStory, voice: Voice) -> Element:

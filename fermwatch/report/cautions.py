@@ -1,10 +1,11 @@
 """What can hurt somebody in what this batch is or becomes, and only that."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from fermwatch.report.story import WholeStory
 from fermwatch.saying.in_package import too_early_words
-from fermwatch.saying.voice import CANONICAL, Voice
+from fermwatch.saying.voice import Voice
 from fermwatch.science import packages
 from fermwatch.science.packages import PACKAGES
 
@@ -22,10 +23,15 @@ MAINS = (
 )
 
 
-def cautions(story: WholeStory) -> Iterator[str]:
+def is_dangerous(story: WholeStory) -> bool:
+    """Whether what there is to be careful of comes before all else."""
+    return story.packaged is not None and story.packaged.conditioning.peril is not None
+
+
+def cautions(story: WholeStory, voice: Voice) -> Iterator[str]:
     packaged = story.packaged
     if packaged is not None:
-        yield from too_early_words(packaged, Voice(CANONICAL))
+        yield from too_early_words(replace(packaged, alarms=()), voice)  # on paper nothing else says it
     kind = "" if packaged is None else packaged.packaging.kind
     meant = kind or ("" if story.batch.package is None else story.batch.package.kind)
     known = PACKAGES.get(meant)
