@@ -78,8 +78,10 @@ class Context:
 
     @property
     def ascii_only(self) -> bool:
-        """Whether the terminal's character set has only ASCII, as with LANG=C."""
-        encoding = (sys.stdout.encoding or "ascii").lower().replace("-", "")
+        """Whether the terminal's character set has only ASCII, as with LANG=C. The dashboard holds standard output
+        back: there it is that of the process's own."""
+        stream = sys.stdout if hasattr(sys.stdout, "encoding") else sys.__stdout__
+        encoding = (getattr(stream, "encoding", None) or "ascii").lower().replace("-", "")
         return not encoding.startswith("utf")
 
     @cached_property

@@ -2,14 +2,19 @@
 
 import argparse
 import sys
+from collections.abc import Mapping
 from functools import partial
+from typing import TYPE_CHECKING
 
 from fermwatch.commands.context import Context
 from fermwatch.commands.mistaken import feed_of
 from fermwatch.config.preferences import save_look, save_units, saved_look
 from fermwatch.errors import InputError
-from fermwatch.inbox.sending import put
+from fermwatch.inbox.sending import may_put, put
 from fermwatch.saying.voice import Units
+
+if TYPE_CHECKING:
+    from fermwatch.desk.prepared import Prepared
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -30,7 +35,7 @@ def show(context: Context, *, keeps: bool) -> int:
     place, look = context.place, saved_look(context.environment)
     return run_dashboard(
         partial(feed_of, context),
-        partial(put, place.store),
+        partial(put, place.store) if may_put(place.store, place.site) else None,
         context.user,
         context.clock,
         site=place.site,
@@ -38,7 +43,14 @@ def show(context: Context, *, keeps: bool) -> int:
         remember=partial(_remember, context) if keeps else None,
         look=Colours(look) if look in set(Colours) else None,
         remember_look=partial(_remember_look, context) if keeps else None,
+        prepare=partial(_prepared, context),
     )
+
+
+def _prepared(context: Context, command: str, said: Mapping[str, str | bool | list[str]], units: Units) -> "Prepared":
+    from fermwatch.commands.written_in import prepare  # not before something is written in
+
+    return prepare(context, command, said, units)
 
 
 def _remember(context: Context, units: Units) -> None:

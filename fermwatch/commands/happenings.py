@@ -36,7 +36,8 @@ def prepared(site: Site, noted: Noted) -> Prepared:
         (("batch", voice.text(batch.name)), ("when", when), ("what", event_words(event, site.now, voice))),
         noted.asked(),
         f"Store it for {batch.name}?" if noted.asks else "",
-        f"Stored for {batch.name}, as {event.id}.",
+        f"Stored for {batch.name}.",
+        event.id,
         minded=tuple(voice.text(text, sheet.LONG) for text in (*noted.cautions, *doubts)),
         doubts=doubts,
     )

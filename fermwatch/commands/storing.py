@@ -26,4 +26,5 @@ def store(options: argparse.Namespace, context: Context, prepared: Prepared, *, 
         refuse_doubted(prepared.doubts, yes=options.yes, despite=options.even_so, option="--even-so")
     if prepared.question and not confirmed(context, prepared.question, yes=options.yes):
         return 1
-    return report(context, ask(context, prepared.asked), prepared.done)
+    done = f"{prepared.done.removesuffix('.')}, as {prepared.identity}."
+    return report(context, ask(context, prepared.asked), done)

@@ -30,7 +30,7 @@ OVERVIEW, FERMENTER, BATCH, PACKAGED = Overview.NAME, Fermenter.NAME, BatchPage.
 CONTROLLER, HEALTH, BOTTLING = Regulating.NAME, Instruments.NAME, Bottling.NAME
 EVERY_PAGE = tuple(PAGES)
 OPENED = tuple(name for name in PAGES if name != FIRST)  # what lies over the first page, and leads back to it
-HELP, CHOICE = "help", "choice"  # windows over a page
+HELP, CHOICE, FORM = "help", "choice", "form"  # windows over a page
 KEYS_IN_HELP = 2  # of one action
 FAR = STEPS // 2
 
@@ -147,8 +147,25 @@ ACTIONS = (
         ("e",),
         "batch",
         PageOpened(BATCH),
-        (OVERVIEW, FERMENTER, PACKAGED),
+        (OVERVIEW, PACKAGED),
         "the batch: what was pitched, done, measured and tasted",
+    ),
+    Action("batch-here", ("e",), "batch", PageOpened(BATCH), (FERMENTER,), "the batch of the chart", in_footer=False),
+    Action(
+        "write",
+        ("i",),
+        "write",
+        Wish.WRITE,
+        (OVERVIEW, FERMENTER, BATCH, PACKAGED),
+        "write something in: a gravity, what you saw or did, a new batch",
+    ),
+    Action(
+        "void",
+        ("x",),
+        "take back",
+        Wish.VOID,
+        (BATCH,),
+        "take back the entry under the cursor, else the last one",
     ),
     Action(
         "bottling",
@@ -163,8 +180,16 @@ ACTIONS = (
         ("c",),
         "control",
         PageOpened(CONTROLLER),
-        (OVERVIEW, FERMENTER),
+        (FERMENTER,),
         "what is done about its temperature: the controller and the plan",
+    ),
+    Action(
+        "controller-of-lane",
+        ("c",),
+        "control",
+        PageOpened(CONTROLLER),
+        (OVERVIEW,),
+        in_footer=False,
     ),
     Action(
         "acknowledge",
@@ -190,6 +215,10 @@ ACTIONS = (
         "theme", ("t",), "theme", Wish.THEME, help="change colours: dark, light, the terminal's own", in_footer=False
     ),
     Action("close-help", ("escape", "enter", "question_mark", "q", "space"), "close", Wish.CLOSE_WINDOW, (HELP,)),
+    Action("form-on", ("enter",), "go on", Wish.FORM_ON, (FORM,)),
+    Action("form-back", ("escape",), "back", Wish.FORM_BACK, (FORM,)),
+    Action("field-next", ("down", "tab"), "next", Wish.FIELD_NEXT, (FORM,)),
+    Action("field-before", ("up", "shift+tab"), "before", Wish.FIELD_BEFORE, (FORM,)),
     Action("close-choice", ("escape", "q"), "close", Wish.CLOSE_WINDOW, (CHOICE,)),
 )
 _BY_NAME = {action.name: action for action in ACTIONS}

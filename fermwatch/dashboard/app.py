@@ -8,6 +8,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from datetime import UTC
 from functools import partial
 from types import FrameType
 from typing import ClassVar
@@ -26,15 +27,18 @@ from fermwatch.dashboard.channel import Channel
 from fermwatch.dashboard.colours import Colours
 from fermwatch.dashboard.events import (
     Acknowledge,
+    AskWhatToWrite,
     AskWhich,
     AwaitOutcomes,
     Do,
     Effect,
     Failed,
     Happening,
+    Keep,
     KeepLook,
     KeepUnits,
     LetBe,
+    LookAt,
     RequestsKept,
     Tell,
     WaitedLong,
@@ -44,12 +48,12 @@ from fermwatch.dashboard.messages import EventHeard
 from fermwatch.dashboard.screens.page import PageScreen
 from fermwatch.dashboard.state import State
 from fermwatch.dashboard.theme import THEMES
+from fermwatch.dashboard.writing import Ask, Prepare, Writing
 from fermwatch.errors import FermwatchError
 from fermwatch.model.finding import Alarm
 from fermwatch.saying import asking
-from fermwatch.saying.voice import CANONICAL, Units, Voice
+from fermwatch.saying.voice import CANONICAL, Units, Voice, zone_of
 
-Ask = Callable[[Request], None]
 Remember = Callable[[Units], None]
 RememberLook = Callable[[Colours], None]
 
@@ -77,11 +81,13 @@ class Dashboard(App[None]):
         remember: Remember | None = None,
         look: Colours = Colours.DARK,
         remember_look: RememberLook | None = None,
+        prepare: Prepare | None = None,
     ) -> None:
         # Without colour (no-color.org) the terminal's own two are left as they are; Textual would send greys for them.
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         self._ask, self._user, self._clock, self._site = ask, user, clock, site
         self._remember, self._remember_look = remember, remember_look
+        self._writing = Writing(self, ask, prepare, site=site, user=user, clock=clock)
         self.state = State(Known(ascii=ascii_only, units=units, look=look, may_ask=ask is not None))
         self._told_loop: asyncio.AbstractEventLoop | None = None
         self._ended_by = 0
@@ -160,6 +166,7 @@ class Dashboard(App[None]):
             self.push_screen(PageScreen(known, page))
         for _ in screens[len(pages) :]:
             self.pop_screen()
+        self._writing.show(self.state.form, self._voice())
 
     def _carry_out(self, effect: Effect) -> None:
         match effect:
@@ -167,6 +174,8 @@ class Dashboard(App[None]):
                 self._say(text, severe=severe)
             case AskWhich(alarms):
                 self._ask_which(alarms)
+            case AskWhatToWrite() | LookAt() | Keep():
+                self._writing.carry_out(effect, self.state.known.units, self._voice())
             case Acknowledge(alarms):
                 self._send(alarms)
             case LetBe(controllers):
@@ -176,11 +185,18 @@ class Dashboard(App[None]):
                 self._turned(effect)
             case AwaitOutcomes(request_keys):
                 self.set_timer(WAIT_S, partial(self.absorb, WaitedLong(request_keys)))
+            case Do():
+                self._do(effect)
+
+    def _do(self, done: Do) -> None:
+        match done:
             case Do.SHOW_HELP:
                 self._help()
             case Do.CLOSE_WINDOW:
                 if isinstance(self.screen, ModalScreen):
                     self.screen.dismiss()
+            case Do.FIELD_NEXT | Do.FIELD_BEFORE:
+                self._writing.step(1 if done is Do.FIELD_NEXT else -1)
             case Do.LEAVE:
                 self.exit()
 
@@ -252,7 +268,9 @@ class Dashboard(App[None]):
             self.post_message(EventHeard(RequestsKept(tuple(one.key for one in requests), done)))
 
     def _voice(self) -> Voice:
-        return Voice(self.state.known.units, self.state.known.ascii)
+        known = self.state.known
+        zone = UTC if known.snapshot is None else zone_of(known.snapshot.timezone)
+        return Voice(known.units, known.ascii, zone)
 
     def _say(self, text: str, *, severe: bool = False) -> None:
         self.notify(self._voice().text(text), severity="error" if severe else "information", timeout=6, markup=False)
@@ -275,6 +293,7 @@ def run_dashboard(
     remember: Remember | None = None,
     look: Colours | None = None,
     remember_look: RememberLook | None = None,
+    prepare: Prepare | None = None,
 ) -> int:
     """Show the dashboard until the person leaves; returns the exit status.
 
@@ -299,6 +318,7 @@ def run_dashboard(
         remember=remember,
         look=look or (Colours.TERMINAL if terminal.has_few_colours(os.environ) else Colours.DARK),
         remember_look=remember_look,
+        prepare=prepare,
     )
     with app.heeding_signals():
         app.run()

@@ -3,13 +3,18 @@
 Named tuples, since all of them are made before the first frame, and a dataclass takes eight times as long to make.
 """
 
+from collections.abc import Mapping
 from enum import Enum, auto
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from fermwatch.contracts.feed import Answer, Snapshot
 from fermwatch.dashboard.colours import Colours
 from fermwatch.model.finding import Alarm
 from fermwatch.saying.voice import Units
+
+if TYPE_CHECKING:  # not before somebody writes something in
+    from fermwatch.dashboard.forms.form import Draft
+    from fermwatch.desk.prepared import Prepared
 
 
 class Wish(Enum):
@@ -25,6 +30,12 @@ class Wish(Enum):
     HELP = auto()
     CLOSE_WINDOW = auto()
     LEAVE = auto()
+    WRITE = auto()  # something in: a form, to be chosen
+    VOID = auto()  # what is under the cursor, else what was entered last
+    FORM_ON = auto()  # from the fields to the question, from there into the inbox
+    FORM_BACK = auto()
+    FIELD_NEXT = auto()
+    FIELD_BEFORE = auto()
 
 
 class SnapshotRead(NamedTuple):
@@ -95,11 +106,40 @@ class CameBack(NamedTuple):
     subject: str
 
 
+class FormOpened(NamedTuple):
+    """A form by its name, about a batch or an empty fermenter. entry: to be voided, where one is chosen."""
+
+    kind: str
+    subject: str
+    entry: str = ""
+
+
+class FieldTyped(NamedTuple):
+    name: str
+    value: str
+
+
+class Looked(NamedTuple):
+    """What the store makes of what was typed."""
+
+    draft: "Draft"
+    prepared: "Prepared"
+
+
+class NotTaken(NamedTuple):
+    """What was typed cannot be taken or kept: why, and what may help."""
+
+    draft: "Draft"
+    text: str
+    hint: str = ""
+
+
 class RequestsKept(NamedTuple):
-    """The inbox has them. `done` is said once the watcher has carried them out."""
+    """The inbox has them. `done` is said once the watcher has carried them out. draft: of the form they come from."""
 
     request_keys: tuple[str, ...]
     done: str
+    draft: "Draft | None" = None
 
 
 class WaitedLong(NamedTuple):
@@ -128,6 +168,10 @@ Happening = (
     | LanePicked
     | PageOpened
     | CameBack
+    | FormOpened
+    | FieldTyped
+    | Looked
+    | NotTaken
     | RequestsKept
     | WaitedLong
     | Failed
@@ -140,6 +184,8 @@ class Do(Enum):
     SHOW_HELP = auto()
     CLOSE_WINDOW = auto()
     LEAVE = auto()
+    FIELD_NEXT = auto()
+    FIELD_BEFORE = auto()
 
 
 class Tell(NamedTuple):
@@ -149,6 +195,29 @@ class Tell(NamedTuple):
 
 class AskWhich(NamedTuple):
     alarms: tuple[Alarm, ...]
+
+
+class AskWhatToWrite(NamedTuple):
+    """about, subject: of what beer. kinds: forms, each with what it is for."""
+
+    about: str
+    subject: str
+    kinds: tuple[tuple[str, str], ...]
+
+
+class LookAt(NamedTuple):
+    """What the store makes of what is said, by a command's options; Looked or NotTaken tells."""
+
+    draft: "Draft"
+    command: str
+    said: "Mapping[str, str | bool | list[str]]"
+
+
+class Keep(NamedTuple):
+    """In the inbox; RequestsKept or NotTaken tells."""
+
+    draft: "Draft"
+    prepared: "Prepared"
 
 
 class Acknowledge(NamedTuple):
@@ -178,4 +247,5 @@ class AwaitOutcomes(NamedTuple):
     request_keys: tuple[str, ...]
 
 
-Effect = Do | Tell | AskWhich | Acknowledge | LetBe | KeepUnits | KeepLook | AwaitOutcomes
+Writes = AskWhatToWrite | LookAt | Keep
+Effect = Do | Tell | AskWhich | Writes | Acknowledge | LetBe | KeepUnits | KeepLook | AwaitOutcomes

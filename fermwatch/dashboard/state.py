@@ -3,6 +3,7 @@ no clock; what is to be done besides drawing is handed back as effects.
 """
 
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from fermwatch.contracts.feed import OutcomesAnswer, OutcomesQuery, Query
 from fermwatch.contracts.inbox import OutcomeState
@@ -18,12 +19,16 @@ from fermwatch.dashboard.events import (
     Do,
     Effect,
     Failed,
+    FieldTyped,
+    FormOpened,
     Happening,
     KeepLook,
     KeepUnits,
     LanePicked,
     LetBe,
+    Looked,
     MarkStepped,
+    NotTaken,
     PageOpened,
     ReadingFailed,
     RequestsKept,
@@ -40,30 +45,40 @@ from fermwatch.dashboard.pages.registry import FIRST, PAGES
 from fermwatch.saying import asking
 from fermwatch.saying.voice import Units, turns
 
+if TYPE_CHECKING:  # not before somebody writes something in
+    from fermwatch.dashboard.forms.form import Draft, OpenForm
+
 Told = SnapshotRead | ReadingFailed | Answered | RequestsKept | WaitedLong | Failed
 Step = tuple["State", tuple[Effect, ...]]
 
 
 @dataclass(frozen=True, slots=True)
 class Awaited:
-    """A request whose outcome nobody knows yet, and what is said when it is done. late: nobody looks out for it."""
+    """A request whose outcome nobody knows yet, and what is said when it is done. late: nobody looks out for it.
+
+    draft: of the form that it came from, which is there again where it is refused.
+    """
 
     request_key: str
     done: str
     late: bool = False
+    draft: "Draft | None" = None
 
 
 @dataclass(frozen=True, slots=True)
 class State:
     """pages: as they were opened one from the other; the last one is shown.
 
-    to_come: the units that the key turns to next, as soon as it was used.
+    to_come: the units that the key turns to next, as soon as it was used. form: the one that is open over the page;
+    drafts: what was typed into others, and left.
     """
 
     known: Known = field(default_factory=Known)
     pages: tuple[Page, ...] = field(default_factory=lambda: (PAGES[FIRST](""),))
     awaited: tuple[Awaited, ...] = ()
     to_come: tuple[Units, ...] = ()
+    form: "OpenForm | None" = None
+    drafts: "tuple[Draft, ...]" = ()
 
     @property
     def page(self) -> Page:
@@ -80,6 +95,15 @@ class State:
         return any(not one.late for one in self.awaited)
 
 
+_BY_THE_TERMINAL = {
+    Wish.HELP: Do.SHOW_HELP,
+    Wish.CLOSE_WINDOW: Do.CLOSE_WINDOW,
+    Wish.LEAVE: Do.LEAVE,
+    Wish.FIELD_NEXT: Do.FIELD_NEXT,
+    Wish.FIELD_BEFORE: Do.FIELD_BEFORE,
+}
+
+
 def absorb(state: State, event: Happening) -> Step:
     """The state after the event, and what is to be done."""
     match event:
@@ -91,8 +115,32 @@ def absorb(state: State, event: Happening) -> Step:
             return _on_page(state, event)
         case DialPicked() | DialTurned():
             return _on_page(state, event)
+        case FormOpened() | FieldTyped() | Looked() | NotTaken():
+            return _in_form(state, event)
         case _:
             return _heard(state, event)
+
+
+def _in_form(state: State, event: FormOpened | FieldTyped | Looked | NotTaken) -> Step:
+    from fermwatch.dashboard.forms import flow
+
+    match event:
+        case FormOpened():
+            return flow.opened(state, event)
+        case FieldTyped(name, value):
+            return flow.typed(state, name, value)
+        case Looked():
+            return flow.looked(state, event)
+        case NotTaken():
+            return flow.not_taken(state, event)
+
+
+def _writing(state: State, wish: Wish) -> Step:
+    from fermwatch.dashboard.forms import flow
+
+    if wish is Wish.WRITE:
+        return flow.write(state)
+    return flow.on(state) if wish is Wish.FORM_ON else flow.back(state)
 
 
 def _wished(state: State, wish: Wish) -> Step:
@@ -100,8 +148,10 @@ def _wished(state: State, wish: Wish) -> Step:
     match wish:
         case Wish.BACK:
             return _back(state)
-        case Wish.WHY | Wish.OPEN:
+        case Wish.WHY | Wish.OPEN | Wish.VOID:
             return _on_page(state, wish)
+        case Wish.WRITE | Wish.FORM_ON | Wish.FORM_BACK:
+            return _writing(state, wish)
         case Wish.UNITS:
             units, *then = state.to_come or turns(known.units)
             turned = replace(state, known=replace(known, units=units), to_come=(*then, units))
@@ -111,12 +161,8 @@ def _wished(state: State, wish: Wish) -> Step:
             return replace(state, known=replace(known, look=look)), (KeepLook(look),)
         case Wish.ALARM_SEEN | Wish.OBSERVE:
             return state, (_seen(state) if wish is Wish.ALARM_SEEN else _let_be(state.known),)
-        case Wish.HELP:
-            return state, (Do.SHOW_HELP,)
-        case Wish.CLOSE_WINDOW:
-            return state, (Do.CLOSE_WINDOW,)
-        case Wish.LEAVE:
-            return state, (Do.LEAVE,)
+        case _:
+            return state, (_BY_THE_TERMINAL[wish],)
 
 
 def _heard(state: State, event: Told) -> Step:
@@ -129,8 +175,12 @@ def _heard(state: State, event: Told) -> Step:
             return _outcomes(replace(state, known=state.known.with_answer(answer)), answer)
         case Answered(answer):
             return replace(state, known=state.known.with_answer(answer)), ()
-        case RequestsKept(request_keys, done):
-            awaited = tuple(Awaited(one, done) for one in request_keys)
+        case RequestsKept(request_keys, done, draft):
+            awaited = tuple(Awaited(one, done, draft=draft) for one in request_keys)
+            if draft is not None:
+                from fermwatch.dashboard.forms import flow
+
+                state = flow.kept(state, draft)
             return replace(state, awaited=(*state.awaited, *awaited)), (AwaitOutcomes(request_keys),)
         case WaitedLong(request_keys):
             if not {one.request_key for one in state.awaited} & set(request_keys):
@@ -160,6 +210,10 @@ def _outcomes(state: State, answer: OutcomesAnswer) -> Step:
             continue
         if outcome.state is not OutcomeState.DONE:
             effects.append(Tell(asking.refused(outcome), severe=True))
+            if one.draft is not None:
+                from fermwatch.dashboard.forms import flow
+
+                state = flow.put_by(state, one.draft)
         elif all(other.done != one.done for other in awaited) and Tell(one.done) not in effects:
             effects.append(Tell(one.done))
     return replace(state, awaited=awaited), tuple(effects)
@@ -199,4 +253,6 @@ def _on_page(state: State, event: Happening) -> Step:
     after = state.page.absorb(event, state.known)
     if isinstance(after, PageOpened):
         return _opened(state, after)
+    if isinstance(after, FormOpened):
+        return _in_form(state, after)
     return (state if after == state.page else replace(state, pages=(*state.pages[:-1], after))), ()

@@ -1,9 +1,10 @@
 """The page of one batch: what was pitched, how it goes in its package, and what people did and measured."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fermwatch.contracts.feed import InPackage, Snapshot
+from fermwatch.drawing.labelled import NARROW, labelled
 from fermwatch.drawing.lines import EMPTY, Line, Span, cut_line, wrap
 from fermwatch.drawing.page import CURSOR, Drawn, Sheet, showable
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
@@ -12,9 +13,7 @@ from fermwatch.saying.ink import Ink
 from fermwatch.saying.voice import Voice
 
 WIDEST = 120
-LABEL = 11  # cells before what is said
 WHOLE = 40  # rows: the page scrolls
-NARROW = 50  # cells: below, what is said stands under its label
 
 Entry = GravityMeasurement | Event
 
@@ -69,32 +68,13 @@ def _facts(story: BatchStory, snapshot: Snapshot, voice: Voice, size: int) -> li
     now = snapshot.now
     lines: list[Line] = []
     if story.packaged is not None:
-        lines += _rows(in_package.rows(story.packaged, now, voice), size)
-    lines += _rows(pitched.in_short(story.batch, now, voice, story.events), size)
+        lines += labelled(in_package.rows(story.packaged, now, voice), size)
+    lines += labelled(pitched.in_short(story.batch, now, voice, story.events), size)
     minded = [("mind" if not place else "", voice.text(text, 1000)) for place, text in enumerate(story.doubts)]
-    lines += _rows(minded, size, Ink.ADVICE)
+    lines += labelled(minded, size, Ink.ADVICE)
     if story.packaged is not None:
         said = label.lines(story.packaged, now, voice)
-        lines += [EMPTY, *_rows([("label" if not place else "", text) for place, text in enumerate(said)], size)]
-    return lines
-
-
-def _rows(pairs: Sequence[tuple[str, str]], size: int, ink: Ink = Ink.PLAIN) -> list[Line]:
-    """`label  what is said`, hanging under itself; where there is little room, under its label."""
-    indent = LABEL if size >= NARROW else 0
-    lines: list[Line] = []
-    for name, said in pairs:
-        if not said:
-            continue
-        parts = wrap(said, size - indent, WHOLE)
-        if not indent:
-            lines += [(Span(name, Ink.FAINT),)] if name else []
-            lines += [(Span(part, ink),) for part in parts]
-            continue
-        labels = [name, *[""] * len(parts)]
-        lines += [
-            (Span(f"{one:<{LABEL}}", Ink.FAINT), Span(part, ink)) for one, part in zip(labels, parts, strict=False)
-        ]
+        lines += [EMPTY, *labelled([("label" if not place else "", text) for place, text in enumerate(said)], size)]
     return lines
 
 

@@ -25,6 +25,12 @@ def inbox_directory(store: Path, site: str) -> Path:
     return store / f"{site}.inbox"
 
 
+def may_put(store: Path, site: str) -> bool:
+    """Whether this user may ask something of a site; so it seems too where there is no inbox yet, which `put` tells."""
+    place = inbox_directory(store, site)
+    return not place.is_dir() or os.access(place, os.W_OK | os.X_OK)
+
+
 def put(store: Path, request: Request) -> None:
     """Keep a request durably for the watcher of its site, whether it runs now or not.
 

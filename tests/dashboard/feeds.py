@@ -25,8 +25,9 @@ from fermwatch.contracts.feed import (
 from fermwatch.contracts.filling import Ground
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
 from fermwatch.contracts.kept import StoreRoom
-from fermwatch.dashboard.app import Ask, Dashboard, Remember, RememberLook
+from fermwatch.dashboard.app import Dashboard, Remember, RememberLook
 from fermwatch.dashboard.colours import Colours
+from fermwatch.dashboard.writing import Ask, Prepare
 from fermwatch.saying.voice import CANONICAL, Units
 from tests.dashboard.snapshots import NOW, snapshot
 
@@ -89,6 +90,7 @@ def dashboard(
     remember_look: RememberLook | None = None,
     look: Colours = Colours.DARK,
     feed: StillFeed | None = None,
+    prepare: Prepare | None = None,
 ) -> Dashboard:
     """A dashboard over a still feed. `asked` gathers what is asked of the inbox."""
     feed = feed or StillFeed(shown or snapshot())
@@ -102,6 +104,7 @@ def dashboard(
         ascii_only=typed,
         units=units,
         remember=remember,
+        prepare=prepare,
         remember_look=remember_look,
         look=look,
     )

@@ -8,7 +8,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets._footer import FooterKey
 
 from fermwatch.dashboard import actions
-from fermwatch.dashboard.actions import ACTIONS, CHOICE, HELP, OPENED, Action
+from fermwatch.dashboard.actions import ACTIONS, CHOICE, FORM, HELP, OPENED, Action
 from fermwatch.dashboard.app import Dashboard
 from fermwatch.dashboard.pages.batch import BatchPage
 from fermwatch.dashboard.pages.bottling import Bottling
@@ -18,6 +18,7 @@ from fermwatch.dashboard.pages.packages import Packages
 from fermwatch.dashboard.pages.registry import FIRST, PAGES
 from fermwatch.dashboard.pages.regulating import Regulating
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
+from fermwatch.dashboard.screens.form import FormScreen
 from fermwatch.dashboard.screens.page import PageScreen
 from tests.dashboard.feeds import dashboard
 from tests.dashboard.snapshots import hot, in_package, snapshot, with_alarms
@@ -31,7 +32,7 @@ OPENING = {
     BatchPage.NAME: ("e",),
     Bottling.NAME: ("b",),
 }  # of one lane, and a packaged beer below it
-WAY_TO = {FIRST: (), HELP: ("question_mark",), CHOICE: ("a",), **OPENING}
+WAY_TO = {FIRST: (), HELP: ("question_mark",), CHOICE: ("a",), FORM: ("i", "enter"), **OPENING}
 EVERY_KEY = [(action, place, key) for action in ACTIONS for place in action.where for key in action.keys]
 
 
@@ -62,7 +63,7 @@ async def test_every_key_does_what_the_table_says(
 
 
 def _place(app: Dashboard) -> str:
-    return {Help: HELP, ChooseAlarms: CHOICE}.get(type(app.screen), app.state.page.NAME)
+    return {Help: HELP, ChooseAlarms: CHOICE, FormScreen: FORM}.get(type(app.screen), app.state.page.NAME)
 
 
 def test_every_page_can_be_opened_and_left() -> None:
@@ -87,8 +88,8 @@ async def _footer(pilot: Pilot[None]) -> list[str]:
 
 async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
     app = dashboard()
-    rest = ["e batch", "b bottle", "c control", "a seen", "o observe"]
-    chart = ["w why?"]
+    rest = ["e batch", "i write", "b bottle", "a seen", "o observe"]
+    chart = ["w why?", "i write", "b bottle", "c control", "a seen", "o observe"]
     async with app.run_test(size=SIZE) as pilot:
         await until_shown(pilot, "Middle")
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]
@@ -96,7 +97,7 @@ async def test_the_footer_of_each_page_is_made_from_the_table() -> None:
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]
         await pilot.press("escape", "enter")
         await until_shown(pilot, "whole ferment")
-        assert await _footer(pilot) == ["esc back", "? help", *chart, *rest]
+        assert await _footer(pilot) == ["esc back", "? help", *chart]
         await pilot.press("escape")
         await until_shown(pilot, "Middle")
         assert await _footer(pilot) == ["q quit", "? help", "enter open", *rest]

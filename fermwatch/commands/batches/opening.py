@@ -41,7 +41,8 @@ def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepa
         _rows(options, batch, site),
         batch,
         f"Open {batch.name} in {batch.vessel}?",
-        f"Opened {batch.name} in {batch.vessel}, as {batch.id}.",
+        f"Opened {batch.name} in {batch.vessel}.",
+        batch.id,
         minded=tuple(site.voice.text(text, sheet.LONG) for text in warned),
         to_do=site.voice.text(forced_ferment(batch, site.now), sheet.LONG),
     )

@@ -39,7 +39,8 @@ def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepa
         _rows(site, read),
         asked,
         f"Store {shown} for {batch.name}?",
-        f"Stored {shown} for {batch.name}, as {asked.measurement.id}.",
+        f"Stored {shown} for {batch.name}.",
+        asked.measurement.id,
         minded=tuple(site.voice.text(text, sheet.LONG) for text in minded),
         doubts=read.doubts,
     )

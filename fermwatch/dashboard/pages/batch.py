@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ClassVar
 
 from fermwatch.contracts.feed import BatchAnswer, BatchQuery, InPackage, Query
-from fermwatch.dashboard.events import Happening, LanePicked, MarkStepped, PageOpened
+from fermwatch.dashboard.events import FormOpened, Happening, LanePicked, MarkStepped, PageOpened, Wish
 from fermwatch.dashboard.known import Known
 from fermwatch.drawing import page
 from fermwatch.drawing.page import Drawn, Sheet
@@ -31,8 +31,11 @@ class BatchPage:
     def about(self, _known: Known) -> str:
         return self.subject
 
-    def absorb(self, event: Happening, known: Known) -> "BatchPage | PageOpened":
+    def absorb(self, event: Happening, known: Known) -> "BatchPage | PageOpened | FormOpened":
         match event:
+            case Wish.VOID if self._told(known) is not None:
+                entry = self.picked(known)
+                return FormOpened("void", known.batch_of(self.subject), "" if entry is None else entry.id)
             case MarkStepped(by):
                 return self._picked(self._place(known) + by, known)
             case LanePicked(number):
