@@ -48,8 +48,8 @@ def run(options: argparse.Namespace, context: Context) -> int:
         for table in tables:
             with written(files[table.name]) as out:
                 counts[table.name] = write(options.format, out, table.columns, rows_of(table, site.reader, scope))
-    told = ", ".join(f"{count} {name}" for name, count in counts.items())
-    context.say(f"Exported to {options.directory}: {told}.")
+    told = ", ".join(f"{name} {count}" for name, count in counts.items())
+    context.say(f"Exported to {options.directory}, rows of each: {told}.")
     return 0
 
 

@@ -52,7 +52,7 @@ def test_a_directory_holds_a_file_of_each_table_and_both_formats_say_the_same(
     for form in ("csv", "jsonl"):
         said = site.type("export", str(tmp_path / "out"), "--format", form)
         assert said.status == 0, said.error
-        assert "2 batches, 1 measurements, 1 events, 12 readings, 1 alarms" in said.text
+        assert "batches 2, measurements 1, events 1, readings 12, alarms 1" in said.text
     for one in TABLES:
         rows = table((tmp_path / "out" / f"{one.name}.csv").read_text(encoding="utf-8"))
         lines = (tmp_path / "out" / f"{one.name}.jsonl").read_text(encoding="ascii").splitlines()

@@ -12,8 +12,10 @@ import pytest
 
 from fermwatch.contracts.store import JournalEntry, Reader
 from fermwatch.errors import InputError, StoreError, StoreFull, StoreVersion
+from fermwatch.store import rows
 from fermwatch.store.sqlite import backup as backing_up
-from fermwatch.store.sqlite.connection import connect_alone
+from fermwatch.store.sqlite import schema
+from fermwatch.store.sqlite.connection import connect_alone, connect_writer
 from fermwatch.store.sqlite.place import SqliteStore
 from tests.support.samples import NOW, PROBES, VESSELS, reading
 from tests.support.stores import open_reader, open_writer, readings_kept
@@ -82,12 +84,23 @@ def test_a_newer_schema_is_refused_and_an_older_one_is_brought_up_to_date_by_the
     change(newer, "PRAGMA user_version = 99")
     with pytest.raises(StoreVersion, match=r"newer\.db has schema 99"):
         restore(tmp_path / "other", newer)
-    change(backup, "DROP TABLE controller", "PRAGMA user_version = 5")
-    restore(tmp_path / "other", backup)
+    restore(tmp_path / "other", of_an_older_version(tmp_path / "older.db"))
     with pytest.raises(StoreVersion, match="Restart the watcher"):
         open_reader(tmp_path / "other", "home")
     open_writer(tmp_path / "other", "home", NOW, ballast_bytes=4096).close()
-    assert readings_kept(tmp_path / "other") == 100
+    assert readings_kept(tmp_path / "other") == 1
+
+
+def of_an_older_version(file: Path) -> Path:
+    """As the version before wrote it, with one reading."""
+    with contextlib.closing(connect_writer(file)) as connection:
+        schema.upgrade(connection, file, schema.migrations()[:-1])
+        connection.execute("INSERT INTO site (site, timezone, begun_at_ms) VALUES ('home', 'UTC', 0)")
+        probe = rows.PROBE.row(PROBES[0])
+        connection.execute("INSERT INTO series VALUES (1, 'home', 'left-beer', 'beer-temperature', 0, 1, ?)", (probe,))
+        connection.execute("INSERT INTO reading VALUES (1, 0, 0, 20.0, 0, NULL, 0)")
+        connection.execute("PRAGMA journal_mode = DELETE")
+    return file
 
 
 def test_a_copy_of_files_in_use_is_no_backup(tmp_path: Path, backup: Path) -> None:
