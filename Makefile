@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check
 
-.PHONY: demo test lint types contracts bench judge wheel man clean help
+.PHONY: demo test lint types contracts bench judge pictures wheel man clean help
 
 help:
 	@echo "make demo   an invented cellar, live, in this terminal"
@@ -12,6 +12,7 @@ help:
 	@echo "make lint types contracts   the other gates"
 	@echo "make bench  speed and memory, each beside a baseline"
 	@echo "make wheel man   what to install elsewhere, and the manual page, in dist/"
+	@echo "make pictures   the README's pictures, from the demo at a fixed seed"
 	@echo "make judge  grade the judgement on seeded simulated batches"
 
 demo: $(VENV)/installed
@@ -36,6 +37,9 @@ bench: $(VENV)/installed-dev
 judge: $(VENV)/installed-dev
 	$(BIN)/python -m tests.judge
 	$(BIN)/python -m tests.judge.closed
+
+pictures: $(VENV)/installed-dev
+	$(BIN)/python -m tests.pictures docs/pictures
 
 wheel: $(VENV)/installed
 	@$(BIN)/python -m hatchling build -t wheel -d dist

@@ -25,6 +25,7 @@ COMMANDS = {
     "watch": "watch the site, headless, until stopped: what a service runs",
     "dashboard": "the screen over the store; what `fermwatch` alone opens",
     "status": "how everything is, in one plain screenful",
+    "snapshot": "any page of the dashboard as it is now, as text or as a picture",
     "batch": "open, show, edit, package and end batches",
     "measure": "a gravity by hand: corrected, shown, then stored",
     "note": "what was seen, smelt, tasted or done",

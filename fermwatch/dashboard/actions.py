@@ -13,6 +13,7 @@ from fermwatch.dashboard.events import (
     MarkStepped,
     PageOpened,
     TimeMoved,
+    WindowMoved,
     Wish,
     Zoomed,
 )
@@ -30,13 +31,14 @@ OVERVIEW, FERMENTER, BATCH, PACKAGED = Overview.NAME, Fermenter.NAME, BatchPage.
 CONTROLLER, HEALTH, BOTTLING = Regulating.NAME, Instruments.NAME, Bottling.NAME
 EVERY_PAGE = tuple(PAGES)
 OPENED = tuple(name for name in PAGES if name != FIRST)  # what lies over the first page, and leads back to it
-HELP, CHOICE, FORM = "help", "choice", "form"  # windows over a page
+HELP, CHOICE, FORM, FINDER = "help", "choice", "form", "finder"  # windows over a page
 KEYS_IN_HELP = 2  # of one action
 FAR = STEPS // 2
 
 _SEEN = "say that you have seen the alarm of the lane or the site"
 _KEY_WORDS = {
     "question_mark": "?",
+    "slash": "/",
     "escape": "esc",
     "plus": "+",
     "minus": "-",
@@ -210,6 +212,15 @@ ACTIONS = (
         "how probes, sources, watcher, store and messages do, each with its remedy",
         in_footer=False,
     ),
+    Action("search", ("slash",), "search", Wish.SEARCH, help="go to a fermenter or batch by its name", in_footer=False),
+    Action(
+        "palette",
+        ("ctrl+p",),
+        "do",
+        Wish.PALETTE,
+        help="whatever can be done here, by its name",
+        in_footer=False,
+    ),
     Action("units", ("u",), "units", Wish.UNITS, help="change units: °C or °F, SG or °P", in_footer=False),
     Action(
         "theme", ("t",), "theme", Wish.THEME, help="change colours: dark, light, the terminal's own", in_footer=False
@@ -220,6 +231,9 @@ ACTIONS = (
     Action("field-next", ("down", "tab"), "next", Wish.FIELD_NEXT, (FORM,)),
     Action("field-before", ("up", "shift+tab"), "before", Wish.FIELD_BEFORE, (FORM,)),
     Action("close-choice", ("escape", "q"), "close", Wish.CLOSE_WINDOW, (CHOICE,)),
+    Action("close-finder", ("escape",), "close", Wish.CLOSE_WINDOW, (FINDER,)),
+    Action("found-above", ("up",), "up", WindowMoved(-1), (FINDER,)),
+    Action("found-below", ("down",), "down", WindowMoved(1), (FINDER,)),
 )
 _BY_NAME = {action.name: action for action in ACTIONS}
 

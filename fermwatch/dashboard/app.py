@@ -39,6 +39,7 @@ from fermwatch.dashboard.events import (
     KeepUnits,
     LetBe,
     LookAt,
+    MoveInWindow,
     RequestsKept,
     Tell,
     WaitedLong,
@@ -160,12 +161,13 @@ class Dashboard(App[None]):
         known, pages = self.state.known, self.state.pages
         self.theme = THEMES[known.look].name
         screens = [screen for screen in self.screen_stack if isinstance(screen, PageScreen)]
-        for screen, page in zip(screens, pages, strict=False):
-            screen.show(known, page, covered=page is not pages[-1])
-        for page in pages[len(screens) :]:
-            self.push_screen(PageScreen(known, page))
-        for _ in screens[len(pages) :]:
+        fitting = [screen for screen, page in zip(screens, pages, strict=False) if screen.scrolls is page.SCROLLS]
+        for _ in screens[len(fitting) :]:
             self.pop_screen()
+        for screen, page in zip(fitting, pages, strict=False):
+            screen.show(known, page, covered=page is not pages[-1])
+        for page in pages[len(fitting) :]:
+            self.push_screen(PageScreen(known, page))
         self._writing.show(self.state.form, self._voice())
 
     def _carry_out(self, effect: Effect) -> None:
@@ -185,11 +187,15 @@ class Dashboard(App[None]):
                 self._turned(effect)
             case AwaitOutcomes(request_keys):
                 self.set_timer(WAIT_S, partial(self.absorb, WaitedLong(request_keys)))
+            case MoveInWindow(by):
+                self._move_in_window(by)
             case Do():
                 self._do(effect)
 
     def _do(self, done: Do) -> None:
         match done:
+            case Do.SEARCH | Do.SHOW_PALETTE:
+                self._find(to_do=done is Do.SHOW_PALETTE)
             case Do.SHOW_HELP:
                 self._help()
             case Do.CLOSE_WINDOW:
@@ -231,6 +237,29 @@ class Dashboard(App[None]):
         from fermwatch.dashboard.screens.dialogs import Help
 
         self.push_screen(Help(ascii_only=self.state.known.ascii))
+
+    def _find(self, *, to_do: bool) -> None:
+        """By a few letters; what was chosen happens as if its key had been pressed."""
+        from fermwatch.dashboard import finding
+        from fermwatch.dashboard.screens.finder import Finder
+
+        if to_do:
+            entries = finding.deeds(self.state.page.NAME)
+            window = Finder(entries, "what do you want to do?", "Nothing here is called so.")
+        else:
+            entries = finding.places(self.state.known, self._voice())
+            window = Finder(entries, "which fermenter, which beer?", "No fermenter and no open batch is called so.")
+        self.push_screen(window, self._found)
+
+    def _found(self, event: Happening | None) -> None:
+        if event is not None:
+            self.absorb(event)
+
+    def _move_in_window(self, by: int) -> None:
+        from fermwatch.dashboard.screens.finder import Finder
+
+        if isinstance(self.screen, Finder):
+            self.screen.move(by)
 
     def _ask_which(self, alarms: tuple[Alarm, ...]) -> None:
         from fermwatch.dashboard.screens.dialogs import ChooseAlarms

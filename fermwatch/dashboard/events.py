@@ -28,6 +28,8 @@ class Wish(Enum):
     OBSERVE = auto()  # every controller is let be
     ALARM_SEEN = auto()  # what waits on this page has been seen; which one is asked where there are several
     HELP = auto()
+    SEARCH = auto()  # for a fermenter or a batch
+    PALETTE = auto()  # for something to do
     CLOSE_WINDOW = auto()
     LEAVE = auto()
     WRITE = auto()  # something in: a form, to be chosen
@@ -100,6 +102,19 @@ class PageOpened(NamedTuple):
     about: str = ""
 
 
+class GoneTo(NamedTuple):
+    """From anywhere to a page of this name, about this; what was open over the first page is left."""
+
+    name: str
+    subject: str
+
+
+class WindowMoved(NamedTuple):
+    """The cursor in an open window."""
+
+    by: int
+
+
 class CameBack(NamedTuple):
     """The page above was left; what that one was about."""
 
@@ -167,6 +182,8 @@ Happening = (
     | DialTurned
     | LanePicked
     | PageOpened
+    | GoneTo
+    | WindowMoved
     | CameBack
     | FormOpened
     | FieldTyped
@@ -182,6 +199,8 @@ class Do(Enum):
     """What is done by the terminal alone."""
 
     SHOW_HELP = auto()
+    SEARCH = auto()
+    SHOW_PALETTE = auto()
     CLOSE_WINDOW = auto()
     LEAVE = auto()
     FIELD_NEXT = auto()
@@ -191,6 +210,10 @@ class Do(Enum):
 class Tell(NamedTuple):
     text: str
     severe: bool = False
+
+
+class MoveInWindow(NamedTuple):
+    by: int
 
 
 class AskWhich(NamedTuple):
@@ -248,4 +271,4 @@ class AwaitOutcomes(NamedTuple):
 
 
 Writes = AskWhatToWrite | LookAt | Keep
-Effect = Do | Tell | AskWhich | Writes | Acknowledge | LetBe | KeepUnits | KeepLook | AwaitOutcomes
+Effect = Do | Tell | MoveInWindow | AskWhich | Writes | Acknowledge | LetBe | KeepUnits | KeepLook | AwaitOutcomes

@@ -21,6 +21,7 @@ from fermwatch.dashboard.events import (
     Failed,
     FieldTyped,
     FormOpened,
+    GoneTo,
     Happening,
     KeepLook,
     KeepUnits,
@@ -28,6 +29,7 @@ from fermwatch.dashboard.events import (
     LetBe,
     Looked,
     MarkStepped,
+    MoveInWindow,
     NotTaken,
     PageOpened,
     ReadingFailed,
@@ -36,6 +38,7 @@ from fermwatch.dashboard.events import (
     Tell,
     TimeMoved,
     WaitedLong,
+    WindowMoved,
     Wish,
     Zoomed,
 )
@@ -97,6 +100,8 @@ class State:
 
 _BY_THE_TERMINAL = {
     Wish.HELP: Do.SHOW_HELP,
+    Wish.SEARCH: Do.SEARCH,
+    Wish.PALETTE: Do.SHOW_PALETTE,
     Wish.CLOSE_WINDOW: Do.CLOSE_WINDOW,
     Wish.LEAVE: Do.LEAVE,
     Wish.FIELD_NEXT: Do.FIELD_NEXT,
@@ -111,6 +116,10 @@ def absorb(state: State, event: Happening) -> Step:
             return _wished(state, event)
         case PageOpened():
             return _opened(state, event)
+        case GoneTo(name, subject):
+            return _gone_to(state, name, subject), ()
+        case WindowMoved(by):
+            return state, (MoveInWindow(by),)
         case CursorMoved() | TimeMoved() | Zoomed() | MarkStepped() | LanePicked() | CameBack():
             return _on_page(state, event)
         case DialPicked() | DialTurned():
@@ -240,6 +249,12 @@ def _let_be(known: Known) -> Effect:
 def _opened(state: State, opened: PageOpened) -> Step:
     about = opened.about or state.page.about(state.known)
     return (replace(state, pages=(*state.pages, PAGES[opened.name](about))) if about else state), ()
+
+
+def _gone_to(state: State, name: str, subject: str) -> State:
+    """The first page below it has its cursor on the same, so that the way back leads there."""
+    first = PAGES[FIRST](subject)
+    return replace(state, pages=(first,) if name == FIRST else (first, PAGES[name](subject)))
 
 
 def _back(state: State) -> Step:

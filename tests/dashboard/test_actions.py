@@ -8,7 +8,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets._footer import FooterKey
 
 from fermwatch.dashboard import actions
-from fermwatch.dashboard.actions import ACTIONS, CHOICE, FORM, HELP, OPENED, Action
+from fermwatch.dashboard.actions import ACTIONS, CHOICE, FINDER, FORM, HELP, OPENED, Action
 from fermwatch.dashboard.app import Dashboard
 from fermwatch.dashboard.pages.batch import BatchPage
 from fermwatch.dashboard.pages.bottling import Bottling
@@ -18,6 +18,7 @@ from fermwatch.dashboard.pages.packages import Packages
 from fermwatch.dashboard.pages.registry import FIRST, PAGES
 from fermwatch.dashboard.pages.regulating import Regulating
 from fermwatch.dashboard.screens.dialogs import ChooseAlarms, Help
+from fermwatch.dashboard.screens.finder import Finder
 from fermwatch.dashboard.screens.form import FormScreen
 from fermwatch.dashboard.screens.page import PageScreen
 from tests.dashboard.feeds import dashboard
@@ -32,7 +33,7 @@ OPENING = {
     BatchPage.NAME: ("e",),
     Bottling.NAME: ("b",),
 }  # of one lane, and a packaged beer below it
-WAY_TO = {FIRST: (), HELP: ("question_mark",), CHOICE: ("a",), FORM: ("i", "enter"), **OPENING}
+WAY_TO = {FIRST: (), HELP: ("question_mark",), CHOICE: ("a",), FINDER: ("slash",), FORM: ("i", "enter"), **OPENING}
 EVERY_KEY = [(action, place, key) for action in ACTIONS for place in action.where for key in action.keys]
 
 
@@ -63,7 +64,9 @@ async def test_every_key_does_what_the_table_says(
 
 
 def _place(app: Dashboard) -> str:
-    return {Help: HELP, ChooseAlarms: CHOICE, FormScreen: FORM}.get(type(app.screen), app.state.page.NAME)
+    return {Help: HELP, ChooseAlarms: CHOICE, FormScreen: FORM, Finder: FINDER}.get(
+        type(app.screen), app.state.page.NAME
+    )
 
 
 def test_every_page_can_be_opened_and_left() -> None:

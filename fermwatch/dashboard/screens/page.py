@@ -21,6 +21,7 @@ class PageScreen(Screen[None]):
         self._known, self._page = known, page
         self._lines = Drawn((), ())
         self._shown: tuple[Known, Page, Size] | None = None
+        self.scrolls = page.SCROLLS
 
     def compose(self) -> ComposeResult:
         paper = Paper(ascii_only=self._known.ascii)
