@@ -28,7 +28,10 @@ if TYPE_CHECKING:
     from fermwatch_drivers.mqtt.options import MqttOptions
 
 NOTHING_HEARD = 1
-_HOW_TO_GO_ON = "Then `fermwatch check`, and `fermwatch watch`; a watcher that runs reads it after a reload."
+_HOW_TO_GO_ON = (
+    "Then `fermwatch check`, and `fermwatch watch`, or `sudo fermwatch init` for a service; a watcher that runs reads "
+    "it after a reload."
+)
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:

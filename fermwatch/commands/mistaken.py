@@ -31,7 +31,12 @@ def unwatched(context: Context) -> Unwatched:
 
 def behind(error: FermwatchError, context: Context) -> FermwatchError:
     """Of a store that no watcher has made yet: the mistake that none can start with."""
-    return (mistake(context) or error) if isinstance(error, StoreMissing) else error
+    if not isinstance(error, StoreMissing):
+        return error
+    if context.store is None and context.place.config is None:
+        hint = "See what it is: `fermwatch demo`. Begin with your own probes: `fermwatch listen`."
+        return StoreMissing(error.message, hint=hint)
+    return mistake(context) or error
 
 
 def mistake(context: Context) -> FermwatchError | None:

@@ -43,7 +43,8 @@ def load_configuration(context: Context) -> Loaded:
     if file is None:
         where = user_directory(context.environment) / "fermwatch.toml"
         raise ConfigError(
-            "there is no configuration.", hint=f"Write {where} (the README shows one), or `fermwatch demo`."
+            "there is no configuration.",
+            hint=f"`fermwatch listen` writes {where} by what your probes say; `fermwatch demo` needs none.",
         )
     loaded = load(file, drivers(), context.environment, controllers(), notifiers())
     site = loaded.config.site.model_copy(update={"name": context.place.site})

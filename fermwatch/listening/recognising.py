@@ -161,7 +161,7 @@ def _temperature(heard: _Heard, unit: Unit, *, sure: bool, why: str) -> Likely:
         return Likely(Quantity.SET_POINT, unit, sure, why)
     place = next((word for word in reversed(heard.words) if word in _AIR | _BEER), "")
     quantity = Quantity.AIR_TEMPERATURE if place in _AIR else Quantity.BEER_TEMPERATURE
-    where = f', "{place}" tells where' if place else ""
+    where = f', "{place}" tells where' if place and f'"{place}"' not in why else ""
     return Likely(quantity, unit, sure, f"{why}{where}", where_unsure=not place)
 
 
@@ -237,7 +237,8 @@ def _by_value(heard: _Heard) -> Recognised:
     placed = next((word for word in heard.words if word in _AIR | _BEER), "")
     if not placed and all(value == round(value) for value in heard.values):
         return Recognised(remark="whole numbers without a name that tells what they are")
-    found = _temperatures(heard, "no name tells what it is", sure=False)
+    named = f'"{placed}" stands in its name' if placed else "no name tells what it is"
+    found = _temperatures(heard, named, sure=bool(placed))
     return found if found.likely else Recognised(remark="nothing that fermwatch knows")
 
 

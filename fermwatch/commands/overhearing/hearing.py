@@ -19,7 +19,7 @@ from fermwatch.text import clean
 Listening = Callable[[Told], Coroutine[Any, Any, None]]
 BY_KEY = "Listening: press any key when you have seen enough, and name what was heard."
 REMIND_EVERY = 20  # lines
-_A_SECOND = 1  # lines of each place: a board may print faster than anybody reads
+_IN_ALL = 6  # lines a second
 _PLACE = 16  # cells
 
 
@@ -90,7 +90,8 @@ class Screen:
     def __init__(self, context: Context, *, quiet: bool, by_key: bool) -> None:
         self._context, self._quiet, self._by_key = context, quiet, by_key
         self._known: set[Key] = set()
-        self._second: dict[str, tuple[int, int]] = {}
+        self._second = 0
+        self._shown: Counter[str] = Counter()  # in that second, by topic or port
         self._left_out: Counter[str] = Counter()
         self._lines = 0
 
@@ -100,7 +101,7 @@ class Screen:
     def show(self, said: Utterance, channels: Sequence[Gathered], now_s: float) -> None:
         new = [one for one in channels if one.key not in self._known]
         self._known.update(one.key for one in new)
-        if not new and not self._has_room(said.place, int(now_s)):
+        if not new and not self._has_room(said.topic or said.place, int(now_s)):
             self._left_out[said.place] += 1
             return
         kept = "kept " if said.retained else ""
@@ -116,9 +117,11 @@ class Screen:
             self._say(f"{short(place):<{_PLACE}} ({count} more lines than there was room for)")
 
     def _has_room(self, place: str, second: int) -> bool:
-        when, count = self._second.get(place, (second, 0))
-        self._second[place] = (second, count + 1 if when == second else 1)
-        return when != second or count < _A_SECOND
+        """One line a second of each, and a few in all: devices may say more than anybody reads."""
+        if self._second != second:
+            self._second, self._shown = second, Counter()
+        self._shown[place] += 1
+        return self._shown[place] == 1 and len(self._shown) <= _IN_ALL
 
     def _say(self, line: str) -> None:
         if self._quiet:

@@ -73,6 +73,12 @@ def vessels_of(said: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return [one for one in tables if isinstance(one, dict)] if isinstance(tables, list) else []
 
 
+def _told_by_topic(topic: str) -> str:
+    """The level before the last, which often says whose it is; empty where that is no name."""
+    level = topic.split("/")[-2] if "/" in topic else ""
+    return clean(level, 30).replace("_", " ").capitalize() if slug(level) else ""
+
+
 class Naming:
     """One conversation. known: fermenters by id, with their names."""
 
@@ -110,7 +116,7 @@ class Naming:
             if key != _NONE:
                 quantity = _QUANTITY[key]
                 unit = self._unit(one.recognised.likely, quantity)
-                vessel = None if quantity is Quantity.STORE_TEMPERATURE else self._vessel()
+                vessel = None if quantity is Quantity.STORE_TEMPERATURE else self._vessel(_told_by_topic(one.topic))
                 chosen.append(Chosen(one, quantity, unit, vessel))
         return True
 
@@ -125,19 +131,21 @@ class Naming:
         keys = {str(number): unit.value for number, unit in enumerate(units, start=1)}
         return Unit(keys[pressed(self._context, "In which unit?", keys, "1")])
 
-    def _vessel(self) -> str:
+    def _vessel(self, told: str) -> str:
+        """told: what a topic calls it, perhaps."""
         if self._known:
             ids = list(self._known)[:9]
             keys = {str(number): clean(self._known[one], 30) for number, one in enumerate(ids, start=1)}
-            usual = str(ids.index(self._last) + 1) if self._last in ids else "1"
+            likely = next((one for one in (slug(told), self._last) if one in ids), ids[0])
+            usual = str(ids.index(likely) + 1)
             key = pressed(self._context, "In which fermenter?", {**keys, _ANOTHER: "another"}, usual)
             if key != _ANOTHER:
                 self._last = ids[int(key) - 1]
                 return self._last
-        return self._made()
+        return self._made(told)
 
-    def _made(self) -> str:
-        name = clean(typed("What do you call this fermenter?", f"Fermenter {len(self._known) + 1}"), 40)
+    def _made(self, told: str) -> str:
+        name = clean(typed("What do you call this fermenter?", told or f"Fermenter {len(self._known) + 1}"), 40)
         wanted = slug(name) or "fermenter"
         free = next(one for one in (wanted, *(f"{wanted[:28]}-{n}" for n in range(2, 99))) if one not in self._known)
         while True:

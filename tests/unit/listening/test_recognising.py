@@ -20,7 +20,7 @@ C, F, K = Unit.CELSIUS, Unit.FAHRENHEIT, Unit.KELVIN
         ("beerTempF", (38.0,), BEER, F, True),
         ("temp_k", (292.6,), BEER, K, True),
         ("cellar/left/float/temp", (292.6,), BEER, K, True),
-        ("air", (12.5,), AIR, C, False),
+        ("air", (12.5,), AIR, C, True),
         ("/fridge/temp", (4.0,), AIR, C, True),
         ("set-point", (18.0,), SET, C, True),
         ("target_temp", (18.0,), SET, C, True),
