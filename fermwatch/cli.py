@@ -28,6 +28,7 @@ COMMANDS = {
     "snapshot": "any page of the dashboard as it is now, as text or as a picture",
     "batch": "open, show, edit, package and end batches",
     "measure": "a gravity by hand: corrected, shown, then stored",
+    "instrument": "your instruments by name: scale, water check and wort factor said once",
     "note": "what was seen, smelt, tasted or done",
     "plan": "temperatures one after another, each with what ends it",
     "controller": "how far fermwatch may go with a temperature controller, and what it did",

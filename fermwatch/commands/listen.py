@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from fermwatch_drivers.mqtt.options import MqttOptions
 
 NOTHING_HEARD = 1
+BUS = Path("/sys/bus/w1/devices")
 _HOW_TO_GO_ON = (
     "Then `fermwatch check`, and `fermwatch watch`, or `sudo fermwatch init` for a service; a watcher that runs reads "
     "it after a reload."
@@ -40,6 +41,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "and writes the configuration for it. Nothing is sent, and a port that a program has is left alone."
     )
     parser.add_argument("--port", action="append", default=[], metavar="DEVICE", help="this serial port; repeatable")
+    parser.add_argument("--one-wire", action="store_true", help="the thermometers on this machine's 1-Wire bus")
     parser.add_argument("--baud", type=int, metavar="N", help="its speed; without it the usual ones are tried")
     broker = parser.add_argument_group("broker", "as in a source of the configuration")
     broker.add_argument("--broker", metavar="HOST", help="an MQTT broker's name or address")
@@ -128,11 +130,13 @@ def _only_vessel(said: dict[str, Any]) -> str:
 def _places(options: argparse.Namespace, context: Context, *, quiet: bool) -> Sequence[Listening]:
     from fermwatch_drivers.overhearing import ports
     from fermwatch_drivers.overhearing.broker import overhear_broker
+    from fermwatch_drivers.overhearing.bus import overhear_bus, thermometers
 
     wanted = [os.path.abspath(port) for port in options.port]  # noqa: PTH100 - keeps a link, which is the stable name
-    if not wanted and options.broker is None:
-        wanted = ports.ports()
-        if not wanted:
+    one_wire = options.one_wire
+    if not wanted and options.broker is None and not one_wire:
+        wanted, one_wire = ports.ports(), bool(thermometers(BUS))
+        if not wanted and not one_wire:
             hint = "Plug the board in, or name a broker: fermwatch listen --broker HOST"
             raise FermwatchError("There is no serial port here.", hint=hint)
     if wanted and not quiet:
@@ -141,6 +145,8 @@ def _places(options: argparse.Namespace, context: Context, *, quiet: bool) -> Se
     listening: list[Listening] = [
         partial(_one_port, port=port, context=context, speeds=speeds) for port in dict.fromkeys(wanted)
     ]
+    if one_wire:
+        listening.append(lambda told: overhear_bus(told, context.clock, BUS))
     if options.broker is not None:
         broker = _broker(options)
         listening.append(lambda told: overhear_broker(broker, told))

@@ -6,6 +6,11 @@ from fermwatch.commands.context import Context
 from fermwatch.commands.measurements import entering, listing
 from fermwatch.commands.measurements.typed import SCALES_C
 from fermwatch.commands.parser import AsTyped
+from fermwatch.config.instruments import own_instruments
+from fermwatch.errors import InputError
+from fermwatch.model.batch import Instrument
+
+USUAL_SCALE = "20C"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -15,7 +20,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "       fermwatch measure void IDENTITY [--reason TEXT] [--yes]"
     )
     parser.add_argument("batch", metavar="BATCH", help="identity, beginning of one, name or fermenter")
-    parser.add_argument("instrument", nargs="?", metavar="hydrometer|refractometer", help="what it was read with")
+    parser.add_argument(
+        "instrument", nargs="?", metavar="hydrometer|refractometer", help="what it was read with, or your name for it"
+    )
     parser.add_argument("reading", nargs="?", metavar="READING", help="as read: 1.012, 3.1P, or 6.2Bx")
     parser.add_argument("--at", metavar="TIME", help='when: now, "21:30", "yesterday 21:30", "2026-03-09 18:30"')
     parser.add_argument("--yes", action="store_true", help="store it without asking")
@@ -29,7 +36,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     sample.add_argument("--degassed", action="store_true", help="stirred and poured until no gas was left in it")
     sample.add_argument("--water-check", metavar="READING", help="what this instrument reads in water of 20 °C")
     hydrometer = parser.add_argument_group("hydrometer")
-    hydrometer.add_argument("--scale", default="20C", metavar="|".join(SCALES_C), help="printed on it (20C)")
+    hydrometer.add_argument("--scale", metavar="|".join(SCALES_C), help="printed on it (20C)")
     refractometer = parser.add_argument_group("refractometer", "one that compensates needs no --sample temperature")
     refractometer.add_argument("--original-brix", metavar="12.4", help="what it read in the wort, before the yeast")
     refractometer.add_argument("--wort-factor", metavar="1.04", help="its wort correction factor")
@@ -40,4 +47,19 @@ def run(options: argparse.Namespace, context: Context) -> int:
         return listing.list_measurements(options, context, options.instrument)
     if options.batch == "void":
         return listing.void(options, context, options.instrument)
+    _count_in_own(options, context)
     return entering.enter(options, context)
+
+
+def _count_in_own(options: argparse.Namespace, context: Context) -> None:
+    """An instrument that is kept by name is of its kind, and brings what was not typed with the reading."""
+    if options.instrument is not None and options.instrument not in list(Instrument):
+        own = own_instruments(context.environment).get(options.instrument)
+        if own is None:
+            hint = "Say hydrometer or refractometer, or keep it by name: fermwatch instrument NAME hydrometer"
+            raise InputError(f"{options.instrument!r:.40} is no instrument.", hint=hint)
+        options.instrument = own.kind.value
+        options.scale = options.scale or own.scale
+        options.water_check = options.water_check or own.water_check or None
+        options.wort_factor = options.wort_factor or own.wort_factor or None
+    options.scale = options.scale or USUAL_SCALE

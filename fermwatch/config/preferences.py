@@ -52,13 +52,19 @@ def save_look(look: str, environment: Mapping[str, str]) -> Path:
 
 
 def _save(said: Mapping[str, str], environment: Mapping[str, str]) -> Path:
-    """In one step that a power cut cannot halve. What is empty is left out."""
+    """What is empty is left out."""
     file = preferences_file(environment)
     lines = "".join(f"{name} = {json.dumps(words)}\n" for name, words in said.items() if words)
     text = "# What fermwatch was told: `fermwatch units`, and the colours of the dashboard.\n" + lines
+    write_whole(file, text, hint="Until it can: --units, or FERMWATCH_UNITS in the environment.")
+    return file
+
+
+def write_whole(file: Path, text: str, *, hint: str) -> None:
+    """In one step that a power cut cannot halve. ConfigError, with the hint, where it cannot be written."""
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
-        descriptor, beside = tempfile.mkstemp(dir=file.parent, prefix=f".{FILE_NAME}.")
+        descriptor, beside = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.")
         try:
             with os.fdopen(descriptor, "w", encoding="utf-8") as aside:
                 aside.write(text)
@@ -70,6 +76,4 @@ def _save(said: Mapping[str, str], environment: Mapping[str, str]) -> Path:
                 Path(beside).unlink()
             raise
     except OSError as error:
-        hint = "Until it can: --units, or FERMWATCH_UNITS in the environment."
         raise ConfigError(f"cannot be written: {error.strerror}.", file=file, hint=hint) from error
-    return file

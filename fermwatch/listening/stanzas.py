@@ -16,6 +16,7 @@ from fermwatch.text import clean
 UNKNOWN_INTERVAL_S = 900.0  # of what was heard once: floats on a battery speak as seldom
 _NOT_IN_A_LEVEL = "+#{}"
 _WHOLE = "value"  # the channel of a topic that names no level
+_SOURCE_NAMES = {"mqtt": "broker", "serial-line": "board", "one-wire": "bus"}
 _SHORT = {
     Quantity.BEER_TEMPERATURE: "beer",
     Quantity.AIR_TEMPERATURE: "air",
@@ -76,7 +77,7 @@ def stanzas(
         if place[1]:
             table["topic"] = place[1]
         known = _same_source(said, table)
-        sources[place] = known or _free("broker" if one.heard.topic else "board", names)
+        sources[place] = known or _free(_SOURCE_NAMES.get(one.heard.driver, "source"), names)
         if not known:
             blocks.append(_table("[[source]]", {"name": sources[place], **table}))
     blocks += [

@@ -21,6 +21,8 @@ def guess(heard: Gathered) -> str:
 def named(heard: Gathered) -> str:
     """The channel and its newest number."""
     own = heard.channel.removeprefix("#") or heard.topic.rpartition("/")[2]
+    if own.startswith("/") and own.count("/") == 1:
+        own = own[1:]
     if own.isdecimal():  # a column: the word in front of it says more
         own = f"{heard.name.rstrip(':')} (column {own})".lstrip()
     unit = "" if heard.unit is None else f" {heard.unit}"

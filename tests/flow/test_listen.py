@@ -12,6 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from fermwatch.cli import main
+from fermwatch.commands import listen
+from fermwatch_sim.one_wire import OneWireBus
 from tests.flow.test_json import table
 from tests.support.broker import Broker
 from tests.support.running import Site, until, value_of
@@ -82,13 +85,13 @@ def test_the_usual_speeds_are_tried_until_there_is_text(tmp_path: Path, board: B
 
 
 def test_a_silent_port_and_one_that_is_not_there_are_told(tmp_path: Path, board: Board) -> None:
-    away = str(tmp_path / "nothing")
+    away = "/dev/no-such-port"
     site = Site(tmp_path)
     site.configure()
     done = site.run("listen", "--port", str(board.link), "--port", away, "--for", "6s")
     assert done.returncode == 1
     assert "silent for 5 s" in done.stdout
-    assert "".join(f"There is no port {away}".split()) in "".join(done.stdout.split())  # wherever lines break
+    assert f"There is no port {away}" in " ".join(done.stdout.split())
 
 
 def test_without_a_terminal_it_is_asked_how_long() -> None:
@@ -174,3 +177,27 @@ def test_a_person_names_what_was_heard_by_a_key_each(tmp_path: Path, board: Boar
     text = written.read_text()
     assert 'id = "big-green"\nname = "Big green"\nvolume_l = 23\n' in text
     assert 'quantity = "air-temperature"' in text
+
+
+def test_the_thermometers_of_a_bus_are_heard_and_their_source_reads_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bus = OneWireBus(tmp_path / "w1")
+    bus.plug_in()
+    bus.measures("28-0316a2794d31", 19.5)
+    bus.shows("28-0000000000ff", "broken")
+    monkeypatch.setattr(listen, "BUS", bus.devices)
+    written = tmp_path / "fermwatch.toml"
+    written.write_text('[store]\ndirectory = "store"\n')
+    assert main(["listen", "--one-wire", "--for", "1s", "--write", str(written)]) == 0
+    said = capsys.readouterr().out
+    assert "28-0316a2794d31 19.50 °C" in said
+    assert "Hold one in your hand" in said
+    assert "28-0000000000ff: it is no scratchpad" in said
+    text = written.read_text()
+    assert 'driver = "one-wire"' in text
+    assert 'channel = "28-0316a2794d31"' in text
+    assert "say air-temperature if it hangs in air" in text
+    site = Site(tmp_path)
+    with site.watched():
+        site.until_status(lambda status: value_of(status, "left-beer") == 19.5, "the thermometer is read")
