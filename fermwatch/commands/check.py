@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import fermwatch
 from fermwatch.commands import sheet
 from fermwatch.commands.checking import machine, stored, wires
-from fermwatch.commands.checking.checked import CheckLine, Worth, look, mend
+from fermwatch.commands.checking.checked import CheckLine, Worth, mend
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import seconds
 from fermwatch.commands.watch import NOTHING, is_empty, load_configuration
@@ -65,13 +65,7 @@ def _all(loaded: Loaded, context: Context, listen_s: float | None) -> Iterator[C
             asyncio.run(asyncio.sleep(listen_s))
         with store.reader() as reader:
             yield from stored.sources(reader, loaded, context.clock.now())
-    yield from _notifiers(loaded)
-
-
-def _notifiers(loaded: Loaded) -> Iterator[CheckLine]:
-    """A line for each that is configured: to try one would disturb somebody."""
-    for one in loaded.config.notify:
-        yield look("notify", f"{one.name} was not tried.", f"fermwatch notify test {one.name}")
+    yield from stored.notifiers(store, loaded)
 
 
 def _as_object(one: CheckLine) -> dict[str, str | None]:

@@ -20,8 +20,9 @@ from fermwatch.config.mistakes import explain
 from fermwatch.config.timezone import machine_timezone
 from fermwatch.contracts.overhearing import Told
 from fermwatch.errors import FermwatchError, InputError
-from fermwatch.listening.stanzas import slug, stanzas
-from fermwatch.listening.telling import as_object, guess
+from fermwatch.listening.gathering import Gathered
+from fermwatch.listening.stanzas import bound, slug, stanzas
+from fermwatch.listening.telling import as_object, guess, named
 from fermwatch.text import clean
 
 if TYPE_CHECKING:
@@ -78,10 +79,14 @@ def run(options: argparse.Namespace, context: Context) -> int:
         sheet.say_json(context, _document(heard))
         return 0 if heard.said else NOTHING_HEARD
     _say_what_was_silent(heard, context)
-    channels = list(heard.channels)
+    known = {one.key: bound(said, one) for one in heard.channels}
+    for one in heard.channels:
+        if known[one.key]:
+            context.say(f"{named(one)}: configured already, as {known[one.key]}.")
+    channels = [one for one in heard.channels if not known[one.key]]
     if not channels:
-        context.say("No number was heard.")
-        return NOTHING_HEARD
+        context.say("Nothing else was heard." if known else "No number was heard.")
+        return 0 if known else NOTHING_HEARD
     if asked:
         try:
             meant = Naming(context, said).ask(channels)
@@ -90,7 +95,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
             return NOTHING_HEARD
     else:
         meant = best_guess(channels, said, slug(options.vessel or _only_vessel(said)))
-        _say_guesses(heard, context)
+        _say_guesses(channels, context)
     return _write(meant, heard, file, said, options, context, ask=asked)
 
 
@@ -207,7 +212,7 @@ def _say_what_was_silent(heard: EverythingHeard, context: Context) -> None:
         )
 
 
-def _say_guesses(heard: EverythingHeard, context: Context) -> None:
-    guesses = (f"{short(one.topic or one.place, 30)}: {guess(one)}" for one in heard.channels)
+def _say_guesses(channels: Sequence[Gathered], context: Context) -> None:
+    guesses = (f"{short(one.topic or one.place, 30)}: {guess(one)}" for one in channels)
     lines = [line for one in guesses for line in sheet.paragraph(one, sheet.width(context), mark="  ")]
     sheet.say(context, ["", "EverythingHeard:", *lines])

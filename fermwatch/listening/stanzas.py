@@ -15,6 +15,8 @@ from fermwatch.text import clean
 
 UNKNOWN_INTERVAL_S = 900.0  # of what was heard once: floats on a battery speak as seldom
 _NOT_IN_A_LEVEL = "+#{}"
+_THE_REST = "#"
+_PLACES = ("port", "host", "directory")  # the settings that say where a source listens
 _WHOLE = "value"  # the channel of a topic that names no level
 _SOURCE_NAMES = {"mqtt": "broker", "serial-line": "board", "one-wire": "bus"}
 _SHORT = {
@@ -113,9 +115,27 @@ def channel_of(topic: str, heard: Gathered) -> str:
     """The name that the driver gives to the channel under a source's topic; without a topic it is the field's own."""
     if not topic:
         return heard.channel
-    levels = zip(topic.split("/"), heard.topic.split("/"), strict=True)
-    named = "/".join(level for wanted, level in levels if wanted.startswith("{"))
-    return f"{named or _WHOLE}{heard.channel}"
+    wanted, levels = topic.split("/"), heard.topic.split("/")
+    named = [level for one, level in zip(wanted, levels, strict=False) if one.startswith("{")]
+    if wanted[-1] == _THE_REST:
+        named += levels[len(wanted) - 1 :]
+    return f"{'/'.join(named) or _WHOLE}{heard.channel}"
+
+
+def bound(said: Mapping[str, Any], heard: Gathered) -> str:
+    """The probe that a configuration reads this channel by already; empty where there is none."""
+    for source in _tables(said, "source"):
+        topic = str(source.get("topic", ""))
+        same = source.get("driver") == heard.driver and all(
+            key not in dict(heard.settings) or source.get(key) == dict(heard.settings)[key] for key in _PLACES
+        )
+        if not same or (heard.topic and not _means(topic, heard.topic)):
+            continue
+        channel = channel_of(topic if heard.topic else "", heard)
+        for probe in _tables(said, "probe"):
+            if (probe.get("source"), probe.get("channel")) == (source.get("name"), channel):
+                return str(probe.get("id"))
+    return ""
 
 
 def _topics(chosen: Sequence[Chosen], overheard: Sequence[Gathered]) -> dict[str, str]:
@@ -150,6 +170,9 @@ def _template(topics: Sequence[str]) -> str:
 
 def _means(template: str, topic: str) -> bool:
     wanted, levels = template.split("/"), topic.split("/")
+    if wanted[-1] == _THE_REST:
+        wanted.pop()
+        levels = levels[: len(wanted)]
     if len(wanted) != len(levels):
         return False
     return all(one == level or one.startswith("{") for one, level in zip(wanted, levels, strict=True))

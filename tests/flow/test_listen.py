@@ -56,6 +56,10 @@ def test_what_a_board_says_is_written_and_the_watcher_reads_it(tmp_path: Path, b
         assert done.returncode == 0, done.stderr + done.stdout
         assert "its name tells of a temperature, and 19.5 fits °C alone" in " ".join(done.stdout.split())
         assert "what the device says of itself" in done.stdout
+        before = site.config.read_text()
+        again = site.run("listen", "--port", str(board.link), "--for", "2s", "--write", str(site.config))
+        assert "gravity 1.048: configured already, as left-gravity." in again.stdout
+        assert site.config.read_text() == before
         with site.watched():
             site.until_status(lambda status: value_of(status, "left-gravity") == 1.048, "the gravity is read")
             assert value_of(site.status(), "left-beer") == 19.5

@@ -87,9 +87,12 @@ class _Listening:
                 return speed, sample
             tried += 1
             following = self._speeds[tried % len(self._speeds)]
-            if tried % len(self._speeds) == 0:
-                self._told(PlaceNews(self._port, "no text at any usual speed", "Say the board's own with --baud."))
-            else:
+            if tried == len(self._speeds):
+                only = len(self._speeds) == 1
+                text = f"no text at {speed} baud" if only else "no text at any usual speed"
+                hint = "Leave --baud away: the usual ones are tried." if only else "Say the board's own with --baud."
+                self._told(PlaceNews(self._port, text, hint))
+            elif tried < len(self._speeds):
                 self._told(PlaceNews(self._port, f"no text at {speed} baud: tries {following}"))
             self._opened.baudrate = following  # without closing it, which would restart many a board
             self._opened.reset_input_buffer()

@@ -1,7 +1,7 @@
 """The store, and whoever writes it: is it sound, does a watcher live, does anything arrive?"""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 
 import fermwatch
@@ -10,6 +10,7 @@ from fermwatch.commands.checking.checked import CheckLine, look, mend, ok
 from fermwatch.config.load import Loaded
 from fermwatch.contracts.store import Reader, SourceState, Store, WatcherStatus
 from fermwatch.errors import FermwatchError
+from fermwatch.model.telling import NotifierStatus
 from fermwatch.text import clean
 
 QUICK_S = 3.0  # as long as the whole file is looked through at most
@@ -68,6 +69,29 @@ def watcher(status: WatcherStatus | None) -> Iterator[CheckLine]:
         yield mend("watcher", f"it did not take up the configuration: {clean(status.refused_configuration, 300)}")
     if status.trouble:
         yield mend("watcher", f"it has trouble: {clean(status.trouble, 300)}")
+
+
+def notifiers(store: Store, loaded: Loaded) -> Iterator[CheckLine]:
+    """A line for each that is configured, by what it did of late: to try one would disturb somebody."""
+    known: Mapping[str, NotifierStatus] = {}
+    if loaded.config.notify and store.trace() is not None:
+        try:
+            with store.reader() as reader:
+                known = {status.name: status for status in reader.notifiers()}
+        except FermwatchError:  # told by `database`
+            known = {}
+    for one in loaded.config.notify:
+        status, test = known.get(one.name), f"fermwatch notify test {one.name}"
+        if status is not None and status.failing_since is not None:
+            yield mend("notify", f"{one.name} carries nothing: {clean(status.detail, 200)}", f"Mend it, then: {test}")
+        elif status is not None and status.told_at is not None:
+            yield ok("notify", f"{one.name} told something last on {status.told_at:%Y-%m-%d %H:%M} UTC.")
+        else:
+            yield look("notify", f"{one.name} was not tried.", test)
+    if not loaded.config.notify:
+        yield look(
+            "notify", "nobody is told of an alarm who does not look.", "Add a [[notify]]: the README shows some."
+        )
 
 
 def sources(reader: Reader, loaded: Loaded, now: datetime) -> Iterator[CheckLine]:

@@ -10,7 +10,7 @@ from fermwatch.config.load import Loaded, load
 from fermwatch.contracts.overhearing import Utterance
 from fermwatch.ingest.plug_ins import drivers
 from fermwatch.listening.gathering import MOST_CHANNELS, Gathered, Overheard, Settings
-from fermwatch.listening.stanzas import Chosen, NewVessel, slug, stanzas
+from fermwatch.listening.stanzas import Chosen, NewVessel, bound, channel_of, slug, stanzas
 from fermwatch.model.quantity import Quantity
 from fermwatch_drivers.hearing import Heard
 from fermwatch_drivers.mqtt import payload
@@ -117,6 +117,19 @@ def test_what_is_there_is_kept_and_its_source_is_used(tmp_path: Path) -> None:
     made = loaded(tmp_path, f"{text}\n{more}")
     assert len(made.sources) == 1
     assert read_again(made, line("t1=19.4 t2=4.5")) == {"left-beer": 19.4, "left-beer-2": 4.5}
+
+
+@pytest.mark.parametrize("topic", ["cellar/{who}/{what}", "cellar/{who}/temp", "cellar/left/temp", "cellar/#", "#"])
+def test_what_is_configured_already_is_known_however_its_topic_is_written(topic: str) -> None:
+    one = heard(message("cellar/left/temp", "19.4")).add(message("cellar/left/temp", "19.4"), 1.0)[0]
+    said = {
+        "source": [{"name": "b", "driver": "mqtt", "host": "192.0.2.10", "port": 1884, "topic": topic}],
+        "probe": [{"id": "mine", "source": "b", "channel": channel_of(topic, one)}],
+    }
+    assert bound(said, one) == "mine"
+    assert bound({**said, "probe": []}, one) == ""
+    other = heard(message("cellar/right/hum/temp", "19.4")).add(message("cellar/right/hum/temp", "19.4"), 1.0)[0]
+    assert bound(said, other) == ""
 
 
 def test_what_a_hostile_device_says_breaks_out_of_no_string(tmp_path: Path) -> None:
