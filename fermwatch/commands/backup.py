@@ -4,6 +4,7 @@ import argparse
 from datetime import datetime
 from pathlib import Path
 
+from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.contracts.backup import Contents
 from fermwatch.inbox.peeking import how_many_wait
@@ -20,9 +21,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     target = named(options.file, context.place.site, context.clock.now())
     contents = context.open_store().back_up(target)
-    context.say(f"Backed up to {target} ({target.stat().st_size / 1e6:.1f} MB), and read back: {told(contents)}.")
+    sheet.tell(
+        context, f"Backed up to {target} ({target.stat().st_size / 1e6:.1f} MB), and read back: {told(contents)}."
+    )
     if waiting := how_many_wait(context.place.store, context.place.site):
-        context.say(f"What waits in the inbox is not in it: {counted(waiting, 'request')}.")
+        sheet.tell(context, f"What waits in the inbox is not in it: {counted(waiting, 'request')}.")
     return 0
 
 

@@ -4,11 +4,13 @@ import argparse
 import sys
 from pathlib import Path
 
+from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import instant
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.commands.writing import refuse_what_is_there, written
 from fermwatch.errors import InputError
+from fermwatch.report.parquet_files import check_there
 from fermwatch.report.table_files import TableForm, write
 from fermwatch.report.tables import FIRST, TABLES, Scope, Table, rows_of
 
@@ -25,7 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help=f"one table alone, to standard output where no directory is named: {', '.join(NAMES)}",
     )
     parser.add_argument(
-        "--format", choices=TableForm, type=TableForm, default=TableForm.CSV, help="csv (unless said), or jsonl"
+        "--format", choices=TableForm, type=TableForm, default=TableForm.CSV, help="csv (unless said), jsonl or parquet"
     )
     parser.add_argument("--batch", metavar="BATCH", help="of this one alone: its name, identity or fermenter")
     parser.add_argument("--since", metavar="WHEN", help='nothing of before: "2026-03-01", "2026-03-01 21:30"')
@@ -35,6 +37,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     if options.directory is None and options.what is None:
         raise InputError("Where to, or what?", hint="fermwatch export DIRECTORY, or: fermwatch export --what readings")
+    if options.format is TableForm.PARQUET:
+        check_there()
     tables = TABLES if options.what is None else (NAMES[options.what],)
     with open_site(context) as site:
         scope = _scope(options, site)
@@ -49,7 +53,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
             with written(files[table.name]) as out:
                 counts[table.name] = write(options.format, out, table.columns, rows_of(table, site.reader, scope))
     told = ", ".join(f"{name} {count}" for name, count in counts.items())
-    context.say(f"Exported to {options.directory}, rows of each: {told}.")
+    sheet.tell(context, f"Exported to {options.directory}, rows of each: {told}.")
     return 0
 
 

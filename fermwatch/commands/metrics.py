@@ -82,15 +82,21 @@ class _Reading:
         if self._text and clock.monotonic_s() < self._until_s:
             return self._text
         try:
+            self._text = self._read()
+        except StoreError:  # another file may lie in its place, as after a restore
+            self._text = self._read()
+        self._until_s = clock.monotonic_s() + KEPT_S
+        return self._text
+
+    def _read(self) -> str:
+        try:
             if self._feed is None:
                 self._feed = open_feed(self._context.open_store())
-            self._feed.changed()  # StoreError where another file lies in its place
-            self._text = metrics_text(self._feed.snapshot(clock.now()))
+            self._feed.changed()  # StoreGone where it is not the one that was opened
+            return metrics_text(self._feed.snapshot(self._context.clock.now()))
         except StoreError:
             self.close()
             raise
-        self._until_s = clock.monotonic_s() + KEPT_S
-        return self._text
 
     def close(self) -> None:
         self._text = ""

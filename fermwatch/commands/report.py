@@ -4,6 +4,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.commands.site import find_batch, open_site
 from fermwatch.commands.writing import refuse_what_is_there, written
@@ -30,5 +31,5 @@ def run(options: argparse.Namespace, context: Context) -> int:
         return 0
     with written(options.file) as out:
         out.write(page)
-    context.say(f"{batch.name} on one page: {options.file}")
+    sheet.tell(context, f"{batch.name} on one page: {options.file}")
     return 0

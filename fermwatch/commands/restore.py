@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
+from fermwatch.commands import sheet
 from fermwatch.commands.backup import counted, told
 from fermwatch.commands.context import Context
 from fermwatch.contracts.store import JournalEntry, Reader
@@ -35,15 +36,16 @@ def run(options: argparse.Namespace, context: Context) -> int:
         return [JournalEntry(now, "store", About.SITE.of("store"), line), *disarmed(reader, now, context.user)]
 
     restored = context.open_store().restore(file, now, replace=options.replace, entries=entries)
-    context.say(f"Restored from {file}: {told(restored.contents)}.")
+    sheet.tell(context, f"Restored from {file}: {told(restored.contents)}.")
     if restored.kept_aside:
-        context.say(f"What was there before lies in {restored.kept_aside}.")
+        sheet.tell(context, f"What was there before lies in {restored.kept_aside}.")
     if waiting := how_many_wait(context.place.store, context.place.site):
-        context.say(
+        sheet.tell(
+            context,
             f"{counted(waiting, 'request')} in the inbox will be carried out upon it once a watcher runs. "
-            f"Look first where that may be wrong: {context.place.store / f'{context.place.site}.inbox'}"
+            f"Look first where that may be wrong: {context.place.store / f'{context.place.site}.inbox'}",
         )
-    context.say("Start the watcher again. What was asked and read since that backup was made is not in it.")
+    sheet.tell(context, "Start the watcher again. What was asked and read since that backup was made is not in it.")
     return 0
 
 

@@ -1,6 +1,7 @@
 """Plain text for one screenful: labelled rows, tables and paragraphs, without colour."""
 
 import json
+import sys
 import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -23,6 +24,11 @@ def say(context: Context, *blocks: Sequence[str] | str) -> None:
     texts = ["\n".join([block] if isinstance(block, str) else block) for block in blocks]
     text = "\n\n".join(text for text in texts if text)
     context.say(to_ascii(text) if context.ascii_only else text)
+
+
+def tell(context: Context, text: str) -> None:
+    """A sentence or two: one line in a pipe; on a terminal broken between words."""
+    say(context, paragraph(text, width(context)) if sys.stdout.isatty() else text)
 
 
 def say_json(context: Context, plain: Mapping[str, Any]) -> None:

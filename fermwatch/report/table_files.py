@@ -1,4 +1,5 @@
-"""Tables as text: CSV (RFC 4180, in UTF-8) that a spreadsheet takes for what it is, and JSON Lines."""
+"""Tables as text: CSV (RFC 4180, in UTF-8) that a spreadsheet takes for what it is, and JSON Lines; the door to
+Parquet."""
 
 import csv
 import json
@@ -6,6 +7,7 @@ from collections.abc import Callable, Iterable
 from enum import StrEnum
 from typing import Any, TextIO
 
+from fermwatch.report.parquet_files import write_parquet
 from fermwatch.report.tables import Row
 from fermwatch.text import clean
 
@@ -18,6 +20,7 @@ _ESCAPED = ("\t", "\r", "\n")
 class TableForm(StrEnum):
     CSV = "csv"
     JSON_LINES = "jsonl"
+    PARQUET = "parquet"
 
 
 def write(form: TableForm, out: TextIO, columns: tuple[str, ...], rows: Iterable[Row]) -> int:
@@ -67,4 +70,5 @@ def defused(text: str) -> str:
 _WRITERS: dict[TableForm, Callable[[TextIO, tuple[str, ...], Iterable[Row]], int]] = {
     TableForm.CSV: _write_csv,
     TableForm.JSON_LINES: _write_json_lines,
+    TableForm.PARQUET: write_parquet,
 }

@@ -146,6 +146,34 @@ def test_neither_where_to_nor_what_is_one_sentence(site: CommandLine) -> None:
     assert "--what readings" in said.error
 
 
+def test_parquet_says_what_json_lines_say_with_a_type_for_each_column(site: CommandLine, tmp_path: Path) -> None:
+    parquet = pytest.importorskip("pyarrow.parquet")
+    for form in ("jsonl", "parquet"):
+        said = site.type("export", str(tmp_path / "out"), "--format", form)
+        assert said.status == 0, said.error
+    for one in TABLES:
+        lines = (tmp_path / "out" / f"{one.name}.jsonl").read_text(encoding="ascii").splitlines()
+        read = parquet.read_table(tmp_path / "out" / f"{one.name}.parquet")
+        assert tuple(read.column_names) == one.columns
+        for row, line in zip(read.to_pylist(), lines, strict=True):
+            for name, value in json.loads(line).items():
+                found = row[name]
+                if isinstance(found, datetime):
+                    assert found == datetime.fromisoformat(value), name
+                elif isinstance(value, list | dict):
+                    assert json.loads(found) == value, name
+                else:
+                    assert found == value, name
+                    assert type(found) is not str or isinstance(value, str), name
+
+
+def test_without_its_package_parquet_is_one_sentence(site: CommandLine, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    said = site.type("export", "--what", "readings", "--format", "parquet")
+    assert said.status == 2
+    assert 'pip install "fermwatch[parquet]"' in said.error
+
+
 PROGRAM = """
 import re, sys
 from pathlib import Path
