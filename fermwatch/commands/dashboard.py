@@ -19,17 +19,20 @@ if TYPE_CHECKING:
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.set_defaults(needs_nothing=True)
+    parser.add_argument("--low-bandwidth", action="store_true", help="look at the store every ten seconds alone")
 
 
-def run(_options: argparse.Namespace, context: Context) -> int:
-    return show(context, keeps=True)
+def run(options: argparse.Namespace, context: Context) -> int:
+    return show(context, keeps=True, seldom=getattr(options, "low_bandwidth", False))
 
 
-def show(context: Context, *, keeps: bool) -> int:
-    """The screen until the person leaves; the exit status. keeps: units and colours that the person turns to."""
+def show(context: Context, *, keeps: bool, seldom: bool = False) -> int:
+    """The screen until the person leaves; the exit status. keeps: units and colours that the person turns to. seldom:
+    it changes every ten seconds at most, but for what is asked of it."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()) or context.environment.get("TERM") == "dumb":
         raise InputError("The dashboard needs a terminal.", hint="Use `fermwatch status` here.")
     from fermwatch.dashboard.app import run_dashboard
+    from fermwatch.dashboard.channel import POLL_S, SELDOM_S
     from fermwatch.dashboard.colours import Colours
 
     place, look = context.place, saved_look(context.environment)
@@ -44,6 +47,7 @@ def show(context: Context, *, keeps: bool) -> int:
         look=Colours(look) if look in set(Colours) else None,
         remember_look=partial(_remember_look, context) if keeps else None,
         prepare=partial(_prepared, context),
+        poll_s=SELDOM_S if seldom else POLL_S,
     )
 
 

@@ -23,7 +23,7 @@ from fermwatch.contracts.feed import Feed
 from fermwatch.contracts.inbox import Request
 from fermwatch.dashboard import actions, state, terminal
 from fermwatch.dashboard.bindings import bindings
-from fermwatch.dashboard.channel import Channel
+from fermwatch.dashboard.channel import POLL_S, Channel
 from fermwatch.dashboard.colours import Colours
 from fermwatch.dashboard.events import (
     Acknowledge,
@@ -83,6 +83,7 @@ class Dashboard(App[None]):
         look: Colours = Colours.DARK,
         remember_look: RememberLook | None = None,
         prepare: Prepare | None = None,
+        poll_s: float = POLL_S,
     ) -> None:
         # Without colour (no-color.org) the terminal's own two are left as they are; Textual would send greys for them.
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
@@ -92,7 +93,7 @@ class Dashboard(App[None]):
         self.state = State(Known(ascii=ascii_only, units=units, look=look, may_ask=ask is not None))
         self._told_loop: asyncio.AbstractEventLoop | None = None
         self._ended_by = 0
-        self._channel = Channel(open_feed, clock, lambda event: self.post_message(EventHeard(event)))
+        self._channel = Channel(open_feed, clock, lambda event: self.post_message(EventHeard(event)), poll_s=poll_s)
         for theme in THEMES.values():
             self.register_theme(theme)
         self.theme = THEMES[look].name
@@ -323,11 +324,13 @@ def run_dashboard(
     look: Colours | None = None,
     remember_look: RememberLook | None = None,
     prepare: Prepare | None = None,
+    poll_s: float = POLL_S,
 ) -> int:
     """Show the dashboard until the person leaves; returns the exit status.
 
     remember keeps the units that the person turns to; ConfigError where it cannot. None: they hold until then.
     look: None for what suits the terminal; remember_look keeps what the person turns to.
+    poll_s: how often the store is looked at.
 
     open_feed is called in the reader's own thread, again and again while it raises StoreError. ask keeps a request
     (None for somebody who may only look) and raises StoreError naming the remedy.
@@ -348,6 +351,7 @@ def run_dashboard(
         look=look or (Colours.TERMINAL if terminal.has_few_colours(os.environ) else Colours.DARK),
         remember_look=remember_look,
         prepare=prepare,
+        poll_s=poll_s,
     )
     with app.heeding_signals():
         app.run()

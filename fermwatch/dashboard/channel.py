@@ -10,6 +10,7 @@ from fermwatch.errors import FermwatchError
 from fermwatch.saying.voice import zone_of
 
 POLL_S = 1.0
+SELDOM_S = 10.0  # where each byte that is sent counts
 POLL_QUICK_S = 0.2  # while somebody waits for what comes of a request
 RETRY_S = 3.0
 # Ages grow, and a watcher falls silent, without anything being written.
@@ -25,8 +26,8 @@ class Channel:
     each kind of query the newest alone counts: what is wanted no more when its turn comes is never read.
     """
 
-    def __init__(self, open_feed: Callable[[], Feed], clock: Clock, tell: TellEvent) -> None:
-        self._open_feed, self._clock, self._tell = open_feed, clock, tell
+    def __init__(self, open_feed: Callable[[], Feed], clock: Clock, tell: TellEvent, *, poll_s: float = POLL_S) -> None:
+        self._open_feed, self._clock, self._tell, self._poll_s = open_feed, clock, tell, poll_s
         self._stopping, self._wake = Event(), Event()
         self._wanted: Mapping[type[Query], Query] = {}  # put in place whole, so that no lock is needed
         self._quick = False
@@ -73,7 +74,7 @@ class Channel:
                     zone_of(snapshot.timezone)  # read here, so that drawing reads no file
                     self._report(SnapshotRead(snapshot))
                 self._answer(feed, answered)
-                self._wake.wait(POLL_QUICK_S if self._quick else POLL_S)
+                self._wake.wait(POLL_QUICK_S if self._quick else self._poll_s)
         finally:
             feed.close()
 

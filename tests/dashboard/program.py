@@ -1,7 +1,7 @@
 """The dashboard over a fabricated cellar, to be run in a process of its own: python -m tests.dashboard.program STORY.
 
-Stories: three, hostile, twelve-still, twelve-some, twelve-all. With a file name after it, the modules loaded by then
-are written there a second after the first frame.
+Stories: three, hostile, twelve-still, twelve-some, twelve-all, twelve-seldom. With a file name after it, the modules
+loaded by then are written there a second after the first frame.
 """
 
 import sys
@@ -13,12 +13,14 @@ from fermwatch.clock import SystemClock
 from fermwatch.contracts.feed import Answer, Lane, Query, Snapshot
 from fermwatch.contracts.inbox import Request
 from fermwatch.dashboard.app import run_dashboard
+from fermwatch.dashboard.channel import POLL_S, SELDOM_S
 from fermwatch.errors import StoreError
 from fermwatch.model.quantity import Quantity
 from tests.dashboard.feeds import StillFeed
 from tests.dashboard.snapshots import many, snapshot
 
-CHANGING = {"twelve-still": 0, "twelve-some": 5, "twelve-all": 1}
+SELDOM = "twelve-seldom"  # as with --low-bandwidth
+CHANGING = {"twelve-still": 0, "twelve-some": 5, "twelve-all": 1, SELDOM: 1}
 
 
 class MovingFeed:
@@ -81,7 +83,9 @@ def main(story: str, modules: Path | None) -> int:
     if story in CHANGING:
         shown = replace(shown, lanes=tuple(replace(lane, judgement=None) for lane in shown.lanes))
     feed = MovingFeed(shown, CHANGING.get(story, 0), modules)
-    return run_dashboard(lambda: feed, refuse, "anna", SystemClock(), site="home")
+    return run_dashboard(
+        lambda: feed, refuse, "anna", SystemClock(), site="home", poll_s=SELDOM_S if story == SELDOM else POLL_S
+    )
 
 
 if __name__ == "__main__":

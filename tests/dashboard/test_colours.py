@@ -50,3 +50,15 @@ async def test_the_terminals_own_colours_are_sent_by_their_numbers() -> None:
         colours = {one for style in styles if style is not None for one in (style.color, style.bgcolor) if one}
         assert colours
         assert {one.triplet for one in colours} == {None}
+
+
+async def test_a_terminal_of_letters_is_sent_letters_alone_also_beside_a_page_that_scrolls() -> None:
+    app = dashboard(typed=True)
+    async with app.run_test(size=(60, 10)) as pilot:
+        await until_shown(pilot, "Middle")
+        await pilot.press("g")
+        await until_shown(pilot, "watcher and store")
+        await pilot.pause()
+        rows = app.screen._compositor.render_strips()
+        assert any("health" in strip.text for strip in rows)
+        assert all(strip.text.isascii() for strip in rows)

@@ -1,10 +1,13 @@
 """The one screen that shows any page: a sheet of paper over the footer."""
 
+from typing import ClassVar
+
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.geometry import Region, Size
 from textual.screen import Screen
+from textual.scrollbar import ScrollBarRender
 from textual.widgets import Footer
 
 from fermwatch.dashboard.events import LanePicked
@@ -13,6 +16,12 @@ from fermwatch.dashboard.messages import EventHeard
 from fermwatch.dashboard.pages.page import Page
 from fermwatch.dashboard.widgets.paper import Paper
 from fermwatch.drawing.page import Drawn
+
+
+class TypedScrollBar(ScrollBarRender):
+    """Of whole cells, where a terminal has letters alone."""
+
+    VERTICAL_BARS: ClassVar[list[str]] = [" "]
 
 
 class PageScreen(Screen[None]):
@@ -62,7 +71,10 @@ class PageScreen(Screen[None]):
     def on_mount(self) -> None:
         if self._page.SCROLLS:
             self._draw()
-            self.query_one(VerticalScroll).focus()
+            scroll = self.query_one(VerticalScroll)
+            if self._known.ascii:
+                scroll.vertical_scrollbar.renderer = TypedScrollBar  # type: ignore[misc]  # as its own documentation does
+            scroll.focus()
 
     def on_resize(self) -> None:
         self.call_after_refresh(self._draw)
