@@ -3,6 +3,7 @@
 import contextlib
 import json
 import os
+import random
 import subprocess
 import sys
 import termios
@@ -96,6 +97,20 @@ def test_a_silent_port_and_one_that_is_not_there_are_told(tmp_path: Path, board:
     assert done.returncode == 1
     assert "silent for 5 s" in done.stdout
     assert f"There is no port {away}" in " ".join(done.stdout.split())
+
+
+def test_a_device_that_floods_with_nonsense_costs_neither_memory_nor_a_screenful(tmp_path: Path, board: Board) -> None:
+    site = Site(tmp_path)
+    site.configure()
+    noise = random.Random(7)
+    lines = [f'{{"k{noise.randrange(10**6)}": {noise.randrange(10**6)}, "t": "\\u001b[2J"}}' for _ in range(40)]
+    flood = [*lines, "x" * 3000, "\x1b]0;taken\x07" * 200, "[" * 400, "9" * 500]
+    with speaking(lambda: board.say(*noise.sample(flood, 8)), 0.005):
+        done = site.run("listen", "--port", str(board.link), "--for", "3s", "--yes")
+    assert done.returncode == 1  # nothing of it is worth a probe
+    assert len(done.stdout) < 100_000
+    assert not set(done.stdout) & {"\x1b", "\x07"}
+    assert "nothing that fermwatch knows" in done.stdout or "whole numbers" in " ".join(done.stdout.split())
 
 
 def test_without_a_terminal_it_is_asked_how_long() -> None:

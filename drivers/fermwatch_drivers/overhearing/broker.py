@@ -15,6 +15,7 @@ from fermwatch_drivers.overhearing.messages import read_message
 _UNREAD = "no number, and no JSON with one in it"
 _QUIET = logging.getLogger("fermwatch_drivers.overhearing.library")  # what it says, our errors say better
 _QUIET.setLevel(logging.CRITICAL + 1)
+_MOST_WAITING = 2_000  # messages; of what comes faster than it is looked at, some is left out
 _NOT_OURS = ("topic", "payload", "client_id")
 
 
@@ -51,6 +52,7 @@ async def _listen(options: MqttOptions, version: aiomqtt.ProtocolVersion, place:
         keepalive=options.keepalive_s,
         clean_session=None if newest else True,
         logger=_QUIET,
+        max_queued_incoming_messages=_MOST_WAITING,
     )
     async with client:
         await client.subscribe(options.topic, qos=0)

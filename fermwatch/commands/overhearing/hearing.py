@@ -19,6 +19,7 @@ from fermwatch.text import clean
 Listening = Callable[[Told], Coroutine[Any, Any, None]]
 BY_KEY = "Listening: press any key when you have seen enough, and name what was heard."
 REMIND_EVERY = 20  # lines
+MOST_NEWS = 200  # different ones
 _IN_ALL = 6  # lines a second
 _PLACE = 16  # cells
 
@@ -41,8 +42,9 @@ async def hear(
 
     def told(said: Utterance | PlaceNews) -> None:
         if isinstance(said, PlaceNews):
-            heard.news.append(said)
-            screen.news(said)
+            if said not in heard.news and len(heard.news) < MOST_NEWS:
+                heard.news.append(said)
+                screen.news(said)
             return
         heard.said[said.place] += 1
         heard.unread[said.place] += not said.fields

@@ -37,7 +37,7 @@ def pressed(context: Context, question: str, choices: Mapping[str, str], usual: 
     listed = "  ".join(f"{key} {meaning}" for key, meaning in choices.items())
     context.say(f"{question}  {listed}")
     _write(f"  [{usual}] ")
-    with keys_at_once() as descriptor:
+    with _line_ended(), keys_at_once() as descriptor:
         termios.tcflush(descriptor, termios.TCIFLUSH)  # what was typed before the question answers nothing
         while True:
             key = os.read(descriptor, 1).decode("ascii", "replace").lower()
@@ -48,6 +48,16 @@ def pressed(context: Context, question: str, choices: Mapping[str, str], usual: 
             if key in choices:
                 _write(f"{choices[key]}\n")
                 return key
+
+
+@contextlib.contextmanager
+def _line_ended() -> Iterator[None]:
+    """Whoever interrupts finds the shell on a line of its own."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        _write("\n")
+        raise
 
 
 def typed(question: str, usual: str) -> str:
