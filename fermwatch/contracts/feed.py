@@ -7,6 +7,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple, Protocol
 
+from fermwatch.contracts.figures import BatchFigures
 from fermwatch.contracts.inbox import Outcome
 from fermwatch.contracts.kept import Misread, StoreRoom
 from fermwatch.contracts.store import Bucket, ControllerStatus, JournalEntry, SourceStatus, WatcherStatus
@@ -154,6 +155,12 @@ class BatchQuery(NamedTuple):
     batch_id: str
 
 
+class FiguresQuery(NamedTuple):
+    """Batches in figures: those named, with all there is of them; of none named, every batch, the newest first."""
+
+    batch_ids: tuple[str, ...] = ()
+
+
 class JournalQuery(NamedTuple):
     """What happened last, newest first; of a kind, or of a subject, alone where they are named."""
 
@@ -180,7 +187,7 @@ class FillingQuery(NamedTuple):
     as_of: tuple[datetime | int | None, ...] = ()
 
 
-Query = CurvesQuery | BatchQuery | JournalQuery | OutcomesQuery | HealthQuery | FillingQuery
+Query = CurvesQuery | BatchQuery | FiguresQuery | JournalQuery | OutcomesQuery | HealthQuery | FillingQuery
 LASTING: tuple[type[Query], ...] = (FillingQuery,)  # whose answer is the same until they ask something else
 
 
@@ -197,6 +204,11 @@ class BatchAnswer(NamedTuple):
     measurements: tuple[GravityMeasurement, ...] = ()
     events: tuple[Event, ...] = ()
     judgement: Judgement | None = None
+
+
+class FiguresAnswer(NamedTuple):
+    query: FiguresQuery
+    batches: tuple[BatchFigures, ...]
 
 
 class JournalAnswer(NamedTuple):
@@ -226,7 +238,7 @@ class FillingAnswer(NamedTuple):
     refused: str = ""
 
 
-Answer = CurvesAnswer | BatchAnswer | JournalAnswer | OutcomesAnswer | HealthAnswer | FillingAnswer
+Answer = CurvesAnswer | BatchAnswer | FiguresAnswer | JournalAnswer | OutcomesAnswer | HealthAnswer | FillingAnswer
 
 
 class Feed(Protocol):

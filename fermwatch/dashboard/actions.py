@@ -18,6 +18,7 @@ from fermwatch.dashboard.events import (
     Zoomed,
 )
 from fermwatch.dashboard.pages.batch import BatchPage
+from fermwatch.dashboard.pages.batches import Batches
 from fermwatch.dashboard.pages.bottling import Bottling
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.dashboard.pages.instruments import Instruments
@@ -29,6 +30,8 @@ from fermwatch.dashboard.pages.stretch import STEPS
 
 OVERVIEW, FERMENTER, BATCH, PACKAGED = Overview.NAME, Fermenter.NAME, BatchPage.NAME, Packages.NAME
 CONTROLLER, HEALTH, BOTTLING = Regulating.NAME, Instruments.NAME, Bottling.NAME
+BATCHES = Batches.NAME
+ENTRIES = BATCH, PACKAGED, BATCHES  # pages of which one line is under the cursor
 EVERY_PAGE = tuple(PAGES)
 OPENED = tuple(name for name in PAGES if name != FIRST)  # what lies over the first page, and leads back to it
 HELP, CHOICE, FORM, FINDER = "help", "choice", "form", "finder"  # windows over a page
@@ -103,10 +106,10 @@ ACTIONS = (
         "next-mark", ("n",), "next", MarkStepped(1), (FERMENTER,), "what happened next, on the chart", in_footer=False
     ),
     Action("mark-before", ("p",), "before", MarkStepped(-1), (FERMENTER,), "what happened before", in_footer=False),
+    Action("next-entry", ("n",), "next", MarkStepped(1), ENTRIES, "the next entry, or the next beer"),
     Action(
-        "next-entry", ("n",), "next", MarkStepped(1), (BATCH, PACKAGED), "the next entry, or the next packaged beer"
+        "entry-before", ("p",), "before", MarkStepped(-1), (BATCH, PACKAGED, BATCHES), "the one before", in_footer=False
     ),
-    Action("entry-before", ("p",), "before", MarkStepped(-1), (BATCH, PACKAGED), "the one before", in_footer=False),
     Action(
         "closer",
         ("plus", "equals_sign"),
@@ -149,7 +152,7 @@ ACTIONS = (
         ("e",),
         "batch",
         PageOpened(BATCH),
-        (OVERVIEW, PACKAGED),
+        (OVERVIEW, PACKAGED, BATCHES),
         "the batch: what was pitched, done, measured and tasted",
     ),
     Action("batch-here", ("e",), "batch", PageOpened(BATCH), (FERMENTER,), "the batch of the chart", in_footer=False),
@@ -168,6 +171,10 @@ ACTIONS = (
         Wish.VOID,
         (BATCH,),
         "take back the entry under the cursor, else the last one",
+    ),
+    Action("batches", ("v",), "batches", PageOpened(BATCHES), (BATCH,), "every batch there was, to open or to compare"),
+    Action(
+        "beside", ("v",), "side by side", Wish.BESIDE, (BATCHES,), "mark this one; then another, for both side by side"
     ),
     Action(
         "bottling",

@@ -33,6 +33,7 @@ class Wish(Enum):
     CLOSE_WINDOW = auto()
     LEAVE = auto()
     WRITE = auto()  # something in: a form, to be chosen
+    BESIDE = auto()  # one batch is to be laid beside another
     VOID = auto()  # what is under the cursor, else what was entered last
     FORM_ON = auto()  # from the fields to the question, from there into the inbox
     FORM_BACK = auto()

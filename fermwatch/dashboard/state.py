@@ -157,7 +157,7 @@ def _wished(state: State, wish: Wish) -> Step:
     match wish:
         case Wish.BACK:
             return _back(state)
-        case Wish.WHY | Wish.OPEN | Wish.VOID:
+        case Wish.WHY | Wish.OPEN | Wish.VOID | Wish.BESIDE:
             return _on_page(state, wish)
         case Wish.WRITE | Wish.FORM_ON | Wish.FORM_BACK:
             return _writing(state, wish)

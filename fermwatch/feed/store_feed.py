@@ -10,6 +10,8 @@ from fermwatch.contracts.feed import (
     BatchQuery,
     CurvesAnswer,
     CurvesQuery,
+    FiguresAnswer,
+    FiguresQuery,
     FillingAnswer,
     FillingQuery,
     HealthAnswer,
@@ -24,6 +26,7 @@ from fermwatch.contracts.feed import (
 )
 from fermwatch.contracts.store import Reader, deciding_now
 from fermwatch.feed.curves import CurveReader
+from fermwatch.feed.figures import figures
 from fermwatch.feed.picture import Picture
 from fermwatch.model.history import History
 
@@ -61,6 +64,9 @@ class StoreFeed:
                     return self._curves(query)
                 case BatchQuery():
                     return self._batch(query)
+                case FiguresQuery(batch_ids):
+                    now = deciding_now(self._reader.watcher(), wall_now)
+                    return FiguresAnswer(query, figures(self._reader, batch_ids, now))
                 case JournalQuery(limit, kind, subject):
                     return JournalAnswer(query, self._reader.journal(limit=limit, kind=kind, subject=subject))
                 case HealthQuery():

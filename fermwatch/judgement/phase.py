@@ -15,7 +15,7 @@ from fermwatch.judgement.stall import StallCheck
 from fermwatch.judgement.stillness import decline_by_hand, decline_of
 from fermwatch.judgement.view import View
 from fermwatch.model.amounts import temperature, warmth
-from fermwatch.model.finding import Phase
+from fermwatch.model.finding import CONDITIONING_AFTER_H, Phase
 from fermwatch.science.alcohol import abv_from_gravity
 
 SLOW_START_GRACE_H = 12.0
@@ -24,7 +24,6 @@ NOT_STARTED_FALL = 3.0
 LIFE_HOLDS_H = 24.0
 SLOWING_SHARE = 0.35  # of the steepest decline
 SLOWING_DECLINE = 3.0  # points/day
-CONDITIONING_AFTER_H = 72.0
 STALL_BINS = 2
 MOVES, MOVING_BINS = 0.5, 4  # points/day, and for so long, before what was finished is not: a probe has its days
 RESTART_BINS = 4

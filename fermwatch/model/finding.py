@@ -143,6 +143,9 @@ class Alarm:
         return not self.needs_attention, not self.stands, -self.severity.rank, raised, self.rule, self.subject
 
 
+CONDITIONING_AFTER_H = 72.0  # of being finished, a beer is said to mature
+
+
 class Phase(StrEnum):
     LAG = "lag"
     ACTIVE = "active"

@@ -11,6 +11,8 @@ from fermwatch.contracts.feed import (
     Curves,
     CurvesAnswer,
     CurvesQuery,
+    FiguresAnswer,
+    FiguresQuery,
     FillingAnswer,
     FillingQuery,
     HealthAnswer,
@@ -22,6 +24,7 @@ from fermwatch.contracts.feed import (
     Query,
     Snapshot,
 )
+from fermwatch.contracts.figures import BatchFigures
 from fermwatch.contracts.filling import Ground
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request
 from fermwatch.contracts.kept import StoreRoom
@@ -58,6 +61,8 @@ class StillFeed:
                 return CurvesAnswer(query, Curves(window))
             case BatchQuery():
                 return self._batch(query)
+            case FiguresQuery(batch_ids):
+                return FiguresAnswer(query, self._figures(batch_ids))
             case JournalQuery():
                 return JournalAnswer(query, ())
             case HealthQuery():
@@ -74,6 +79,18 @@ class StillFeed:
                 return BatchAnswer(query, lane.batch, lane.measurements, lane.events, lane.judgement)
         beer = next((one for one in self.shown.in_package if one.batch.id == query.batch_id), None)
         return BatchAnswer(query, None) if beer is None else BatchAnswer(query, beer.batch, (), beer.events)
+
+    def _figures(self, batch_ids: tuple[str, ...]) -> tuple[BatchFigures, ...]:
+        told = [(one.batch, one.judgement) for one in self.shown.lanes if one.batch is not None]
+        told += [(one.batch, one.judgement) for one in self.shown.in_package]
+        every = [
+            BatchFigures(batch, judgement.trend.gravity_sg, judgement.trend.apparent_attenuation, 5.2, 21.4, 3)
+            if judgement is not None and judgement.trend is not None
+            else BatchFigures(batch)
+            for batch, judgement in told
+        ]
+        named = {one.batch.id: one for one in every}
+        return tuple(named[one] for one in batch_ids) if batch_ids else tuple(every)
 
     def close(self) -> None:
         self.closed = True

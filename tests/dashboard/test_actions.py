@@ -11,6 +11,7 @@ from fermwatch.dashboard import actions
 from fermwatch.dashboard.actions import ACTIONS, CHOICE, FINDER, FORM, HELP, OPENED, Action
 from fermwatch.dashboard.app import Dashboard
 from fermwatch.dashboard.pages.batch import BatchPage
+from fermwatch.dashboard.pages.batches import Batches, Beside
 from fermwatch.dashboard.pages.bottling import Bottling
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.dashboard.pages.instruments import Instruments
@@ -31,6 +32,8 @@ OPENING = {
     Instruments.NAME: ("g",),
     Packages.NAME: ("down", "enter"),
     BatchPage.NAME: ("e",),
+    Batches.NAME: ("e", "v"),
+    Beside.NAME: ("e", "v", "v", "n", "v"),
     Bottling.NAME: ("b",),
 }  # of one lane, and a packaged beer below it
 WAY_TO = {FIRST: (), HELP: ("question_mark",), CHOICE: ("a",), FINDER: ("slash",), FORM: ("i", "enter"), **OPENING}

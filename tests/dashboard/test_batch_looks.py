@@ -5,15 +5,18 @@ from datetime import timedelta
 
 import pytest
 
-from fermwatch.contracts.feed import BatchAnswer, BatchQuery
-from fermwatch.dashboard.events import LanePicked, MarkStepped
+from fermwatch.contracts.feed import BatchAnswer, BatchQuery, FiguresAnswer, FiguresQuery
+from fermwatch.contracts.figures import BatchFigures
+from fermwatch.dashboard.events import LanePicked, MarkStepped, PageOpened, Wish
 from fermwatch.dashboard.known import Known
 from fermwatch.dashboard.pages.batch import BatchPage
+from fermwatch.dashboard.pages.batches import Batches, Beside
 from fermwatch.drawing.lines import plain, width
 from fermwatch.model.batch import PackageChoice
 from tests.dashboard.expected_text import Expected
+from tests.dashboard.feeds import StillFeed
 from tests.dashboard.ferments import known_of, lane_with_a_story
-from tests.dashboard.snapshots import hot, in_package, snapshot
+from tests.dashboard.snapshots import NOW, hot, in_package, snapshot
 
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
 LEFT = BatchPage("left")
@@ -76,6 +79,49 @@ def test_what_may_burst_is_labelled_so_and_bears_no_date() -> None:
     label = shown[shown.index("label") :]
     assert "May be too full" in label
     assert "Best until" not in label
+
+
+def several(columns: int, *, ids: tuple[str, ...] = ()) -> Known:
+    """Three beers in fermenters, one in its bottles and one long ended."""
+    known = Known(ascii=columns == 80, snapshot=replace(snapshot(), in_package=(in_package("Stout", 20.0),)))
+    feed = StillFeed(known.snapshot or snapshot())
+    answer = feed.answer(FiguresQuery(ids), NOW)
+    assert isinstance(answer, FiguresAnswer)
+    old = replace(answer.batches[0].batch, id="old", name="[b]Old ale", ended_at=NOW)
+    more = () if ids else (BatchFigures(old, 1.011, 0.79, 6.0),)
+    return known.with_answer(replace_batches(answer, more))
+
+
+def replace_batches(answer: FiguresAnswer, more: tuple[BatchFigures, ...]) -> FiguresAnswer:
+    return FiguresAnswer(answer.query, (*answer.batches, *more))
+
+
+@pytest.mark.parametrize(("columns", "rows"), [(80, 24), (120, 40), (40, 12)])
+def test_every_batch_there_was_and_two_side_by_side(expected: Expected, columns: int, rows: int) -> None:
+    known = several(columns)
+    page = Batches("left", beside="batch-right")
+    lines = page.draw(known, columns, rows).lines
+    assert max(width(line) for line in lines) <= columns
+    expected.check(f"batches_{columns}x{rows}", "".join(f"{plain(line)}\n" for line in lines))
+    ids = ("batch-left", "batch-right")
+    lines = Beside(" ".join(ids)).draw(several(columns, ids=ids), columns, rows).lines
+    assert max(width(line) for line in lines) <= columns
+    expected.check(f"beside_{columns}x{rows}", "".join(f"{plain(line)}\n" for line in lines))
+
+
+def test_one_is_marked_then_another_is_laid_beside_it() -> None:
+    known = several(80)
+    page = Batches("middle")
+    assert page.about(known) == "batch-middle"
+    marked = page.absorb(Wish.BESIDE, known)
+    assert isinstance(marked, Batches)
+    assert marked.beside == "batch-middle"
+    again = marked.absorb(Wish.BESIDE, known)
+    assert isinstance(again, Batches)
+    assert again.beside == ""
+    on_another = marked.absorb(MarkStepped(1), known)
+    assert isinstance(on_another, Batches)
+    assert on_another.absorb(Wish.BESIDE, known) == PageOpened("beside", "batch-middle batch-right")
 
 
 def test_the_cursor_steps_through_the_entries_and_stays_on_its_own() -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from fermwatch.dashboard.pages.batch import BatchPage
+from fermwatch.dashboard.pages.batches import Batches, Beside
 from fermwatch.dashboard.pages.bottling import Bottling
 from fermwatch.dashboard.pages.fermenter import Fermenter
 from fermwatch.dashboard.pages.instruments import Instruments
@@ -13,5 +14,6 @@ from fermwatch.dashboard.pages.regulating import Regulating
 
 FIRST = Overview.NAME
 PAGES: Mapping[str, Callable[[str], Page]] = {
-    page.NAME: page for page in (Overview, Fermenter, Regulating, Packages, Bottling, BatchPage, Instruments)
+    page.NAME: page
+    for page in (Overview, Fermenter, Regulating, Packages, Bottling, BatchPage, Batches, Beside, Instruments)
 }
