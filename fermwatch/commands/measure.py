@@ -6,11 +6,6 @@ from fermwatch.commands.context import Context
 from fermwatch.commands.measurements import entering, listing
 from fermwatch.commands.measurements.typed import SCALES_C
 from fermwatch.commands.parser import AsTyped
-from fermwatch.config.instruments import own_instruments
-from fermwatch.errors import InputError
-from fermwatch.model.batch import Instrument
-
-USUAL_SCALE = "20C"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -47,19 +42,4 @@ def run(options: argparse.Namespace, context: Context) -> int:
         return listing.list_measurements(options, context, options.instrument)
     if options.batch == "void":
         return listing.void(options, context, options.instrument)
-    _count_in_own(options, context)
     return entering.enter(options, context)
-
-
-def _count_in_own(options: argparse.Namespace, context: Context) -> None:
-    """An instrument that is kept by name is of its kind, and brings what was not typed with the reading."""
-    if options.instrument is not None and options.instrument not in list(Instrument):
-        own = own_instruments(context.environment).get(options.instrument)
-        if own is None:
-            hint = "Say hydrometer or refractometer, or keep it by name: fermwatch instrument NAME hydrometer"
-            raise InputError(f"{options.instrument!r:.40} is no instrument.", hint=hint)
-        options.instrument = own.kind.value
-        options.scale = options.scale or own.scale
-        options.water_check = options.water_check or own.water_check or None
-        options.wort_factor = options.wort_factor or own.wort_factor or None
-    options.scale = options.scale or USUAL_SCALE

@@ -10,6 +10,7 @@ from fermwatch.commands.moments import instant
 from fermwatch.commands.parser import typed_name
 from fermwatch.commands.site import Site, find_batch, open_site
 from fermwatch.commands.storing import store
+from fermwatch.config.instruments import own_instruments
 from fermwatch.desk.asking import new_id
 from fermwatch.desk.correcting import Corrected
 from fermwatch.desk.measuring import STORED_DIGITS, ByHand, by_hand
@@ -19,6 +20,8 @@ from fermwatch.model.amounts import typed_gravity, typed_temperature
 from fermwatch.model.batch import Batch, Instrument
 from fermwatch.saying import words
 from fermwatch.science.alcohol import abv_from_gravity
+
+USUAL_SCALE = "20C"
 
 
 def enter(options: argparse.Namespace, context: Context) -> int:
@@ -30,6 +33,7 @@ def enter(options: argparse.Namespace, context: Context) -> int:
 
 def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepared:
     """The reading as it would stand. InputError for what is missing or cannot be read."""
+    _count_in_own(options, context)
     batch = find_batch(site, options.batch)
     at = instant(options.at, site.now, site.voice.zone)
     read = by_hand(site.reader, batch, _corrected(options, batch), at, degassed=_degassed(options))
@@ -44,6 +48,20 @@ def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepa
         minded=tuple(site.voice.text(text, sheet.LONG) for text in minded),
         doubts=read.doubts,
     )
+
+
+def _count_in_own(options: argparse.Namespace, context: Context) -> None:
+    """An instrument that is kept by name is of its kind, and brings what was not typed with the reading."""
+    if options.instrument is not None and options.instrument not in list(Instrument):
+        own = own_instruments(context.environment).get(options.instrument)
+        if own is None:
+            hint = "Say hydrometer or refractometer, or keep it by name: fermwatch instrument NAME hydrometer"
+            raise InputError(f"{options.instrument!r:.40} is no instrument.", hint=hint)
+        options.instrument = own.kind.value
+        options.scale = options.scale or own.scale
+        options.water_check = options.water_check or own.water_check or None
+        options.wort_factor = options.wort_factor or own.wort_factor or None
+    options.scale = options.scale or USUAL_SCALE
 
 
 def _shown(corrected: Corrected, context: Context) -> str:
