@@ -1,16 +1,14 @@
 """`fermwatch alarms`: what needs somebody now, what was seen, what is quiet on purpose, and what there was."""
 
 import argparse
-from collections.abc import Sequence
-from operator import attrgetter
 
 from fermwatch.commands import sheet
 from fermwatch.commands.alarm_choice import named
 from fermwatch.commands.context import Context
 from fermwatch.commands.mistaken import feed_of
 from fermwatch.commands.site import Site, open_site
-from fermwatch.model.finding import Alarm
-from fermwatch.saying import for_programs
+from fermwatch.saying import alarm_list, for_programs
+from fermwatch.saying.alarm_list import Listed
 from fermwatch.saying.facts import alarm_facts
 from fermwatch.saying.watch import watcher_words
 from fermwatch.saying.words import moment
@@ -48,26 +46,13 @@ def _unwatched(context: Context, site: Site) -> list[list[str]]:
 
 
 def _now(site: Site, width: int) -> list[list[str]]:
-    alarms = site.reader.alarms()
-    quiet = [alarm for alarm in alarms if alarm.stands_quietly or (alarm.kept_quiet and not alarm.stands)]
-    unseen = [alarm for alarm in alarms if alarm.needs_attention]
-    seen = [alarm for alarm in alarms if alarm.stands and not alarm.is_quiet and not alarm.needs_attention]
-    over = [alarm for alarm in alarms if alarm.lingers(site.now)]
-    blocks = [
-        _listed("Needs you", unseen, site, width),
-        _listed("Seen, and still so", seen, site, width),
-        _listed("Over, and not seen", over, site, width),
-        _listed("Quiet on purpose", quiet, site, width),
-    ]
-    told = [block for block in blocks if block]
-    return told or [["No alarm stands, and none waits to be seen."]]
+    groups = alarm_list.listed(site.reader.alarms(), site.now)
+    return [_listed(group, site, width) for group in groups] or [[alarm_list.NONE_STANDS]]
 
 
-def _listed(title: str, alarms: Sequence[Alarm], site: Site, width: int) -> list[str]:
-    if not alarms:
-        return []
-    lines = [title]
-    for alarm in sorted(alarms, key=attrgetter("urgency")):
+def _listed(group: Listed, site: Site, width: int) -> list[str]:
+    lines = [group.standing.value]
+    for alarm in group.alarms:
         facts = alarm_facts(alarm, site.now, site.voice)
         name = f"  {alarm.rule} {named(site, alarm.subject)}"
         lines.append(f"{name} ({alarm.severity}, {facts.state})")

@@ -17,6 +17,7 @@ from fermwatch.dashboard.events import (
     Wish,
     Zoomed,
 )
+from fermwatch.dashboard.pages.alarms import Alarms
 from fermwatch.dashboard.pages.batch import BatchPage
 from fermwatch.dashboard.pages.batches import Batches
 from fermwatch.dashboard.pages.bottling import Bottling
@@ -32,6 +33,7 @@ OVERVIEW, FERMENTER, BATCH, PACKAGED = Overview.NAME, Fermenter.NAME, BatchPage.
 CONTROLLER, HEALTH, BOTTLING = Regulating.NAME, Instruments.NAME, Bottling.NAME
 BATCHES = Batches.NAME
 ENTRIES = BATCH, PACKAGED, BATCHES  # pages of which one line is under the cursor
+ALARMS = Alarms.NAME
 EVERY_PAGE = tuple(PAGES)
 OPENED = tuple(name for name in PAGES if name != FIRST)  # what lies over the first page, and leads back to it
 HELP, CHOICE, FORM, FINDER = "help", "choice", "form", "finder"  # windows over a page
@@ -77,12 +79,36 @@ class Action:
 
 # In the order of the footer: on a narrow screen its end is cut off, and help tells of what is lost.
 ACTIONS = (
-    Action("back", ("escape", "enter", "backspace"), "back", Wish.BACK, OPENED, "back to all lanes"),
+    Action(
+        "back",
+        ("escape", "enter", "backspace"),
+        "back",
+        Wish.BACK,
+        tuple(name for name in OPENED if name != ALARMS),
+        "back to all lanes",
+    ),
+    Action("back-from-alarms", ("escape", "backspace"), "back", Wish.BACK, (ALARMS,)),
     Action("quit", ("q", "ctrl+q"), "quit", Wish.LEAVE, (OVERVIEW,), help="leave; the watcher goes on"),
     Action("leave", ("q", "ctrl+q"), "quit", Wish.LEAVE, OPENED, in_footer=False),
     Action("help", ("question_mark",), "help", Wish.HELP, help="this page"),
-    Action("lane-up", ("up", "k"), "up", CursorMoved(-1), (OVERVIEW,), "go to the lane above", in_footer=False),
-    Action("lane-down", ("down", "j"), "down", CursorMoved(1), (OVERVIEW,), "go to the lane below", in_footer=False),
+    Action(
+        "lane-up",
+        ("up", "k"),
+        "up",
+        CursorMoved(-1),
+        (OVERVIEW, ALARMS),
+        "the lane or the alarm above",
+        in_footer=False,
+    ),
+    Action(
+        "lane-down",
+        ("down", "j"),
+        "down",
+        CursorMoved(1),
+        (OVERVIEW, ALARMS),
+        "the lane or the alarm below",
+        in_footer=False,
+    ),
     Action(
         "before",
         ("k",),
@@ -121,8 +147,8 @@ ACTIONS = (
     ),
     Action("wider", ("minus",), "wider", Zoomed(-1), (FERMENTER,), "a longer stretch of time", in_footer=False),
     Action("whole", ("0",), "whole", Zoomed(0), (FERMENTER,), "the whole ferment", in_footer=False),
-    Action("earlier", ("left", "h"), "earlier", TimeMoved(-1), (FERMENTER,), "read an earlier moment", in_footer=False),
-    Action("later", ("right", "l"), "later", TimeMoved(1), (FERMENTER,), "read a later moment", in_footer=False),
+    Action("earlier", ("left",), "earlier", TimeMoved(-1), (FERMENTER,), "read an earlier moment", in_footer=False),
+    Action("later", ("right",), "later", TimeMoved(1), (FERMENTER,), "read a later moment", in_footer=False),
     Action(
         "far-earlier",
         ("left_square_bracket",),
@@ -175,6 +201,17 @@ ACTIONS = (
     Action("batches", ("v",), "batches", PageOpened(BATCHES), (BATCH,), "every batch there was, to open or to compare"),
     Action(
         "beside", ("v",), "side by side", Wish.BESIDE, (BATCHES,), "mark this one; then another, for both side by side"
+    ),
+    Action("of-one", ("enter", "w"), "more", Wish.OPEN, (ALARMS,), "more of the alarm under the cursor: its history"),
+    Action("quieten", ("s",), "quiet", Wish.QUIETEN, (ALARMS,), "keep the alarm quiet for a while, or let it speak"),
+    Action(
+        "alarms",
+        ("l",),
+        "alarms",
+        PageOpened(ALARMS),
+        tuple(name for name in EVERY_PAGE if name != ALARMS),
+        "all alarms: what needs you, what you have seen, what is quiet and until when",
+        in_footer=False,
     ),
     Action(
         "bottling",

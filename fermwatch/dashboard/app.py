@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from datetime import UTC
 from functools import partial
 from types import FrameType
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on, work
 from textual.app import App
@@ -27,6 +27,7 @@ from fermwatch.dashboard.channel import POLL_S, Channel
 from fermwatch.dashboard.colours import Colours
 from fermwatch.dashboard.events import (
     Acknowledge,
+    AskQuiet,
     AskWhatToWrite,
     AskWhich,
     AwaitOutcomes,
@@ -54,6 +55,9 @@ from fermwatch.errors import FermwatchError
 from fermwatch.model.finding import Alarm
 from fermwatch.saying import asking
 from fermwatch.saying.voice import CANONICAL, Units, Voice, zone_of
+
+if TYPE_CHECKING:
+    from fermwatch.requests.shapes import Asked  # not before something is asked
 
 Remember = Callable[[Units], None]
 RememberLook = Callable[[Colours], None]
@@ -179,6 +183,8 @@ class Dashboard(App[None]):
                 self._ask_which(alarms)
             case AskWhatToWrite() | LookAt() | Keep():
                 self._writing.carry_out(effect, self.state.known.units, self._voice())
+            case AskQuiet(alarm):
+                self._ask_quiet(alarm)
             case Acknowledge(alarms):
                 self._send(alarms)
             case LetBe(controllers):
@@ -266,6 +272,23 @@ class Dashboard(App[None]):
         from fermwatch.dashboard.screens.dialogs import ChooseAlarms
 
         self.push_screen(ChooseAlarms(alarms, self._voice()), self._send)
+
+    def _ask_quiet(self, alarm: Alarm) -> None:
+        from fermwatch.dashboard.screens.dialogs import Quieten
+
+        snapshot = self.state.known.snapshot
+        if snapshot is None:
+            return
+        voice = Voice(self.state.known.units, self.state.known.ascii, zone_of(snapshot.timezone))
+        self.push_screen(Quieten(alarm, snapshot.now, voice), self._quieten)
+
+    def _quieten(self, asked: "Asked | None") -> None:
+        if asked is not None and self._ask is not None:
+            from fermwatch.desk.asking import request
+            from fermwatch.desk.quietening import done
+
+            sent = request(asked, site=self._site, user=self._user, now=self._clock.now())
+            self._keep(self._ask, (sent,), done(asked))
 
     def _send(self, alarms: tuple[Alarm, ...] | None) -> None:
         if alarms and self._ask is not None:

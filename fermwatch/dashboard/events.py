@@ -25,6 +25,7 @@ class Wish(Enum):
     THEME = auto()
     OPEN = auto()  # what is under the cursor
     WHY = auto()  # what is said rests on what
+    QUIETEN = auto()  # the alarm under the cursor is to be quiet for a while
     OBSERVE = auto()  # every controller is let be
     ALARM_SEEN = auto()  # what waits on this page has been seen; which one is asked where there are several
     HELP = auto()
@@ -244,6 +245,12 @@ class Keep(NamedTuple):
     prepared: "Prepared"
 
 
+class AskQuiet(NamedTuple):
+    """For how long this alarm is to be quiet, or whether it may speak again."""
+
+    alarm: Alarm
+
+
 class Acknowledge(NamedTuple):
     alarms: tuple[Alarm, ...]
 
@@ -272,4 +279,5 @@ class AwaitOutcomes(NamedTuple):
 
 
 Writes = AskWhatToWrite | LookAt | Keep
-Effect = Do | Tell | MoveInWindow | AskWhich | Writes | Acknowledge | LetBe | KeepUnits | KeepLook | AwaitOutcomes
+Asks = AskWhich | AskQuiet
+Effect = Do | Tell | MoveInWindow | Asks | Writes | Acknowledge | LetBe | KeepUnits | KeepLook | AwaitOutcomes

@@ -10,6 +10,7 @@ from fermwatch.contracts.inbox import OutcomeState
 from fermwatch.dashboard.events import (
     Acknowledge,
     Answered,
+    AskQuiet,
     AskWhich,
     AwaitOutcomes,
     CameBack,
@@ -157,7 +158,7 @@ def _wished(state: State, wish: Wish) -> Step:
     match wish:
         case Wish.BACK:
             return _back(state)
-        case Wish.WHY | Wish.OPEN | Wish.VOID | Wish.BESIDE:
+        case Wish.WHY | Wish.OPEN | Wish.VOID | Wish.BESIDE | Wish.QUIETEN:
             return _on_page(state, wish)
         case Wish.WRITE | Wish.FORM_ON | Wish.FORM_BACK:
             return _writing(state, wish)
@@ -270,4 +271,6 @@ def _on_page(state: State, event: Happening) -> Step:
         return _opened(state, after)
     if isinstance(after, FormOpened):
         return _in_form(state, after)
+    if isinstance(after, AskQuiet):
+        return state, (after if state.known.may_ask else Tell(asking.VIEWER_ONLY, severe=True),)
     return (state if after == state.page else replace(state, pages=(*state.pages[:-1], after))), ()

@@ -35,5 +35,7 @@ def unshelve(alarm: Alarm) -> Alarm:
     return replace(alarm, shelved_until=None, shelved_by="")
 
 
-def set_service(alarm: Alarm, *, out: bool) -> Alarm:
-    return replace(alarm, out_of_service=out)
+def set_service(alarm: Alarm, user: str, now: datetime, *, out: bool) -> Alarm:
+    """Out of service, with since when and by whom; or back."""
+    since, by = (now, user) if out else (None, "")
+    return replace(alarm, out_of_service=out, out_of_service_since=since, out_of_service_by=by)

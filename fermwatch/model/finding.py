@@ -98,6 +98,8 @@ class Alarm:
     shelved_until: datetime | None = None
     shelved_by: str = ""
     out_of_service: bool = False
+    out_of_service_since: datetime | None = None
+    out_of_service_by: str = ""
     suppressed_by: str = ""
     told_by: str = ""
     statement: str = ""

@@ -32,7 +32,7 @@ def serve(ledger: Ledger, asked: shapes.Service, who: Who) -> Done:
     alarm = ledger.alarm(asked.rule, asked.subject) or Alarm(asked.rule, asked.subject)
     if alarm.out_of_service == asked.out:
         raise RequestRefused(f"{alarm.rule} of {alarm.subject} is {'out of' if asked.out else 'in'} service already.")
-    ledger.keep_alarm(attention.set_service(alarm, out=asked.out))
+    ledger.keep_alarm(attention.set_service(alarm, who.user, who.now, out=asked.out))
     where = "out of service" if asked.out else "back into service"
     return Done(alarm.subject, f"{who.user} took {alarm.rule} {where}.")
 

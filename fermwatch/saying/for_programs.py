@@ -85,6 +85,8 @@ def alarm(one: Alarm) -> Object:
         "shelved_until": _value(one.shelved_until),
         "shelved_by": one.shelved_by or None,
         "out_of_service": one.out_of_service,
+        "out_of_service_since": one.out_of_service_since,
+        "out_of_service_by": one.out_of_service_by,
         "suppressed_by": one.suppressed_by or None,
         "told_by": one.told_by or None,
         **_picked(one, "last_known statement remedy"),

@@ -8,6 +8,7 @@ from fermwatch.saying import words
 from fermwatch.saying.voice import Voice
 
 MARK = "z"
+STILL_JUDGED = "It is judged and recorded all the same, and calls nobody."
 
 
 def kept_quiet(alarms: Iterable[Alarm]) -> list[Alarm]:
@@ -18,7 +19,9 @@ def kept_quiet(alarms: Iterable[Alarm]) -> list[Alarm]:
 def quiet_words(alarm: Alarm, now: datetime, voice: Voice) -> str:
     """Why one alarm is quiet: out of service, shelved until 14:00 by anna, planned crash. Empty where it is not."""
     if alarm.out_of_service:
-        return "out of service"
+        since, by = alarm.out_of_service_since, voice.text(alarm.out_of_service_by, 20)
+        told = f" since {words.moment(since, now, voice)}" if since is not None else ""
+        return f"out of service{told}{f' by {by}' if by else ''}"
     if alarm.shelved_until is None:
         return voice.text(alarm.suppressed_by)
     by = f" by {voice.text(alarm.shelved_by, 20)}" if alarm.shelved_by else ""

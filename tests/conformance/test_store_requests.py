@@ -121,7 +121,8 @@ def test_an_alarm_is_shelved_for_a_time_and_taken_off_the_shelf(brewing: Writer)
 def test_a_probe_can_be_taken_out_of_service_before_it_ever_alarmed(writer: Writer) -> None:
     silent = {"rule": "probe-silent", "subject": "probe:left-beer"}
     assert ask(writer, RequestKind.SERVICE, {**silent, "out": True}).state is OutcomeState.DONE
-    assert writer.alarms() == (Alarm("probe-silent", "probe:left-beer", out_of_service=True),)
+    known = Alarm("probe-silent", "probe:left-beer")
+    assert writer.alarms() == (replace(known, out_of_service=True, out_of_service_since=NOW, out_of_service_by="eva"),)
     assert ask(writer, RequestKind.SERVICE, {**silent, "out": False}).state is OutcomeState.DONE
     assert writer.alarms() == (Alarm("probe-silent", "probe:left-beer"),)
 

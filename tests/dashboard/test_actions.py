@@ -10,6 +10,7 @@ from textual.widgets._footer import FooterKey
 from fermwatch.dashboard import actions
 from fermwatch.dashboard.actions import ACTIONS, CHOICE, FINDER, FORM, HELP, OPENED, Action
 from fermwatch.dashboard.app import Dashboard
+from fermwatch.dashboard.pages.alarms import Alarms
 from fermwatch.dashboard.pages.batch import BatchPage
 from fermwatch.dashboard.pages.batches import Batches, Beside
 from fermwatch.dashboard.pages.bottling import Bottling
@@ -34,6 +35,7 @@ OPENING = {
     BatchPage.NAME: ("e",),
     Batches.NAME: ("e", "v"),
     Beside.NAME: ("e", "v", "v", "n", "v"),
+    Alarms.NAME: ("l",),
     Bottling.NAME: ("b",),
 }  # of one lane, and a packaged beer below it
 WAY_TO = {FIRST: (), HELP: ("question_mark",), CHOICE: ("a",), FINDER: ("slash",), FORM: ("i", "enter"), **OPENING}

@@ -74,7 +74,7 @@ class AlarmLife(RuleBasedStateMachine):
 
     @rule(out=st.booleans())
     def somebody_takes_it_out_of_service(self, out: bool) -> None:
-        self.alarm = set_service(self.alarm, out=out)
+        self.alarm = set_service(self.alarm, "ada", self.now, out=out)
 
     @invariant()
     def it_is_in_a_state_that_can_be(self) -> None:

@@ -3,7 +3,7 @@
 from typing import ClassVar, Protocol
 
 from fermwatch.contracts.feed import Query
-from fermwatch.dashboard.events import FormOpened, Happening, PageOpened
+from fermwatch.dashboard.events import AskQuiet, FormOpened, Happening, PageOpened
 from fermwatch.dashboard.known import Known
 from fermwatch.drawing.page import Drawn
 from fermwatch.model.finding import Alarm
@@ -18,8 +18,8 @@ class Page(Protocol):
     def about(self, known: Known) -> str:
         """The fermenter that it is about, or where its cursor is: what a page opened from here will be about."""
 
-    def absorb(self, event: Happening, known: Known) -> "Page | PageOpened | FormOpened":
-        """The page after the event, or the page or form that it leads to."""
+    def absorb(self, event: Happening, known: Known) -> "Page | PageOpened | FormOpened | AskQuiet":
+        """The page after the event, the page or form that it leads to, or what a person is asked."""
 
     def draw(self, known: Known, width: int, height: int) -> Drawn: ...
     def wants(self, known: Known) -> tuple[Query, ...]:

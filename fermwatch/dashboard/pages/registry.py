@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
+from fermwatch.dashboard.pages.alarms import Alarms
 from fermwatch.dashboard.pages.batch import BatchPage
 from fermwatch.dashboard.pages.batches import Batches, Beside
 from fermwatch.dashboard.pages.bottling import Bottling
@@ -15,5 +16,5 @@ from fermwatch.dashboard.pages.regulating import Regulating
 FIRST = Overview.NAME
 PAGES: Mapping[str, Callable[[str], Page]] = {
     page.NAME: page
-    for page in (Overview, Fermenter, Regulating, Packages, Bottling, BatchPage, Batches, Beside, Instruments)
+    for page in (Overview, Fermenter, Regulating, Packages, Bottling, BatchPage, Batches, Beside, Alarms, Instruments)
 }

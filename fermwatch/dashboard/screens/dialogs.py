@@ -1,5 +1,6 @@
 """Two small windows: the keys and signs explained, and which of several alarms is meant."""
 
+from datetime import datetime
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -12,8 +13,10 @@ from textual.widgets.option_list import Option
 
 from fermwatch.dashboard import actions
 from fermwatch.dashboard.bindings import bindings
+from fermwatch.desk import quietening
 from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.model.finding import Alarm
+from fermwatch.requests.shapes import Asked
 from fermwatch.saying import quiet
 from fermwatch.saying.marks import Sign
 from fermwatch.saying.voice import Voice
@@ -82,3 +85,26 @@ class ChooseAlarms(ModalScreen[tuple[Alarm, ...] | None]):
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         event.stop()
         self.dismiss(self._alarms if event.option_index == 0 else (self._alarms[event.option_index - 1],))
+
+
+class Quieten(ModalScreen[Asked | None]):
+    """For how long an alarm is to be quiet, with what that means; or that it may speak again."""
+
+    BINDINGS: ClassVar[list[BindingType]] = bindings(actions.of(actions.CHOICE))
+
+    def __init__(self, alarm: Alarm, now: datetime, voice: Voice) -> None:
+        super().__init__(classes="dialog")
+        self._alarm, self._voice = alarm, voice
+        self._choices = quietening.choices(alarm, now, voice)
+
+    def compose(self) -> ComposeResult:
+        with VerticalScroll(id="box"):
+            yield Static(Content(self._voice.text(quietening.means(self._alarm, self._voice))))
+            yield OptionList(*(Option(Content(self._voice.text(one.text))) for one in self._choices))
+
+    def on_mount(self) -> None:
+        self.query_one(OptionList).focus()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        self.dismiss(self._choices[event.option_index].asked)

@@ -4,12 +4,14 @@ from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.geometry import Region, Size
 from textual.screen import Screen
 from textual.scrollbar import ScrollBarRender
 from textual.widgets import Footer
 
+from fermwatch.dashboard import actions
 from fermwatch.dashboard.events import LanePicked
 from fermwatch.dashboard.known import Known
 from fermwatch.dashboard.messages import EventHeard
@@ -24,6 +26,22 @@ class TypedScrollBar(ScrollBarRender):
     VERTICAL_BARS: ClassVar[list[str]] = [" "]
 
 
+class PagedScroll(VerticalScroll, inherit_bindings=False):
+    """For a page that has the arrows for its own cursor: it is scrolled by pages, and follows that cursor."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("pageup", "page_up", show=False),
+        Binding("pagedown", "page_down", show=False),
+        Binding("home", "scroll_home", show=False),
+        Binding("end", "scroll_end", show=False),
+    ]
+
+
+def _scroll_of(page: Page) -> VerticalScroll:
+    arrows = any("up" in action.keys for action in actions.of(page.NAME))
+    return PagedScroll(id="scroll") if arrows else VerticalScroll(id="scroll")
+
+
 class PageScreen(Screen[None]):
     def __init__(self, known: Known, page: Page) -> None:
         super().__init__()
@@ -35,7 +53,7 @@ class PageScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         paper = Paper(ascii_only=self._known.ascii)
         if self._page.SCROLLS:
-            with VerticalScroll(id="scroll"):
+            with _scroll_of(self._page):
                 yield paper
         else:
             yield paper

@@ -58,6 +58,6 @@ def test_what_is_not_shelved_cannot_be_unshelved() -> None:
 
 
 def test_out_of_service_lasts_until_it_is_put_back() -> None:
-    out = set_service(RAISED, out=True)
+    out = set_service(RAISED, "ada", NOW, out=True)
     assert not out.needs_attention
-    assert set_service(out, out=False) == RAISED
+    assert set_service(out, "ada", NOW, out=False) == RAISED
