@@ -8,7 +8,7 @@ from enum import IntEnum
 from fermwatch.contracts.feed import Lane
 from fermwatch.drawing import chart, progress, scale
 from fermwatch.drawing.glyphs import Glyphs
-from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, beside, cells, cut, cut_line, ends, width, wrap
+from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, beside, cells, cut, cut_line, ends, width, wrap, wrap_whole
 from fermwatch.drawing.probe_list import probe_lines
 from fermwatch.saying import quiet
 from fermwatch.saying.facts import AlarmFacts, LaneFacts
@@ -276,12 +276,12 @@ _INDENT = " " * 3
 def alarm_lines(alarm: AlarmFacts, pen: Pen, each: int) -> list[Line]:
     """What is wrong, then since when and what to do, each in at most `each` rows."""
     size, ellipsis = pen.width - len(_INDENT), pen.voice.ellipsis
-    stated = wrap(alarm.statement, size, each, ellipsis)
+    stated = wrap_whole(alarm.statement, size, each, ellipsis)
     lines: list[Line] = [
         (Span(_INDENT if row else alarm.mark.ljust(len(_INDENT)), alarm.ink), Span(text, alarm.ink))
         for row, text in enumerate(stated)
     ]
-    answer = wrap(_with(alarm.state, alarm.remedy, "{}: {}") or alarm.remedy, size, each, ellipsis)
+    answer = wrap_whole(_with(alarm.state, alarm.remedy, "{}: {}") or alarm.remedy, size, each, ellipsis)
     return [*lines, *((Span(_INDENT), Span(text)) for text in answer)]
 
 

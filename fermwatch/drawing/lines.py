@@ -111,6 +111,20 @@ def wrap(text: str, size: int, rows: int = 2, ellipsis: str = "…") -> list[str
     return [unglued(line) for line in _broken(glued(text), size, rows, ellipsis)]
 
 
+_ENDS = re.compile(r"(?<=[.;])\s|\s(?=\([^()]*\)$)")  # of a sentence, of half of one, or before its last remark
+
+
+def wrap_whole(text: str, size: int, rows: int, ellipsis: str = "…") -> list[str]:
+    """The text broken into at most `rows` lines; of one that is longer as many whole sentences as they hold. What
+    stands at its end is left out before a word is cut."""
+    ends = (end.start() for end in reversed([*_ENDS.finditer(text)]))
+    for shorter in (text, *(text[:end].rstrip("; ") for end in ends)):
+        broken = wrap(shorter, size, rows + 1, ellipsis)
+        if len(broken) <= rows:
+            return broken
+    return wrap(text, size, rows, ellipsis)
+
+
 def _broken(text: str, size: int, rows: int, ellipsis: str) -> list[str]:
     lines: list[str] = []
     rest = [piece for word in re.split(r"[ \t\r\n\v\f]+", text) for piece in _pieces(word, size)]

@@ -7,7 +7,7 @@ from fermwatch.contracts.feed import InPackage, Snapshot
 from fermwatch.drawing import lanes
 from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.drawing.lanes import Form, Pen
-from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, cells, cut, cut_line, ends, merge, width, wrap
+from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, cells, cut_line, ends, merge, width, wrap, wrap_whole
 from fermwatch.saying import in_package, watch
 from fermwatch.saying.facts import LaneFacts, alarm_facts, lane_facts
 from fermwatch.saying.headline import headline
@@ -25,6 +25,7 @@ SITE_TROUBLES_SHOWN = 3
 IN_PACKAGE_ROWS = 6
 ROWS_OF_NOTHING = 4
 ROWS_OF_MISTAKE = 5
+ROWS_OF_NEXT = 3
 LEAST_BESIDE = 8  # rows that the lanes and the watcher want before any for packages
 
 
@@ -64,7 +65,9 @@ def overview(snapshot: Snapshot, sheet: Sheet, selected: int) -> Drawn:
     bottom, below = _bottom(snapshot, sheet, voice, selected)
     room = max(sheet.height - len(top) - len(bottom), 0)
     body, owners = _body(snapshot, sheet, voice, room, selected)
-    blank = room - len(body)
+    if blank := room - len(body):
+        bottom, below = _bottom(snapshot, sheet, voice, selected, min(blank + 1, ROWS_OF_NEXT))
+        blank = max(sheet.height - len(top) - len(body) - len(bottom), 0)
     lines = showable([*top, *body, *[EMPTY] * blank, *bottom], sheet)
     kept = [-1] * len(top) + owners + [-1] * blank + below
     return Drawn(tuple(lines[: sheet.height]), tuple(kept[: sheet.height]))
@@ -112,7 +115,9 @@ def _said(said: Said, *, strong: bool = False) -> Line:
     return (Span(f"{said.mark} {said.text}" if said.mark else said.text, ink),)
 
 
-def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice, selected: int) -> tuple[list[Line], list[int]]:
+def _bottom(
+    snapshot: Snapshot, sheet: Sheet, voice: Voice, selected: int, rows_of_next: int = 1
+) -> tuple[list[Line], list[int]]:
     """The lines, and for each whether it belongs to the packages (as a lane of the number after the last)."""
     margin, packages = Span(" " * CURSOR), len(snapshot.lanes)
     troubles = watch.site_troubles(snapshot, voice)
@@ -124,8 +129,9 @@ def _bottom(snapshot: Snapshot, sheet: Sheet, voice: Voice, selected: int) -> tu
     lines, owners = [*lines, *packaged], [*owners, *[packages] * len(packaged)]
     hands = watch.next_hands(snapshot, voice)
     if hands is not None:
-        room = sheet.width - CURSOR - cells(NEXT)
-        lines.append((margin, Span(NEXT, Ink.FAINT), Span(next_step(hands, snapshot.now, voice, room))))
+        told = next_step(hands, snapshot.now, voice, sheet.width - CURSOR - cells(NEXT), rows_of_next)
+        names = (NEXT, *[" " * len(NEXT)] * len(told))
+        lines += [(margin, Span(name, Ink.FAINT), Span(row)) for name, row in zip(names, told, strict=False)]
     lines += _watcher(snapshot, sheet, voice)
     owners += [-1] * (len(lines) - len(owners))
     return [cut_line(line, sheet.width, voice.ellipsis) for line in lines], owners
@@ -140,13 +146,15 @@ def _watcher(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     return [(margin, Span(row, said.ink)) for row in wrap(whole.text, sheet.width - CURSOR, ROWS_OF_MISTAKE)]
 
 
-def next_step(task: Task, now: datetime, voice: Voice, size: int) -> str:
-    """In at most `size` cells: the text gives way to its time."""
+def next_step(task: Task, now: datetime, voice: Voice, size: int, rows: int = 1) -> list[str]:
+    """In at most `rows` lines of `size` cells: the text gives way to its time, its last sentences first."""
     whole, when = task.whole(now, voice), task.when(now, voice)
-    if cells(whole) <= size or not when:
-        return cut(whole, size, voice.ellipsis)
+    told = wrap(whole, size, rows + 1, voice.ellipsis)
+    if len(told) <= rows or not when:
+        return wrap_whole(whole, size, rows, voice.ellipsis)
     tail = f" ({when})"
-    return f"{cut(task.text, size - cells(tail), voice.ellipsis)}{tail}"
+    *before, last = wrap_whole(task.text, size - cells(tail), rows, voice.ellipsis)
+    return [*before, f"{last.rstrip('.')}{tail}"]
 
 
 def in_order(snapshot: Snapshot) -> list[InPackage]:

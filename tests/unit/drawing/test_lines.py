@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from fermwatch.drawing.lines import Line, Span, cells, cut, cut_line, ends, fit, merge, plain, width, wrap
+from fermwatch.drawing.lines import Line, Span, cells, cut, cut_line, ends, fit, merge, plain, width, wrap, wrap_whole
 from fermwatch.saying.ink import Ink
 
 words = st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S", "Zs", "M")), max_size=40)
@@ -56,3 +56,13 @@ def test_no_line_breaks_between_a_number_and_its_unit(size: int) -> None:
     lines = wrap("within the yeast's range 62.6–71.6 °F; 4 points a day, 5.3 US gal, at 12 psi", size, 20)
     assert all(len(line) <= size for line in lines)
     assert not any(line.startswith(("°F", "points", "US gal", "psi", "gal")) for line in lines if size > 12)
+
+
+def test_what_is_too_long_loses_its_last_sentences_before_a_word_is_cut() -> None:
+    said = "Cool it by 3 °C within the day; check that the fridge runs. Shut its door (it stood open)."
+    assert wrap_whole(said, 100, 1) == [said]
+    assert wrap_whole(said, 76, 1) == ["Cool it by 3 °C within the day; check that the fridge runs."]
+    assert wrap_whole(said, 40, 1) == ["Cool it by 3 °C within the day"]
+    assert wrap_whole(said, 40, 2) == ["Cool it by 3 °C within the day; check", "that the fridge runs."]
+    assert wrap_whole(said, 20, 1) == ["Cool it by 3 °C wit…"]
+    assert wrap_whole("too warm (for 4 h)", 12, 1) == ["too warm"]

@@ -124,11 +124,14 @@ def test_next_is_what_comes_first_in_time() -> None:
     )
     task = watch.next_hands(snapshot(healthy(), hot()), VOICE)
     assert task is not None
-    assert next_step(task, NOW, VOICE, 120) == f"Left: {reading}"
-    assert next_step(task, NOW, VOICE, 60) == "Left: take one degassed hydrometer reading a… (on Fri 21:14)"
+    assert next_step(task, NOW, VOICE, 120) == [f"Left: {reading}"]
+    assert next_step(task, NOW, VOICE, 60) == ["Left: take one degassed hydrometer reading a… (on Fri 21:14)"]
+    assert " ".join(next_step(task, NOW, VOICE, 60, 2)) == f"Left: {reading}"
     now = watch.next_hands(snapshot(), VOICE)
     assert now is not None
-    assert next_step(now, NOW, VOICE, 120).startswith("Right: measure by hand; then warm it")  # what is due comes first
+    assert next_step(now, NOW, VOICE, 120)[0].startswith(
+        "Right: measure by hand; then warm it"
+    )  # what is due comes first
     assert watch.next_hands(snapshot(stalled(judged=False)), VOICE) is None
 
 
