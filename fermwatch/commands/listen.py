@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fermwatch.commands import sheet
+from fermwatch.commands.checking.stored import alive
 from fermwatch.commands.context import Context
 from fermwatch.commands.moments import seconds
 from fermwatch.commands.overhearing import writing
@@ -29,6 +30,11 @@ if TYPE_CHECKING:
     from fermwatch_drivers.mqtt.options import MqttOptions
 
 NOTHING_HEARD = 1
+IN_USE = "in use"
+WATCHED = (
+    "The watcher runs, and keeps the ports that it was configured with. What else comes on one of them is named by "
+    "`fermwatch status --json` (unbound_channels); or stop it while you listen: sudo systemctl stop fermwatch"
+)
 BUS = Path("/sys/bus/w1/devices")
 _HOW_TO_GO_ON = (
     "Then `fermwatch check`, and `fermwatch watch`, or `sudo fermwatch init` for a service; a watcher that runs reads "
@@ -202,6 +208,9 @@ def _say_what_was_silent(heard: EverythingHeard, context: Context) -> None:
         if one.over:
             told = f"{one.place}: {one.text.removesuffix('.')}. {one.hint}"
             sheet.say(context, sheet.paragraph(clean(told, 600), sheet.width(context)))
+    if any(one.over and IN_USE in one.text for one in heard.news) and alive(context.open_store(), context.clock.now()):
+        lines = sheet.paragraph(WATCHED, sheet.width(context))
+        sheet.say(context, lines)
     for place, count in heard.unread.items():
         if count == heard.said[place]:
             hint = "a format knows lines like t1=19.4 g=1.048, 19.4;1.048, 19.4, or one JSON object"

@@ -69,6 +69,7 @@ def test_what_a_board_says_is_written_and_the_watcher_reads_it(tmp_path: Path, b
     told = " ".join(held.stdout.split())
     assert "is in use" in told
     assert "A port serves one program" in told
+    assert "stop it while you listen" in told
 
 
 def test_the_usual_speeds_are_tried_until_there_is_text(tmp_path: Path, board: Board) -> None:
