@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from fermwatch.contracts.feed import Lane, Snapshot
+from fermwatch.contracts.feed import InPackage, Lane, Snapshot
 from fermwatch.drawing import ferment, progress, scale
 from fermwatch.drawing.ferment import Ferment
 from fermwatch.drawing.lanes import Pen, alarm_lines
@@ -21,8 +21,15 @@ SMALL = 16  # rows of a sheet: with fewer, only what matters most stands beside 
 ALARMS = 2
 
 
-def lines(picture: Ferment, snapshot: Snapshot, sheet: Sheet, *, whole: bool) -> list[Line]:
-    """As high as the sheet, or higher where that cannot hold it; the chart takes what the words leave."""
+def lines(
+    picture: Ferment, snapshot: Snapshot, sheet: Sheet, left: InPackage | None = None, *, whole: bool
+) -> list[Line]:
+    """As high as the sheet, or higher where that cannot hold it; the chart takes what the words leave.
+
+    left: of an empty fermenter the beer that left it last, which the picture is of.
+    """
+    if left is not None:
+        return _past(picture, left, snapshot, sheet, whole=whole)
     voice = sheet.voice(snapshot)
     pen = Pen(voice, sheet.glyphs, snapshot.now, max(sheet.width - CURSOR, 20))
     facts = lane_facts(picture.lane, snapshot.now, voice)
@@ -36,6 +43,26 @@ def lines(picture: Ferment, snapshot: Snapshot, sheet: Sheet, *, whole: bool) ->
     title = _title(facts, picture, pen, whole=whole, phase=rows < ferment.WITH_PHASES)
     chart = ferment.figure(picture, pen.width, rows, voice, sheet.glyphs)
     indented = [(Span(" " * CURSOR), *line) for line in (title, *alarms, *chart, *below)]
+    return showable([cut_line(line, sheet.width, voice.ellipsis) for line in indented], sheet)
+
+
+def _past(picture: Ferment, left: InPackage, snapshot: Snapshot, sheet: Sheet, *, whole: bool) -> list[Line]:
+    """A ferment that is over, as of the day that it was packaged; and how the beer stands now."""
+    voice = sheet.voice(snapshot)
+    pen = Pen(voice, sheet.glyphs, snapshot.now, max(sheet.width - CURSOR, 20))
+    facts, empty = lane_facts(picture.lane, picture.now, voice), replace(picture.lane, batch=None)
+    read = replace(picture, at=picture.at or picture.now)
+    below = [*_reading(facts, read, pen), *_mark(picture, sheet.height, pen)]
+    below += [EMPTY, *_packaged(empty, snapshot, pen)] if sheet.height >= SMALL else []
+    rows = max(sheet.height - 1 - len(below), ferment.FEWEST)
+    packaged = words.moment(picture.now, snapshot.now, voice)
+    about = f"  empty{voice.dot}{voice.text(left.batch.name)} was in it, packaged {packaged}"
+    title: Line = (Span(facts.name, Ink.STRONG), Span(about))
+    length = (Span(_length(picture.window, whole=whole), Ink.FAINT),)
+    if width(title) + width(length) + GAP <= pen.width:
+        title = merge(ends(title, length, pen.width, voice.ellipsis))
+    chart = ferment.figure(picture, pen.width, rows, voice, sheet.glyphs)
+    indented = [(Span(" " * CURSOR), *line) for line in (title, *chart, *below)]
     return showable([cut_line(line, sheet.width, voice.ellipsis) for line in indented], sheet)
 
 

@@ -128,6 +128,20 @@ def test_what_was_bottled_out_of_it_before_it_was_safe_is_said_with_what_to_do()
     assert said.index("goggles") < said.index("Out of it: Wort")
 
 
+def test_the_ferment_of_a_beer_that_left_can_still_be_looked_at_and_stepped_through(expected: Expected) -> None:
+    beer = in_package("Porch Porter", 6.0)
+    beer = replace(beer, batch=replace(beer.batch, vessel="left"))
+    known = known_of(empty())
+    assert known.snapshot is not None
+    known = replace(known, snapshot=replace(known.snapshot, in_package=(beer,)))
+    shown = text(LEFT, known, 80, 24)
+    expected.check("ferment_of_a_packaged_beer", shown)
+    assert "empty · Porch Porter was in it, packaged" in shown
+    measured = after(LEFT, answers(LEFT, known), MarkStepped(-1))
+    assert measured.stretch.at is not None
+    assert measured.stretch.at < beer.packaging.at
+
+
 @pytest.mark.parametrize("lane", [lane_with_a_story(), hot(), stalled(), empty(), by_hand_alone()])
 @pytest.mark.parametrize(("columns", "rows"), [*SIZES, (20, 5), (33, 9), (8, 3)])
 @pytest.mark.parametrize("heard", [True, False])
