@@ -15,7 +15,7 @@ def lines(snapshot: Snapshot, answer: HealthAnswer | None, sheet: Sheet) -> list
     voice = sheet.voice(snapshot)
     size = max(sheet.width - CURSOR, 20)
     said = health(snapshot, answer, voice)
-    found: list[Line] = [(Span("health", Ink.FAINT), Span(f"  {said.headline}", Ink.STRONG))]
+    found: list[Line] = [(Span(row, Ink.STRONG),) for row in wrap(said.headline, size, LONG, voice.ellipsis)]
     for trouble in said.troubles:
         found += [EMPTY, *_trouble(trouble, size, voice.ellipsis)]
     for name, rows in said.groups:

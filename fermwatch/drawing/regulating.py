@@ -6,7 +6,7 @@ from fermwatch.contracts.feed import Lane, Snapshot
 from fermwatch.drawing import ferment
 from fermwatch.drawing.ferment import Ferment
 from fermwatch.drawing.lanes import Pen
-from fermwatch.drawing.lines import EMPTY, Line, Span, cells, cut_line, wrap
+from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, cells, cut_line, wrap
 from fermwatch.drawing.page import CURSOR, Sheet, showable
 from fermwatch.model.degree import Degree
 from fermwatch.saying import planned
@@ -25,7 +25,7 @@ DONE = 6  # lines of what was done last
 def lines(picture: Ferment, said: Regulation, view: PlanView | None, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
     voice = sheet.voice(snapshot)
     pen = Pen(voice, sheet.glyphs, snapshot.now, max(sheet.width - CURSOR, 20))
-    above = [_title(picture.lane, pen), EMPTY, *_headline(said, pen), EMPTY, *_rows(said, pen)]
+    above = [*_title(picture.lane, pen), EMPTY, *_headline(said, pen), EMPTY, *_rows(said, pen)]
     below = [*_plan(view, pen), *_by(picture, said, pen), *_done(said, pen)]
     room = min(max(sheet.height - len(above) - len(below) - 1, FIGURE[0]), FIGURE[1])
     drawn: list[Line] = []
@@ -35,10 +35,16 @@ def lines(picture: Ferment, said: Regulation, view: PlanView | None, snapshot: S
     return showable([cut_line(line, sheet.width, voice.ellipsis) for line in indented], sheet)
 
 
-def _title(lane: Lane, pen: Pen) -> Line:
+def _title(lane: Lane, pen: Pen) -> list[Line]:
+    """In one row, or its beer in the next."""
     facts = lane_facts(lane, pen.now, pen.voice)
     about = pen.voice.dot.join(part for part in (facts.batch, facts.day) if part)
-    return Span(facts.name, Ink.STRONG), Span(f"  {about}")
+    if cells(facts.name) + cells(about) + GAP <= pen.width:
+        return [(Span(facts.name, Ink.STRONG), Span(f"  {about}"))]
+    return [
+        (Span(facts.name, Ink.STRONG),),
+        *((Span(row),) for row in wrap(about, pen.width, LONG, pen.voice.ellipsis)),
+    ]
 
 
 def _headline(said: Regulation, pen: Pen) -> list[Line]:

@@ -16,7 +16,7 @@ from fermwatch.dashboard.bindings import bindings
 from fermwatch.dashboard.events import Happening
 from fermwatch.dashboard.finding import Entry, matching
 
-KEYS = 9  # cells
+KEYS = 11  # cells, as in the help
 
 
 class Finder(ModalScreen[Happening | None]):
