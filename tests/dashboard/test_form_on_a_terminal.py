@@ -33,7 +33,7 @@ def dashboard(desk: CommandLine, *, columns: int = 80, rows: int = 24, **more: s
 
 def asked_about(terminal: Terminal) -> None:
     """A gravity was typed into its form, and the question stands."""
-    terminal.until("Harvest Ale")
+    terminal.until("Left bu")
     terminal.type("i")
     terminal.until("a gravity by hand")
     terminal.type("\r")

@@ -22,6 +22,7 @@ from fermwatch.dashboard.forms import sheet
 from fermwatch.dashboard.forms.form import OpenForm, Stage
 from fermwatch.dashboard.forms.table import FormField
 from fermwatch.dashboard.messages import EventHeard
+from fermwatch.dashboard.screens.page import TypedScrollBar
 from fermwatch.dashboard.widgets.paper import Paper
 from fermwatch.drawing.lines import Line, Span
 from fermwatch.saying.ink import Ink
@@ -134,6 +135,9 @@ class FormScreen(ModalScreen[None]):
         return Horizontal(label, typed, classes="row", name=asked.name)
 
     def on_mount(self) -> None:
+        if self._voice.ascii:
+            for name in ("#fields", "#sheet"):
+                self.query_one(name).vertical_scrollbar.renderer = TypedScrollBar  # type: ignore[misc]
         self.show(self._form)
         self._focus_first()
 
