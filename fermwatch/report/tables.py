@@ -98,9 +98,10 @@ def _readings(reader: Reader, scope: Scope) -> Iterator[Row]:
     history = History(reader.bindings())
     for stored in reader.series(every=True):
         for part in _parts(history, stored.series, scope):
+            told, suffix = _told(stored, part), _suffix(stored.probe.quantity)
             for page in reader.pages(stored.series, part.start, part.end):
                 for one in page:
-                    yield _reading(stored, part, one)
+                    yield _reading(told, suffix, part, one)
 
 
 def _parts(history: History, series: int, scope: Scope) -> tuple[ServedSpan, ...]:
@@ -110,21 +111,26 @@ def _parts(history: History, series: int, scope: Scope) -> tuple[ServedSpan, ...
     return history.parts(series, start, end) or (ServedSpan(start, end, NOWHERE, Calibration()),)
 
 
-def _reading(stored: StoredProbe, part: ServedSpan, one: Reading) -> Row:
-    suffix = _suffix(stored.probe.quantity)
-    row = dict.fromkeys(READING_COLUMNS)
-    row |= {
+def _reading(told: Row, suffix: str, part: ServedSpan, one: Reading) -> Row:
+    """told: what all readings of a probe have, in their order; the rest is put in its place."""
+    return {
+        **told,
         "at": _instant(from_ms(one.at_ms)),
-        "probe": stored.probe.slug,
-        "fermenter": part.vessel or None,
-        "quantity": stored.probe.quantity.value,
         f"value_{suffix}": round(part.calibration.apply(one.value), for_programs.DIGITS),
         f"uncalibrated_{suffix}": round(one.value, for_programs.DIGITS),
         "believed": believable(one.flags),
-        "flags": " ".join(str(flag.name).lower().replace("_", "-") for flag in Flag(one.flags)),
+        "flags": _flags(one.flags) if one.flags else "",
         "received_after_s": one.lag_ms / 1000,
     }
-    return row
+
+
+def _told(stored: StoredProbe, part: ServedSpan) -> Row:
+    of_probe = {"probe": stored.probe.slug, "fermenter": part.vessel or None, "quantity": stored.probe.quantity.value}
+    return dict.fromkeys(READING_COLUMNS) | of_probe
+
+
+def _flags(flags: Flag) -> str:
+    return " ".join(str(flag.name).lower().replace("_", "-") for flag in Flag(flags))
 
 
 def _suffix(quantity: Quantity) -> str:
