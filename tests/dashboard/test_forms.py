@@ -73,11 +73,21 @@ def test_what_is_left_empty_is_not_said_and_what_is_not_asked_neither() -> None:
     assert note.said(values)["other_yeast"] is False
 
 
+@pytest.mark.parametrize(
+    ("form", "what", "field"), [("note", "warm-sample test", "passed"), ("in-package", "", "gushed")]
+)
+def test_what_safety_rests_on_is_never_there_by_itself(form: str, what: str, field: str) -> None:
+    """A tested beer is bottled, and a calm bottle says that the others hold."""
+    values = FORMS[form].started({"what": what} if what else {})
+    assert field in {one.name for one in FORMS[form].asked(values)}
+    assert field not in FORMS[form].said(values)
+
+
 def test_a_commands_sentence_is_told_in_the_words_of_the_form() -> None:
     said = FORMS["measure"].in_its_words(
         "No --sample temperature, say --degassed or --even-so. fermwatch measure void 01X"
     )
-    assert said == 'No "sample at" temperature, say "gas stirred out" or --even-so. e, then n to it, then x'
+    assert said == 'No "sample at" temperature, say "gas stirred out" or even so. e, then n to it, then x'
 
 
 def test_who_may_only_look_is_told_so_before_typing() -> None:

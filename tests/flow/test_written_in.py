@@ -42,7 +42,9 @@ SAME = {
         ("measure", "left", "refractometer", "6.2Bx", "--original-brix", "12.9"),
     ),
     "taste": Same("note", {"what": "taste", "text": "ripe --pear, [b]"}, ("note", "left", "taste", "ripe --pear, [b]")),
-    "warm sample": Same("note", {"what": "warm-sample test"}, ("note", "left", "diacetyl-test", "--passed")),
+    "warm sample": Same(
+        "note", {"what": "warm-sample test", "passed": "no"}, ("note", "left", "diacetyl-test", "--passed")
+    ),
     "hops": Same("add", {"what": "hops", "grams": "60"}, ("add", "left", "dry-hop", "--grams", "60")),
     "rest": Same(
         "declare", {"target": "20C", "until": "3d"}, ("note", "left", "rest", "--target", "20C", "--until", "3d")

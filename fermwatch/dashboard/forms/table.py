@@ -13,6 +13,7 @@ from fermwatch.science.yeasts import YEASTS
 Said = str | bool | list[str]
 Choices = tuple[tuple[str, Said], ...]
 
+NOT_SAID = "not said yet", ""  # before what safety rests on: it is said, never there by itself
 YES_NO: Choices = (("no", False), ("yes", True))
 WHEN = "now, 21:30, yesterday 21:30"
 _VOIDING = re.compile(r"fermwatch (?:measure|note) void \S+")
@@ -72,7 +73,12 @@ class FormKind:
         """A command's sentence with the form's labels where it names options, and with keys where it names commands."""
         text = _VOIDING.sub("e, then n to it, then x", text)
         labels = {one.name.replace("_", "-"): one.label for one in self.fields}
-        return _OPTION.sub(lambda found: f'"{labels[found[1]]}"' if found[1] in labels else found[0], text)
+        return _OPTION.sub(lambda found: f'"{labels[found[1]]}"' if found[1] in labels else _plain(found[1]), text)
+
+
+def _plain(option: str) -> str:
+    """Of an option that is no field of its own, as one of several words to choose from."""
+    return option.replace("-", " ")
 
 
 def _words(*said: str) -> Choices:
@@ -117,7 +123,9 @@ NOTE = FormKind(
     "what you saw, smelt, tasted or did",
     (
         FormField("what", "what", choices=_NOTED),
-        FormField("passed", "butter smelt", choices=(("no", True), ("yes", False)), only_for=("diacetyl-test",)),
+        FormField(
+            "passed", "butter smelt", choices=(NOT_SAID, ("no", True), ("yes", False)), only_for=("diacetyl-test",)
+        ),
         FormField("gravity", "ended at", "1.010, degassed", only_for=_FORCED),
         FormField("sample", "sample at", "23C, when it was read", only_for=_FORCED),
         FormField("kept_at", "fermented at", "25C", only_for=_FORCED),
@@ -145,7 +153,9 @@ IN_PACKAGE = FormKind(
                 ("remark", "remark"),
             ),
         ),
-        FormField("gushed", "how it was", choices=(("calm", False), ("it gushed", True)), only_for=("opened",)),
+        FormField(
+            "gushed", "how it was", choices=(NOT_SAID, ("calm", False), ("it gushed", True)), only_for=("opened",)
+        ),
         FormField("after_warm", "stood warm", "14d, before it was chilled", only_for=("opened",)),
         TEXT,
         AT,
