@@ -18,7 +18,7 @@ from fermwatch.saying.judged import further_reasons, of_phase_alone
 from fermwatch.saying.voice import Voice
 
 WIDEST = 120
-LONGEST_EVIDENCE = 8  # rows
+WHOLE = 40  # rows: the page scrolls, so that nothing is cut
 
 
 def lane_lines(lane: Lane, snapshot: Snapshot, sheet: Sheet) -> list[Line]:
@@ -55,7 +55,7 @@ def _alarms(lane: Lane, pen: Pen) -> list[Line]:
     shown = [*worth_showing(lane.alarms), *quiet]
     lines: list[Line] = []
     for alarm in shown:
-        lines += alarm_lines(alarm_facts(alarm, pen.now, pen.voice), pen, 4)
+        lines += alarm_lines(alarm_facts(alarm, pen.now, pen.voice), pen, WHOLE)
         lines += _history(alarm, pen)
     return [*lines, EMPTY] if lines else []
 
@@ -72,8 +72,8 @@ def _history(alarm: Alarm, pen: Pen) -> list[Line]:
 
 def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[Line]:
     lines = joined_words(facts, pen)
-    lines += [(Span(text),) for text in wrap(facts.step, pen.width, 3, pen.voice.ellipsis)]
-    lines += [(Span(text, Ink.FAINT),) for text in wrap(facts.gravity_remark, pen.width, 2, pen.voice.ellipsis)]
+    lines += [(Span(text),) for text in wrap(facts.step, pen.width, WHOLE, pen.voice.ellipsis)]
+    lines += [(Span(text, Ink.FAINT),) for text in wrap(facts.gravity_remark, pen.width, WHOLE, pen.voice.ellipsis)]
     if judgement is None:
         return lines
     if judgement.forecast is not None and facts.ending is not None and facts.ending.most_sg is not None:
@@ -86,7 +86,7 @@ def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[
         lines += _evidence(of_phase_alone(judgement), pen)
     if judgement.verdict is not None:
         for reason in further_reasons(judgement.verdict, pen.voice):
-            said = wrap(f"- {reason}", pen.width - 2, 4, pen.voice.ellipsis)
+            said = wrap(f"- {reason}", pen.width - 2, WHOLE, pen.voice.ellipsis)
             lines += [(Span(text if row == 0 else f"  {text}"),) for row, text in enumerate(said)]
         lines += _evidence(judgement.verdict.evidence, pen)
     return lines
@@ -97,13 +97,13 @@ def _evidence(evidence: tuple[Evidence, ...], pen: Pen) -> list[Line]:
     for gate in evidence:
         said = f"{pen.voice.text(gate.name)}: {pen.voice.text(gate.statement)}"
         mark = "met      " if gate.met else "not met  "
-        for row, text in enumerate(wrap(said, pen.width - len(mark), LONGEST_EVIDENCE, pen.voice.ellipsis)):
+        for row, text in enumerate(wrap(said, pen.width - len(mark), WHOLE, pen.voice.ellipsis)):
             lines.append((Span(mark if row == 0 else " " * len(mark), Ink.FAINT), Span(text)))
     return lines
 
 
 def _controllers(facts: LaneFacts, pen: Pen) -> list[Line]:
-    said = (wrap(f"{one.mark} {one.text}".strip(), pen.width, 4, pen.voice.ellipsis) for one in facts.controllers)
+    said = (wrap(f"{one.mark} {one.text}".strip(), pen.width, WHOLE, pen.voice.ellipsis) for one in facts.controllers)
     return [(Span(text),) for rows in said for text in rows]
 
 
@@ -126,7 +126,7 @@ def _batch(batch: Batch | None, events: tuple[Event, ...], pen: Pen) -> list[Lin
         rows.append(f"meant for {voice.text(batch.package.kind)} at {batch.package.volumes:g} volumes of CO2")
     if batch.notes:
         rows.append(voice.text(batch.notes))
-    return [(Span(text),) for row in rows for text in wrap(row, pen.width, 3, voice.ellipsis)]
+    return [(Span(text),) for row in rows for text in wrap(row, pen.width, WHOLE, voice.ellipsis)]
 
 
 def _packaged(lane: Lane, snapshot: Snapshot, pen: Pen) -> list[Line]:

@@ -44,9 +44,10 @@ class Pen:
 
 def heights(facts: LaneFacts, form: Form, pen: Pen) -> list[int]:
     """The numbers of rows that suit the lane, the least first: with room, no alarm is cut short or left out."""
-    if form < Form.LANE:
+    if form is Form.LINE or (form is Form.PAIR and pen.width < NARROW):
         return [form]
-    return sorted({_body_height(form) + len(rows) for rows in _alarm_choices(facts, pen)})
+    least = {int(form)} if form is Form.PAIR else set()  # two rows hold the alarm's first words themselves
+    return sorted(least | {_body_height(form) + len(rows) for rows in _alarm_choices(facts, pen)})
 
 
 def _body_height(form: Form) -> int:
@@ -58,7 +59,10 @@ def draw(lane: Lane, facts: LaneFacts, form: Form, rows: int, pen: Pen) -> list[
     if form is Form.LINE:
         return [_one_row(facts, pen)]
     if form is Form.PAIR:
-        return [*[EMPTY] * (rows - 2), *_two_rows(lane, facts, pen)]
+        fitting = [one for one in _alarm_choices(facts, pen) if len(one) <= rows - form and pen.width >= NARROW]
+        told = max(fitting, key=len, default=[])
+        shown = replace(facts, alarms=()) if told else facts
+        return [*[EMPTY] * (rows - form - len(told)), *_two_rows(lane, shown, pen, _who(facts)), *told]
     room = rows - _body_height(form)
     below = max((one for one in _alarm_choices(facts, pen) if len(one) <= room), key=len)
     head = rows - len(below)
@@ -213,7 +217,7 @@ def _told(facts: LaneFacts, size: int, rows: int, voice: Voice) -> list[Line]:
     done = (_with(facts.done, facts.done_spread, "{} ({})"), Ink.PLAIN)
     rate, short_phase, short_done = (facts.rate, Ink.PLAIN), (facts.phase, Ink.PLAIN), (facts.done, Ink.PLAIN)
     parts = [[phase, rate], [done]] if rows > 2 and facts.done else [[phase, rate, short_done]]
-    with_end = ([short_phase, rate, short_done], [short_phase, short_done]) if facts.done else ()
+    with_end = ([short_phase, rate, short_done], [short_phase, short_done]) if facts.done and len(parts) == 1 else ()
     for shorter in (*with_end, [phase], [short_phase]):
         if width(_joined(parts[0], voice)) > size:
             parts[0] = shorter
@@ -276,6 +280,8 @@ _INDENT = " " * 3
 def alarm_lines(alarm: AlarmFacts, pen: Pen, each: int) -> list[Line]:
     """What is wrong, then since when and what to do, each in at most `each` rows."""
     size, ellipsis = pen.width - len(_INDENT), pen.voice.ellipsis
+    if each == 1:
+        return _in_two_rows(alarm, size, ellipsis)
     stated = wrap_whole(alarm.statement, size, each, ellipsis)
     lines: list[Line] = [
         (Span(_INDENT if row else alarm.mark.ljust(len(_INDENT)), alarm.ink), Span(text, alarm.ink))
@@ -283,6 +289,18 @@ def alarm_lines(alarm: AlarmFacts, pen: Pen, each: int) -> list[Line]:
     ]
     answer = wrap_whole(_with(alarm.state, alarm.remedy, "{}: {}") or alarm.remedy, size, each, ellipsis)
     return [*lines, *((Span(_INDENT), Span(text)) for text in answer)]
+
+
+def _in_two_rows(alarm: AlarmFacts, size: int, ellipsis: str) -> list[Line]:
+    """What is too long for its row is told in few words, so that what to do stands whole below it."""
+    stated = "".join(wrap_whole(alarm.statement, size, 1, ellipsis))
+    whole = not stated.endswith(ellipsis) or not alarm.remedy
+    first = stated if whole else f"{alarm.brief} {alarm.state}"
+    since = f"{alarm.state}: " if whole and alarm.state and alarm.remedy else ""
+    remedy = "".join(wrap_whole(alarm.remedy, size - cells(since), 1, ellipsis))
+    second = f"{since}{remedy}" if remedy else alarm.state
+    rows = ((alarm.mark.ljust(len(_INDENT)), cut(first, size, ellipsis), alarm.ink), (_INDENT, second, Ink.PLAIN))
+    return [(Span(mark, ink), Span(text, ink)) for mark, text, ink in rows if text]
 
 
 def _verdict_or_alarm(facts: LaneFacts, pen: Pen, size: int) -> Line:
@@ -305,7 +323,7 @@ def _verdict_or_alarm(facts: LaneFacts, pen: Pen, size: int) -> Line:
     return ends(_words(facts, size - width(odd) - GAP, pen.voice), odd, size, pen.voice.ellipsis)
 
 
-def _two_rows(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
+def _two_rows(lane: Lane, facts: LaneFacts, pen: Pen, called: Line) -> list[Line]:
     if pen.width < NARROW:
         return _two_narrow_rows(facts, pen)
     inner = pen.width
@@ -315,7 +333,7 @@ def _two_rows(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
     curve = rest - 2 * each
     about = pen.voice.dot.join(part for part in (facts.day, facts.batch) if part)
     columns = [
-        ([_who(facts)], who),
+        ([called], who),
         (
             [_with_reading(scale.strip, Span(scale.reading(facts, pen.voice), scale.pen_ink(facts)), facts, each, pen)],
             each,

@@ -168,7 +168,7 @@ def _in_package(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     beers = in_order(snapshot)
     lines: list[Line] = []
     for number, one in enumerate(beers):
-        told = _package_rows(one, snapshot, voice)
+        told = _package_rows(one, snapshot, voice, sheet.width - CURSOR)
         left = len(beers) - number
         if len(lines) + len(told) + (left > 1) > room:
             told = told[:1] if len(lines) + 1 + (left > 1) <= room else []
@@ -179,14 +179,21 @@ def _in_package(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     return lines
 
 
-def _package_rows(one: InPackage, snapshot: Snapshot, voice: Voice) -> list[Line]:
-    text = in_package.line(one, snapshot.now, voice)
+def _package_rows(one: InPackage, snapshot: Snapshot, voice: Voice, size: int) -> list[Line]:
+    """Whole parts of what there is to say, where all of it would be too long."""
+    parts = in_package.line(one, snapshot.now, voice).split(voice.dot)
+    room = size - cells(one.packaging.noun) - 2 * GAP - 1
+    while len(parts) > 2 and cells(voice.dot.join(parts)) > room:
+        parts.pop()
+    text = voice.dot.join(parts)
     facts = [alarm_facts(alarm, snapshot.now, voice) for alarm in watch.unseen(one)]
     mark = (Span(f"{facts[0].mark} ", facts[0].ink),) if facts else ()
     rows: list[Line] = [(Span(" " * CURSOR), Span(f"{one.packaging.noun}  ", Ink.FAINT), *mark, Span(text))]
     if facts:
         said = " ".join(part for part in (f"{facts[0].statement}.", facts[0].remedy) if part)
-        rows.append((Span(" " * CURSOR), Span(f"        {said}", facts[0].ink)))
+        indent = " " * 8
+        told = "".join(wrap_whole(said, size - len(indent), 1, voice.ellipsis))
+        rows.append((Span(" " * CURSOR), Span(f"{indent}{told}", facts[0].ink)))
     return rows
 
 

@@ -126,7 +126,7 @@ def test_eighty_by_twentyfour_tells_three_whole_stories() -> None:
         "Right",
         "24.6 °C",
         "15.8 °C",
-        "Stalled",
+        "stalled",
         "since today 16:40",
         "since yesterday 15:14",
     ):
@@ -168,3 +168,37 @@ def early_alarm(beer: InPackage) -> Alarm:
         occurrence=1,
         remedy=too_early.remedy(beer.conditioning, beer.batch.name),
     )
+
+
+@pytest.mark.parametrize("columns", range(66, 140, 3))
+@pytest.mark.parametrize("rows", [23, 30, 39, 50])
+def test_no_lane_says_twice_when_it_will_be_done(columns: int, rows: int) -> None:
+    lane = healthy()
+    assert lane.judgement is not None
+    assert lane.judgement.phase is not None
+    phase = replace(lane.judgement.phase, reason="it was moved, and stood cold for a night")
+    lane = replace(lane, judgement=replace(lane.judgement, phase=phase))
+    assert text(snapshot(lane), Sheet(columns, rows)).count("done in about") <= 1
+
+
+def test_what_to_do_stands_whole_or_in_whole_clauses_on_eighty_columns() -> None:
+    shown = text(snapshot(), Sheet(80, 23))
+    assert "Warm it to 19 °C and rouse the yeast; do not bottle." in shown
+    assert "Cool it by 3 °C within the day" in shown
+    assert "…" not in shown
+
+
+def test_lines_that_would_stand_blank_tell_alarms_whole() -> None:
+    shown = text(many(8), Sheet(80, 23))
+    assert "check that the fridge" in shown
+    assert "Fermenter 1" in text(many(8), Sheet(80, 23), 7)
+
+
+def test_no_fermenter_is_hidden_while_lines_stand_blank() -> None:
+    for count in (3, 6, 9, 12, 18, 25):
+        for rows in (12, 18, 23, 39):
+            for selected in (0, 1, count - 1):
+                lines = text(many(count), Sheet(80, rows), selected).splitlines()
+                hidden = any("more: up and down" in line for line in lines)
+                blank = sum(not line.strip() for line in lines)
+                assert not (hidden and blank > 1), (count, rows, selected)
