@@ -14,8 +14,7 @@ from fermwatch.model.conditioning import DAY, Conditioning, Peril
 from fermwatch.model.event_data import OPENED, VENTED
 from fermwatch.model.packaging import PET, Packaging
 from fermwatch.science.packages import ACCEPTED_OF_GLASS, PACKAGES
-from fermwatch.science.pressure_risk import VOLUMES_PER_POINT
-from fermwatch.science.solubility import VOLUMES_HIGH
+from fermwatch.science.solubility import VOLUMES_HIGH, VOLUMES_PER_POINT
 
 RULE = "packaged-too-early"  # the alarm that tells of it
 GUSHED = "gushed"  # of one that was opened: the others are as full

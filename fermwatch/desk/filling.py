@@ -20,8 +20,8 @@ from fermwatch.judgement.filling import (
 from fermwatch.model.batch import Batch, PackageChoice
 from fermwatch.model.warmest import Warmest, conditioning_c, warmest_of
 from fermwatch.science.carbonation import ResidualCo2, volumes_per_point
-from fermwatch.science.pressure_risk import VOLUMES_PER_POINT, FermentableLeft, PressureRisk, SugarDose
-from fermwatch.science.solubility import ATMOSPHERE_BAR
+from fermwatch.science.pressure_risk import FermentableLeft, PressureRisk, SugarDose
+from fermwatch.science.solubility import ATMOSPHERE_BAR, VOLUMES_PER_POINT
 
 
 @dataclass(frozen=True, slots=True)

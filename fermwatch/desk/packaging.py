@@ -30,8 +30,8 @@ from fermwatch.requests.shapes import Happened
 from fermwatch.saying import words
 from fermwatch.science.carbonation import ResidualCo2, sugar_named
 from fermwatch.science.packages import PackageKind, package_named
-from fermwatch.science.pressure_risk import VOLUMES_PER_POINT, SugarDose
-from fermwatch.science.solubility import TEMPERATURE_LOW_C
+from fermwatch.science.pressure_risk import SugarDose
+from fermwatch.science.solubility import TEMPERATURE_LOW_C, VOLUMES_PER_POINT
 
 LOOK_BACK = timedelta(days=7)  # stands for the time since fermentation was active, where its end is not known
 BEFORE_SETTLED = timedelta(hours=BEFORE_SETTLED_H)

@@ -16,8 +16,7 @@ from fermwatch.saying.pitched import package_words
 from fermwatch.saying.voice import Gallon, Voice
 from fermwatch.science.carbonation import sugar_named
 from fermwatch.science.packages import CAUTION
-from fermwatch.science.pressure_risk import VOLUMES_PER_POINT
-from fermwatch.science.solubility import VOLUMES_HIGH
+from fermwatch.science.solubility import VOLUMES_HIGH, VOLUMES_PER_POINT
 
 LONG = 2000  # characters: a verdict with its reasons is no name
 ROUNDED = 0.01  # volumes

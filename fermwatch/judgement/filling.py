@@ -14,7 +14,6 @@ from fermwatch.science.conditioning import SLUGGISH_BELOW_RANGE_C
 from fermwatch.science.packages import PACKAGES, package_named, pressure_limit_bar_gauge
 from fermwatch.science.pressure_risk import (
     HEADSPACE_SHARE,
-    VOLUMES_PER_POINT,
     Bottle,
     FermentableLeft,
     PressureRisk,
@@ -26,6 +25,7 @@ from fermwatch.science.solubility import (
     ATMOSPHERE_BAR,
     BEER_PER_WATER,
     VOLUMES_HIGH,
+    VOLUMES_PER_POINT,
     headspace_volumes,
     pressure_bar_gauge,
 )

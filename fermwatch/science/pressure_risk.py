@@ -16,6 +16,7 @@ from fermwatch.science.numeric import within
 from fermwatch.science.solubility import (
     ATMOSPHERE_BAR,
     VOLUMES_HIGH,
+    VOLUMES_PER_POINT,
     co2_pressure_bar,
     headspace_volumes,
     volumes,
@@ -26,7 +27,6 @@ SAFE_BEER_PER_WATER = 0.90
 STORAGE_C = 30.0
 HOT_STORAGE_C = 40.0
 HEADSPACE_SHARE = 0.04
-VOLUMES_PER_POINT = 0.53
 BEYOND_ANY_BOTTLE_VOLUMES = 15.0
 
 _FAR_SD = 8.0

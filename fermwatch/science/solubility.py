@@ -10,6 +10,7 @@ met to 2 %; below -1 °C the law is carried on to where beer freezes, and from 4
 from fermwatch.science.numeric import Number, exp, log, newton, polynomial, within
 
 ATMOSPHERE_BAR = 1.01325
+VOLUMES_PER_POINT = 0.53  # of CO2, for each point that beer still falls
 GRAMS_PER_LITRE_PER_VOLUME = 1.977  # density of CO2 at 0 °C and 1 atm as a real gas; the ideal gas would be 1.9635
 MOLAR_MASS_G = 44.0095
 BEER_PER_WATER = 0.95

@@ -7,7 +7,8 @@ import time
 import numpy as np
 
 from fermwatch.science.carbonation import ResidualCo2
-from fermwatch.science.pressure_risk import VOLUMES_PER_POINT, Bottle, FermentableLeft, SugarDose, pressure_risk
+from fermwatch.science.pressure_risk import Bottle, FermentableLeft, SugarDose, pressure_risk
+from fermwatch.science.solubility import VOLUMES_PER_POINT
 
 DRAWS = 100_000
 ROUNDS = 25

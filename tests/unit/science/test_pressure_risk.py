@@ -14,13 +14,13 @@ from fermwatch.science.bivariate_normal import owens_t, upper_orthant, upper_tai
 from fermwatch.science.carbonation import ResidualCo2
 from fermwatch.science.pressure_risk import (
     HOT_STORAGE_C,
-    VOLUMES_PER_POINT,
     Bottle,
     FermentableLeft,
     SugarDose,
     carbonation_distribution,
     pressure_risk,
 )
+from fermwatch.science.solubility import VOLUMES_PER_POINT
 
 RESIDUAL = ResidualCo2(0.78, 0.92)
 DRAWS = 200_000
