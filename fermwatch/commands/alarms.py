@@ -7,7 +7,7 @@ from fermwatch.commands.alarm_choice import named
 from fermwatch.commands.context import Context
 from fermwatch.commands.mistaken import feed_of
 from fermwatch.commands.site import Site, open_site
-from fermwatch.saying import alarm_list, for_programs
+from fermwatch.saying import alarm_list, for_programs, told_of
 from fermwatch.saying.alarm_list import Listed
 from fermwatch.saying.facts import alarm_facts
 from fermwatch.saying.watch import watcher_words
@@ -24,7 +24,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
         if options.json:
-            alarms = [for_programs.alarm(alarm) for alarm in site.reader.alarms() if alarm.occurrence > 0]
+            told = site.reader.told()
+            alarms = [for_programs.alarm(alarm, told) for alarm in site.reader.alarms() if alarm.occurrence > 0]
             misread = for_programs.misreads(site.reader.misread())
             sheet.say_json(context, {"alarms": alarms, "misread": misread})
         elif options.journal:
@@ -47,11 +48,13 @@ def _unwatched(context: Context, site: Site) -> list[list[str]]:
 
 def _now(site: Site, width: int) -> list[list[str]]:
     groups = alarm_list.listed(site.reader.alarms(), site.now)
-    return [_listed(group, site, width) for group in groups] or [[alarm_list.NONE_STANDS]]
+    blocks = [_listed(group, site, width) for group in groups] or [[alarm_list.NONE_STANDS]]
+    return blocks if site.reader.notifiers() else [*blocks, sheet.paragraph(told_of.NO_WAY, width)]
 
 
 def _listed(group: Listed, site: Site, width: int) -> list[str]:
     lines = [group.standing.value]
+    told, notifiers = site.reader.told(), [one.name for one in site.reader.notifiers()]
     for alarm in group.alarms:
         facts = alarm_facts(alarm, site.now, site.voice)
         name = f"  {alarm.rule} {named(site, alarm.subject)}"
@@ -59,6 +62,8 @@ def _listed(group: Listed, site: Site, width: int) -> list[str]:
         lines += sheet.paragraph(facts.statement, width, mark="    ")
         if alarm.remedy and alarm.stands:
             lines += sheet.paragraph(facts.remedy, width, mark="    ")
+        if by := told_of.words_of(alarm, told, notifiers, site.now, site.voice):
+            lines += sheet.paragraph(by, width, mark="    ")
     return lines
 
 

@@ -15,11 +15,11 @@ from fermwatch.errors import InputError, NotifierRefused, NotifierUnavailable
 from fermwatch.model.telling import NotifierStatus, Told, Why
 from fermwatch.notify.wording import trial_message
 from fermwatch.saying import for_programs
+from fermwatch.saying.told_of import NO_WAY
 from fermwatch.saying.words import RULE_WORDS, moment
 
 LIMIT_S = 60.0
 LINES = 12
-NONE = "Nobody is told of anything: no [[notify]] is configured."
 HINT = "The README shows one."
 _WHY_WORDS = {
     Why.BEGAN: "began",
@@ -62,7 +62,7 @@ def _show(options: argparse.Namespace, context: Context) -> int:
             sheet.say_json(context, {"notifiers": plain})
             return 0
         if not statuses:
-            sheet.say(context, [f"{NONE} {HINT}"])
+            sheet.say(context, [f"{NO_WAY} {HINT}"])
             return 0
         sheet.say(context, *(_told_of(one, told, site, sheet.width(context)) for one in statuses))
     return 0
@@ -95,7 +95,7 @@ def _test(options: argparse.Namespace, context: Context) -> int:
     if not wanted:
         if loaded.notifiers:
             raise _unknown(options.notifier, [one.name for one in loaded.notifiers])
-        raise InputError(NONE, hint=HINT)
+        raise InputError(NO_WAY, hint=HINT)
     failed = 0
     for one in wanted:
         why = asyncio.run(_sent(one, loaded.config.site.name, context))

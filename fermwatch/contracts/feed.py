@@ -18,7 +18,7 @@ from fermwatch.model.intent import NOTHING_DECLARED, Course
 from fermwatch.model.judgement import Judgement
 from fermwatch.model.packaging import Packaging
 from fermwatch.model.probe import Probe, Vessel
-from fermwatch.model.telling import NotifierStatus
+from fermwatch.model.telling import NotifierStatus, Told
 from fermwatch.model.window import Window, last_day
 
 if TYPE_CHECKING:
@@ -123,6 +123,8 @@ class Snapshot:
     misread: tuple[Misread, ...] = ()  # rows that are not in this picture, since this program cannot read them
     mistake: str = ""
     waiting: int = 0
+    told: tuple[Told, ...] = ()  # what each notifier told of each alarm last
+    notifiers: tuple[str, ...] = ()
 
     @property
     def watched(self) -> bool:

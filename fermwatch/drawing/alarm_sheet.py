@@ -7,7 +7,7 @@ from fermwatch.contracts.store import JournalEntry
 from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, cut_line, merge, width, wrap
 from fermwatch.drawing.page import CURSOR, Drawn, Sheet, showable
 from fermwatch.model.finding import Alarm
-from fermwatch.saying import alarm_list, quiet, watch, words
+from fermwatch.saying import alarm_list, quiet, told_of, watch, words
 from fermwatch.saying.alarm_list import Listed
 from fermwatch.saying.facts import AlarmFacts, alarm_facts
 from fermwatch.saying.ink import Ink
@@ -66,6 +66,8 @@ def draw(story: AlarmStory, snapshot: Snapshot, sheet: Sheet) -> Drawn:
             put(_alarm(alarm, story, hand, here=here), number)
             number += 1
         put([EMPTY])
+    if not snapshot.notifiers:
+        put([*_wrapped(told_of.NO_WAY, hand, Ink.FAINT), EMPTY])
     put(_lately(story, hand))
     marked = [_marked(line, hand, picked=0 <= picked == owner) for line, owner in zip(lines, owners, strict=True)]
     shown = showable([cut_line(line, sheet.width, voice.ellipsis) for line in marked], sheet)
@@ -91,6 +93,9 @@ def _alarm(alarm: Alarm, story: AlarmStory, hand: Hand, *, here: bool) -> list[L
         rows += _wrapped(facts.remedy, hand, Ink.STRONG, MARK)
     if alarm.is_quiet:
         rows += _wrapped(quiet.STILL_JUDGED, hand, Ink.FAINT, MARK)
+    rows += _wrapped(
+        told_of.words_of(alarm, hand.snapshot.told, hand.snapshot.notifiers, now, voice), hand, Ink.FAINT, MARK
+    )
     if story.more:
         rows += _wrapped(alarm_list.history(alarm, now, voice), hand, Ink.FAINT, MARK)
         of_one = [one for one in story.entries if one.subject == alarm.subject and _is_of(one, alarm)]

@@ -60,6 +60,8 @@ class Picture:
             alarms=tuple(self._alarms),
             lease_held=self._held,
             sources=self._sources,
+            told=self._reader.told(),
+            notifiers=tuple(one.name for one in self._reader.notifiers()),
             stores=tuple(self._probe_view(one) for one in self._series if one.probe.vessel == NOWHERE),
             in_package=tuple(packaged_beer(self._reader, batch, self._now, self._alarms) for batch in self._packaged),
         )

@@ -143,7 +143,7 @@ def _alarms(reader: Reader, scope: Scope) -> Iterator[Row]:
     for one in reader.alarms():
         at = one.raised_at or one.since or start
         if (subjects is None or one.subject in subjects) and start <= at < end:
-            yield for_programs.alarm(one)
+            yield {name: value for name, value in for_programs.alarm(one, ()).items() if name != "told"}
 
 
 def _journal(reader: Reader, scope: Scope) -> Iterator[Row]:

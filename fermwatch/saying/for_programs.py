@@ -25,6 +25,7 @@ from fermwatch.model.plan import Until, text_of
 from fermwatch.model.quantity import CANONICAL_UNIT, Unit
 from fermwatch.model.telling import NotifierStatus, Told
 from fermwatch.model.yeast import Yeast
+from fermwatch.saying import told_of
 from fermwatch.saying.controlled import ControllerFacts
 from fermwatch.saying.headline import headline
 from fermwatch.saying.in_package import day_number
@@ -56,10 +57,10 @@ def status(snapshot: Snapshot) -> Object:
         "misread": misreads(snapshot.misread),
         "watcher": _or_null(watcher, snapshot.watcher),
         "sources": [source(one) for one in snapshot.sources],
-        "alarms": [alarm(one) for one in snapshot.alarms],
-        "fermenters": [fermenter(lane) for lane in snapshot.lanes],
+        "alarms": [alarm(one, snapshot.told) for one in snapshot.alarms],
+        "fermenters": [fermenter(lane, snapshot.told) for lane in snapshot.lanes],
         "stores": [probe(view) for view in snapshot.stores],
-        "conditioning": [packaged(one, snapshot.now, snapshot.timezone) for one in snapshot.in_package],
+        "conditioning": [packaged(one, snapshot.now, snapshot.timezone, snapshot.told) for one in snapshot.in_package],
     }
 
 
@@ -77,7 +78,8 @@ def misreads(rows: Iterable[Misread]) -> list[Object]:
     return [{"what": one.what, "identity": one.identity, "why": one.why, "newer_version": one.newer} for one in rows]
 
 
-def alarm(one: Alarm) -> Object:
+def alarm(one: Alarm, told: Iterable[Told]) -> Object:
+    """told: by whom of any alarm; of this one's present occurrence it is said."""
     return {
         **_picked(one, "rule subject condition severity stands needs_attention occurrence"),
         **_picked(one, "since raised_at cleared_at acknowledged_at"),
@@ -85,12 +87,17 @@ def alarm(one: Alarm) -> Object:
         "shelved_until": _value(one.shelved_until),
         "shelved_by": one.shelved_by or None,
         "out_of_service": one.out_of_service,
-        "out_of_service_since": one.out_of_service_since,
-        "out_of_service_by": one.out_of_service_by,
+        "out_of_service_since": _value(one.out_of_service_since),
+        "out_of_service_by": one.out_of_service_by or None,
         "suppressed_by": one.suppressed_by or None,
         "told_by": one.told_by or None,
+        "told": [a_telling(word) for word in told_of.of_alarm(one, told)],
         **_picked(one, "last_known statement remedy"),
     }
+
+
+def a_telling(one: Told) -> Object:
+    return _picked(one, "notifier rule subject occurrence severity why at times message")
 
 
 def notifier(one: NotifierStatus, told: Iterable[Told]) -> Object:
@@ -98,11 +105,11 @@ def notifier(one: NotifierStatus, told: Iterable[Told]) -> Object:
         **_picked(one, "name by since told_at digest_at failing_since"),
         "detail": one.detail or None,
         "waits": one.waits,
-        "told": [_picked(word, "rule subject occurrence severity why at times message") for word in told],
+        "told": [a_telling(word) for word in told],
     }
 
 
-def fermenter(lane: Lane) -> Object:
+def fermenter(lane: Lane, told: Iterable[Told] = ()) -> Object:
     return {
         "vessel": lane.vessel.slug,
         "name": lane.vessel.name,
@@ -111,7 +118,7 @@ def fermenter(lane: Lane) -> Object:
         "probes": [probe(view) for view in lane.probes],
         "planned": _or_null(planned, lane.course.meant),
         "regulators": [regulator(one) for one in lane.controllers],
-        "alarms": [alarm(one) for one in lane.alarms],
+        "alarms": [alarm(one, told) for one in lane.alarms],
         "judgement": _or_null(judgement, lane.judgement),
     }
 
@@ -194,7 +201,7 @@ def package(one: PackageChoice) -> Object:
     return _picked(one, "kind volumes storage_c limit_bar conditioning_c accident_c way")
 
 
-def packaged(one: InPackage, now: datetime, timezone: str) -> Object:
+def packaged(one: InPackage, now: datetime, timezone: str, told: Iterable[Told] = ()) -> Object:
     """A beer in its package, and the dates to come."""
     known = one.conditioning
     next_at, what = known.next_date(now) or (None, None)
@@ -211,7 +218,7 @@ def packaged(one: InPackage, now: datetime, timezone: str) -> Object:
         **_picked(known, "squeeze_at open_at best_from best_until"),
         "next_at": _value(next_at),
         "next": what,
-        "alarms": [alarm(each) for each in one.alarms],
+        "alarms": [alarm(each, told) for each in one.alarms],
     }
 
 

@@ -13,12 +13,15 @@ from fermwatch.dashboard.pages.alarms import JOURNAL, Alarms
 from fermwatch.drawing.lines import plain, width
 from fermwatch.model.amounts import temperature
 from fermwatch.model.finding import Alarm, Condition, Severity
+from fermwatch.model.telling import Told, Why
 from tests.dashboard.expected_text import Expected
 from tests.dashboard.hostile import NAMES, hostile_lane
 from tests.dashboard.snapshots import NOW, healthy, hot, in_package, snapshot, stalled, with_alarms
 
 SIZES = [(80, 24), (120, 40), (200, 60), (40, 12)]
 HOUR = timedelta(hours=1)
+HOT = "temperature-high", "vessel:middle"
+TOLD = (("phone", NOW - 2 * HOUR, 2), ("desk", NOW - 3 * HOUR, 1))
 
 
 def alarm(rule: str, subject: str, **more: object) -> Alarm:
@@ -54,7 +57,13 @@ def cellar() -> Snapshot:
         alarm("heat-without-effect", "vessel:middle", suppressed_by="x tells it", told_by="temperature-high"),
     )
     shown = snapshot(*lanes)
-    return replace(shown, alarms=(*shown.alarms, *told), in_package=(in_package("Brew", 3.0),))
+    return replace(
+        shown,
+        alarms=(*shown.alarms, *told),
+        in_package=(in_package("Brew", 3.0),),
+        told=tuple(Told(name, *HOT, 1, Severity.CRITICAL, Why.AGAIN, at, times) for name, at, times in TOLD),
+        notifiers=("phone", "desk"),
+    )
 
 
 def journal() -> JournalAnswer:
@@ -117,6 +126,8 @@ def test_one_cause_is_one_line_and_no_statement_stands_twice() -> None:
 def test_the_cursor_shows_evidence_and_what_to_do_and_enter_shows_its_history(expected: Expected) -> None:
     known = known_of()
     page, alarms = Alarms("left"), 9
+    assert "told: desk today 18:14, phone today 19:14 (2 times)" in text(page, known, 80, 24)
+    assert "told nobody yet" in text(after(page, known, CursorMoved(1)), known, 80, 24)
     seen = []
     for _ in range(alarms + 2):
         here = page.draw(known, 99, 40)
@@ -179,7 +190,9 @@ def test_two_hundred_hostile_texts_send_no_sequence(number: int) -> None:
     lane = replace(
         lane, alarms=tuple(replace(one, rule=name, shelved_by=name, suppressed_by=name) for one in lane.alarms)
     )
-    shown = snapshot(lane)
+    shown = replace(
+        snapshot(lane), told=(Told(name, name, lane.alarms[0].subject, 1, Severity.WARNING, Why.OVER, NOW),)
+    )
     told = JournalAnswer(
         JOURNAL, (JournalEntry(NOW, "alarm", name, name), JournalEntry(NOW, "alarm", name, f"{name} raised (x): y"))
     )

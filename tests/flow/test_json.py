@@ -3,7 +3,9 @@
 import json
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +21,7 @@ from tests.support.stores import open_writer
 
 NOW = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
 HOT = Alarm("temperature-high", "vessel:left", Condition.RAISED, Severity.WARNING, NOW, raised_at=NOW, occurrence=1)
+OUT = replace(HOT, rule="cycling", out_of_service=True, out_of_service_since=NOW, out_of_service_by="ben")
 README = Path(__file__).parents[2] / "README.md"
 KIND = ("--package", "soda-pet", "--volumes", "2.4")
 PACKAGE = (*KIND, "--warmest", "20C")
@@ -56,7 +59,7 @@ def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest
     desk.done("plan", "use", "left")
     desk.done("batch", "package", "right", *PACKAGE, "--yes", "--although-not-safe")
     with open_writer(desk.directory, "home", desk.clock.now()) as writer:
-        writer.save_alarms([HOT], [])
+        writer.save_alarms([HOT, OUT], [])
     with desk.watched():
         pass
     with open_writer(desk.directory, "home", desk.clock.now()) as writer:
@@ -167,7 +170,8 @@ def test_the_fermenting_batch_and_its_judgement_are_the_same_wherever_they_are_s
     assert lane["batch"] == batch["batch"] == told(desk, "bottle", "left")["batch"]
     assert lane["judgement"] == batch["judgement"]
     assert lane["judgement"]["verdict"]["verdict"] == told(desk, "bottle", "left")["judgement"]["verdict"]["verdict"]
-    assert told(desk, "alarms")["alarms"] == told(desk, "status")["alarms"]
+    listed, shown = (sorted(told(desk, word)["alarms"], key=itemgetter("rule")) for word in ("alarms", "status"))
+    assert listed == shown
 
 
 def test_what_cannot_be_read_is_part_of_the_document_and_breaks_no_parser(desk: CommandLine) -> None:
@@ -180,3 +184,11 @@ def test_what_cannot_be_read_is_part_of_the_document_and_breaks_no_parser(desk: 
     store.close()
     (odd,) = told(desk, "note", "list", "left")["misread"]
     assert (odd["what"], odd["identity"], odd["newer_version"]) == ("event", "E-ODD", False)
+
+
+def test_who_was_told_of_an_alarm_stands_beside_it(desk: CommandLine) -> None:
+    found = {one["rule"]: one for one in told(desk, "alarms")["alarms"]}
+    hot, out = found["temperature-high"], found["cycling"]
+    assert [(one["notifier"], one["why"]) for one in hot["told"]] == [("phone", "began")]
+    assert (out["told"], out["out_of_service_by"]) == ([], "ben")
+    assert "told: phone " in " ".join(desk.type("alarms").text.split())

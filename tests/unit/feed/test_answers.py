@@ -159,4 +159,5 @@ def test_how_the_store_and_the_ways_to_people_do(writer: Writer, feed: Feed) -> 
     answer = feed.answer(HealthQuery(), NOW)
     assert isinstance(answer, HealthAnswer)
     assert answer.notifiers == (phone,)
+    assert feed.snapshot(NOW).notifiers == ("phone",)
     assert answer.room.size_bytes > 10_000
