@@ -40,4 +40,5 @@ def _said(evening: Evening) -> str:
         return "nothing said"
     asked = "" if evening.asked_h is None else f" Asks for a reading on {at(evening.asked_h):%d %b %H:%M}."
     said = evening.said
-    return plain(f"{said.kind}: {said.sentence} {said.next_step}{asked} {'; '.join(said.reasons[:2])}")
+    when = "" if said.next_at is None else f"From {said.next_at:%d %b %H:%M}: "
+    return plain(f"{said.kind}: {said.sentence} {when}{said.next_step}{asked} {'; '.join(said.reasons[:2])}")
