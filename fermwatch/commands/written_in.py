@@ -46,7 +46,10 @@ def options_of(command: str) -> dict[str, object]:
     """Every option of a command by its name, with what it is where nothing is said of it."""
     parser = argparse.ArgumentParser(add_help=False)
     COMMANDS[command].arguments(parser)
-    return {one.dest: [] if one.nargs == "*" else one.default for one in parser._actions}
+    found: dict[str, object] = {}
+    for one in parser._actions:
+        found.setdefault(one.dest, [] if one.nargs == "*" else one.default)  # of several, the first, as when typed
+    return found
 
 
 def prepare(context: Context, command: str, said: Said, units: Units) -> Prepared:

@@ -1,5 +1,6 @@
 """What a form says is read, doubted and carried out as the text command that a person may type instead."""
 
+import argparse
 import os
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -9,7 +10,7 @@ from typing import NamedTuple
 import pytest
 
 from fermwatch.commands.context import Context
-from fermwatch.commands.written_in import prepare
+from fermwatch.commands.written_in import COMMANDS, options_of, prepare
 from fermwatch.dashboard.forms.table import FORMS
 from fermwatch.desk.asking import request
 from fermwatch.desk.prepared import Prepared
@@ -121,6 +122,28 @@ def test_a_form_doubts_and_refuses_what_its_command_does(tmp_path: Path, capsys:
     for form, values in (("measure", {"reading": "1070"}), ("add", {"what": "hops"}), ("open", {"name": "X"})):
         with pytest.raises(InputError):
             said_in(desk, form, values)
+
+
+def test_what_was_not_said_is_asked_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """An empty form said that the test was passed, and that the bottle was calm."""
+    desk = brewery(tmp_path / "store", capsys)
+    with pytest.raises(InputError, match="How did it come out"):
+        said_in(desk, "note", {"what": "warm-sample test"})
+    with pytest.raises(InputError, match="How was it"):
+        said_in(desk, "in-package", {})
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_form_begins_with_what_the_command_does(command: str) -> None:
+    """Nothing said is the same nothing."""
+    parser = argparse.ArgumentParser(add_help=False)
+    COMMANDS[command].arguments(parser)
+    needed = ["x" for one in parser._actions if not one.option_strings and one.nargs is None]
+    typed = vars(parser.parse_args(needed))
+    known = options_of(command)
+    assert {name: known[name] for name in typed if typed[name] != "x"} == {
+        name: value for name, value in typed.items() if value != "x"
+    }
 
 
 def test_bare_numbers_are_in_the_readers_units(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
