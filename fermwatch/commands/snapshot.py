@@ -9,7 +9,18 @@ from fermwatch.commands.mistaken import feed_of
 from fermwatch.contracts.feed import Snapshot
 from fermwatch.errors import InputError
 
-PAGES = ("overview", "fermenter", "controller", "packages", "batch", "bottling", "health")
+PAGES = (
+    "overview",
+    "fermenter",
+    "controller",
+    "packages",
+    "batch",
+    "batches",
+    "beside",
+    "bottling",
+    "alarms",
+    "health",
+)
 COLOURS = ("dark", "light")
 SMALLEST, LARGEST = (20, 5), (400, 200)
 _SIZE = re.compile(r"(\d{1,4})x(\d{1,4})")
