@@ -183,8 +183,9 @@ def _package_rows(one: InPackage, snapshot: Snapshot, voice: Voice, size: int) -
     """Whole parts of what there is to say, where all of it would be too long."""
     parts = in_package.line(one, snapshot.now, voice).split(voice.dot)
     room = size - cells(one.packaging.noun) - 2 * GAP - 1
-    while len(parts) > 2 and cells(voice.dot.join(parts)) > room:
-        parts.pop()
+    for given_up in (parts[-1], *(part for part in parts if part.startswith("day "))):  # before its next date
+        if len(parts) > 2 and cells(voice.dot.join(parts)) > room:
+            parts.remove(given_up)
     text = voice.dot.join(parts)
     facts = [alarm_facts(alarm, snapshot.now, voice) for alarm in watch.unseen(one)]
     mark = (Span(f"{facts[0].mark} ", facts[0].ink),) if facts else ()

@@ -202,3 +202,10 @@ def test_no_fermenter_is_hidden_while_lines_stand_blank() -> None:
                 hidden = any("more: up and down" in line for line in lines)
                 blank = sum(not line.strip() for line in lines)
                 assert not (hidden and blank > 1), (count, rows, selected)
+
+
+def test_a_packaged_beer_gives_up_its_day_before_its_next_date_on_eighty_columns() -> None:
+    shown = replace(snapshot(healthy()), in_package=(in_package("Slow Stairs Bitter", 4.0),))
+    row = next(line for line in text(shown, Sheet(80, 23)).splitlines() if "Slow Stairs" in line)
+    assert "squeeze the PET bottle (day 7) on Fri 6 Nov" in row
+    assert "…" not in row
