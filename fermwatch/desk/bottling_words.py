@@ -19,11 +19,15 @@ from fermwatch.model.judgement import Judgement, Verdict
 from fermwatch.saying import in_package, words
 from fermwatch.saying.asked_for import points_of
 from fermwatch.saying.ink import Ink
-from fermwatch.saying.judged import further_reasons, step_words, verdict_ink
+from fermwatch.saying.judged import further_reasons, verdict_ink
 from fermwatch.saying.voice import Voice
 from fermwatch.science.packages import PACKAGES
 
 LONG = 2000  # characters
+HOW_WARM = (
+    f"How warm was the beer at its warmest since fermentation was active? Turn `{Dial.BEER_WARMTH.value}` to that: "
+    "not to today's temperature, for a warm rest drives CO2 out for good."
+)
 JUDGING = (SheetRow("", "Being judged for this package.", Ink.FAINT),)
 
 
@@ -45,6 +49,8 @@ def reckoned(batch: Batch, ground: Ground, tried: Tried) -> Reckoned:
 def day_of(ground: Ground, tried: Tried) -> Day | str:
     """The packaging day as it is tried; in words why there is none."""
     held = Held(warmest_c=tried.beer_warmest_c)
+    if held.warmest_c is None and Dial.BEER_WARMTH in dials(ground, tried):
+        return HOW_WARM
     try:
         return filled(ground, Wanted(choice=tried.choice, volume_l=tried.volume_l, held=held))
     except FermwatchError as error:
@@ -95,9 +101,11 @@ def _said(
 
 
 def _step(verdict: Verdict, voice: Voice, now: datetime) -> str:
-    """What to do, with its time."""
-    alone = replace(verdict, next_beside="")
-    return f"{step_words(alone, now, voice).rstrip('.')}."
+    """When, where that is to come, and what is to be done then."""
+    step = f"{voice.text(verdict.next_step).rstrip('.')}."
+    if verdict.next_at is None or verdict.next_at <= now:
+        return step
+    return f"{words.moment(verdict.next_at, now, voice)} ({words.ahead(verdict.next_at, now)}): {step}"
 
 
 def turnables(tried: Tried, batch: Batch, there: tuple[Dial, ...], here: Dial, voice: Voice) -> tuple[Turnable, ...]:

@@ -108,7 +108,14 @@ def all_of(groups: Iterable[Listed]) -> list[Alarm]:
 
 
 _ENTRY = re.compile(r"(?P<rule>\S+) (?P<what>[a-z, ]+) \((?P<severity>\w+)\)")
-_BECAME = {"raised": "{} ({})", "escalated": "{}, graver now ({})", "cleared": "{}, over"}
+_BECAME = {
+    "raised": "{} ({})",
+    "escalated": "{}, graver now ({})",
+    "no longer quiet": "{}, no longer quiet ({})",
+    "cleared": "{}, over",
+    "stale": "{}, by what was last heard alone",
+    "fresh": "{}, heard again",
+}
 
 
 def entry_words(entry: JournalEntry, voice: Voice) -> str:

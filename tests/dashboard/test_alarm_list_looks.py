@@ -5,6 +5,7 @@ from datetime import timedelta
 
 import pytest
 
+from fermwatch.alarms.life import Transition
 from fermwatch.contracts.feed import JournalAnswer, Snapshot
 from fermwatch.contracts.store import JournalEntry
 from fermwatch.dashboard.events import AskQuiet, CursorMoved, Happening, Wish
@@ -14,6 +15,8 @@ from fermwatch.drawing.lines import plain, width
 from fermwatch.model.amounts import temperature
 from fermwatch.model.finding import Alarm, Condition, Severity
 from fermwatch.model.telling import Told, Why
+from fermwatch.saying.alarm_list import entry_words
+from fermwatch.saying.voice import Voice
 from tests.dashboard.expected_text import Expected
 from tests.dashboard.hostile import NAMES, hostile_lane
 from tests.dashboard.snapshots import NOW, healthy, hot, in_package, snapshot, stalled, with_alarms
@@ -202,3 +205,11 @@ def test_two_hundred_hostile_texts_send_no_sequence(number: int) -> None:
     assert all(sign == "\n" or sign.isprintable() for sign in said)
     if "click" in first:
         assert "[@click=app.quit]" in said
+
+
+def test_every_change_of_an_alarm_is_told_without_its_rule() -> None:
+    for change in Transition:
+        entry = JournalEntry(NOW, "alarm", "vessel:middle", f"temperature-high {change} (warning): it is 24 now")
+        said = entry_words(entry, Voice())
+        assert said.startswith("too warm"), change
+        assert "24" not in said
