@@ -87,6 +87,7 @@ def test_a_commands_sentence_is_told_in_the_words_of_the_form() -> None:
     said = FORMS["measure"].in_its_words(
         "No --sample temperature, say --degassed or --even-so. fermwatch measure void 01X"
     )
+    assert FORMS["note"].in_its_words("Say --passed or --failed.") == "Say passed or failed."
     assert said == 'No "sample at" temperature, say "gas stirred out" or even so. e, then n to it, then x'
 
 

@@ -72,7 +72,8 @@ class FormKind:
     def in_its_words(self, text: str) -> str:
         """A command's sentence with the form's labels where it names options, and with keys where it names commands."""
         text = _VOIDING.sub("e, then n to it, then x", text)
-        labels = {one.name.replace("_", "-"): one.label for one in self.fields}
+        named = (one for one in self.fields if NOT_SAID not in one.choices)  # of those its words are the choice
+        labels = {one.name.replace("_", "-"): one.label for one in named}
         return _OPTION.sub(lambda found: f'"{labels[found[1]]}"' if found[1] in labels else _plain(found[1]), text)
 
 
