@@ -13,6 +13,7 @@ POLL_S = 1.0
 SELDOM_S = 10.0  # where each byte that is sent counts
 POLL_QUICK_S = 0.2  # while somebody waits for what comes of a request
 RETRY_S = 3.0
+REST_S = 0.3
 # Ages grow, and a watcher falls silent, without anything being written.
 READ_ANYWAY_S = 5.0
 
@@ -83,8 +84,15 @@ class Channel:
         for kind in tuple(self._wanted):
             query = self._wanted.get(kind)
             if query is not None and answered.get(kind) != query and not self._stopping.is_set():
+                if kind in LASTING and kind in answered and not self._rests():
+                    return
                 answered[kind] = query
                 self._report(Answered(feed.answer(query, self._clock.now())))
+
+    def _rests(self) -> bool:
+        """Whether nothing else is wanted for a moment: what costs much is not answered key by key."""
+        self._wake.clear()
+        return not self._wake.wait(REST_S)
 
     def _report(self, event: SnapshotRead | Answered | ReadingFailed) -> None:
         if not self._stopping.is_set():
