@@ -142,7 +142,7 @@ def _reckoned(day: Day | str | None, finished: Day | None, voice: Voice) -> Iter
             yield SheetRow("!", voice.text(too_much(day), LONG), Ink.WARNING)
         yield from _filled_with(day, voice)
         if finished is not None:
-            yield SheetRow("finished", voice.text(f"{packing_words.climbs(finished)}.", LONG))
+            yield SheetRow("once done", voice.text(f"{packing_words.climbs(finished)}.", LONG))
             yield from _filled_with(finished, voice)
 
 
@@ -184,7 +184,8 @@ def _cautions(day: Day | str | None, voice: Voice) -> Iterator[SheetRow]:
     if not isinstance(day, Day):
         return
     if not day.is_too_full and (to_do := packing_words.to_do(day)):
-        yield SheetRow(">", voice.text(to_do, LONG))
+        before = "" if day.is_safe else "Not yet, but on the day: "
+        yield SheetRow(">", voice.text(f"{before}{to_do}", LONG))
     for text in (*packing_words.of_package(day), *odd(day)):
         yield SheetRow("!", voice.text(text, LONG))
 

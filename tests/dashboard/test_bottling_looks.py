@@ -50,8 +50,16 @@ def test_beer_that_still_ferments_says_now_and_once_it_has_finished(expected: Ex
     known = answered(LEFT, known_of(lane), ground(lane, left=FERMENTS_ON))
     shown = text(LEFT, known, 80, 24)
     assert "let it finish" in shown
-    assert "finished     about" in shown
+    assert "once done    about" in shown
     expected.check("bottling_fermenting", shown)
+
+
+def test_how_to_fill_is_for_the_day_and_not_for_now_until_it_is_safe() -> None:
+    wait = "Not yet, but on the day: Look at every bottle"
+    assert wait in text(LEFT, answered(LEFT, known_of(nearly()), ground(nearly())), 80, 24)
+    told = text(LEFT, answered(LEFT, known_of(safe()), ground(safe())), 80, 24)
+    assert "> Look at every bottle" in told
+    assert "Not yet" not in told
 
 
 def test_a_keg_under_pressure_is_set_and_takes_no_sugar(expected: Expected) -> None:
