@@ -13,6 +13,7 @@ from textual.widgets.option_list import Option
 
 from fermwatch.dashboard import actions
 from fermwatch.dashboard.bindings import bindings
+from fermwatch.dashboard.screens.page import TypedScrollBar
 from fermwatch.desk import quietening
 from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
 from fermwatch.model.finding import Alarm
@@ -104,6 +105,8 @@ class Quieten(ModalScreen[Asked | None]):
 
     def on_mount(self) -> None:
         self.query_one(OptionList).focus()
+        if self._voice.ascii:
+            self.query_one("#box").vertical_scrollbar.renderer = TypedScrollBar  # type: ignore[misc]
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         event.stop()
