@@ -4,9 +4,10 @@ from typing import Annotated, Self
 
 from pydantic import Field, PrivateAttr, StringConstraints, model_validator
 
-from fermwatch.contracts.controller import Abilities, DeadMan, SetPointAbility
+from fermwatch.contracts.controller import Abilities
 from fermwatch.model.degree import Output
 from fermwatch.model.quantity import Unit
+from fermwatch_drivers.abilities import abilities_of
 from fermwatch_drivers.mqtt.command import Command, parse_command
 from fermwatch_drivers.mqtt.options import BrokerOptions
 from fermwatch_drivers.mqtt.state import (
@@ -139,16 +140,7 @@ class MqttControllerOptions(BrokerOptions, ChannelledOptions):
 
     @property
     def abilities(self) -> Abilities:
-        set_point = None
-        if self.write_topic is not None and self.set_point_low_c is not None and self.set_point_high_c is not None:
-            low_c, high_c = self.set_point_low_c, self.set_point_high_c
-            set_point = SetPointAbility(low_c, high_c, self.step_c, self.memory_writes or None)
-        dead_man = None
-        if self.longest_lease_s is not None:
-            dead_man = DeadMan(float(self.longest_lease_s), told=True)
-        elif self.dead_man_s is not None and self.switches:
-            dead_man = DeadMan(self.dead_man_s, told=False)
-        return Abilities(set_point, self.switches, dead_man, tuple(self.alarms))
+        return abilities_of(self, writes=self.write_topic is not None)
 
     def _read_places(self) -> None:
         said = {

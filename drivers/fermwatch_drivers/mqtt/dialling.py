@@ -3,18 +3,15 @@
 import os
 import socket
 import ssl
-import stat
 from dataclasses import dataclass
 from pathlib import Path
 
 from fermwatch.errors import ProbeRefused, ProbeUnavailable
-from fermwatch.files import read_short
 from fermwatch.text import clean
 from fermwatch_drivers.blocking import in_thread
 from fermwatch_drivers.mqtt.options import BrokerOptions
 from fermwatch_drivers.reaching import LIMIT_S, reach
-
-_LONGEST_PASSWORD = 64 * 1024  # bytes that MQTT allows
+from fermwatch_drivers.secret_file import read_secret
 
 # What OpenSSL calls X509_V_ERR_CERT_NOT_YET_VALID and X509_V_ERR_CERT_HAS_EXPIRED.
 _NOT_YET_VALID, _EXPIRED = 9, 10
@@ -108,7 +105,10 @@ async def password(options: BrokerOptions) -> str | None:
         return None
     ours_alone = options.password_credential is None  # systemd hands its own out as it sees fit
     return await in_thread(
-        lambda: _from_file(path, ours_alone=ours_alone), name="password", limit_s=LIMIT_S, discard=lambda _: None
+        lambda: read_secret(path, "the broker's password", ProbeRefused, ours_alone=ours_alone),
+        name="password",
+        limit_s=LIMIT_S,
+        discard=lambda _: None,
     )
 
 
@@ -130,21 +130,3 @@ def _credential(name: str) -> Path:
             hint=f"Add LoadCredential={clean(name)}:/path/of/its/file to the service.",
         )
     return Path(directory) / name
-
-
-def _from_file(path: Path, *, ours_alone: bool) -> str:
-    try:
-        mode = stat.S_IMODE(path.stat().st_mode)
-        if ours_alone and mode & (stat.S_IRWXG | stat.S_IRWXO):
-            raise ProbeRefused(
-                f"Others than its owner may read or change {clean(str(path), 300)} (mode {mode:o}).",
-                hint=f"Run: chmod 600 {clean(str(path), 300)}",
-            )
-        text = read_short(path, _LONGEST_PASSWORD).decode("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = clean(getattr(error, "strerror", None) or "not UTF-8 text")
-        raise ProbeRefused(
-            f"The broker's password cannot be read from {clean(str(path), 300)}: {reason}.",
-            hint="It is a file that holds nothing but the password, and that the watcher's user can read.",
-        ) from None
-    return text.rstrip("\r\n")

@@ -16,7 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from fermwatch.contracts.notifier import CONTRACT_VERSION, Notification
 from fermwatch.errors import ConfigError, NotifierRefused, NotifierUnavailable
 from fermwatch.model.finding import Severity
-from fermwatch_drivers.notifiers.secret_file import read_secret
+from fermwatch_drivers.secret_file import read_secret
 
 _REFUSED = {"syslog", "rsyslog", "dbus", "qt", "kde", "glib", "gnome", "macosx", "windows", "growl", "workflows"}
 _KIND = {Severity.ADVICE: "info", Severity.WARNING: "warning", Severity.CRITICAL: "failure"}
@@ -39,7 +39,7 @@ class AppriseNotifier:
         self._name, self._file = name, file
 
     async def send(self, message: Notification) -> None:
-        text = await asyncio.to_thread(read_secret, self._file, "the address")
+        text = await asyncio.to_thread(read_secret, self._file, "the address", NotifierRefused)
         service = await asyncio.to_thread(self._service, text)
         sent = await service.async_notify(
             body=message.text, title=message.title, notify_type=_KIND[message.severity], body_format="text"

@@ -18,7 +18,7 @@ from fermwatch.contracts.notifier import CONTRACT_VERSION, Notification
 from fermwatch.errors import NotifierRefused, NotifierUnavailable
 from fermwatch.text import clean
 from fermwatch_drivers.blocking import in_thread
-from fermwatch_drivers.notifiers.secret_file import read_secret
+from fermwatch_drivers.secret_file import read_secret
 
 LIMIT_S = 20.0
 _COME_LATER = {408, 425, 429}  # of the refusals, those that may be none tomorrow
@@ -51,7 +51,7 @@ class HttpNotifier:
             raise NotifierUnavailable(f"No answer within {LIMIT_S:.0f} s.") from error
 
     def _call(self, message: Notification) -> None:
-        address = read_secret(self._file, "the address")
+        address = read_secret(self._file, "the address", NotifierRefused).strip()
         try:
             parts = urlsplit(address)
         except ValueError:  # it quotes what it was given

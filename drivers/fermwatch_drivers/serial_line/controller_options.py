@@ -4,8 +4,9 @@ from typing import Annotated, Self
 
 from pydantic import Field, PrivateAttr, StringConstraints, model_validator
 
-from fermwatch.contracts.controller import Abilities, DeadMan, SetPointAbility
+from fermwatch.contracts.controller import Abilities
 from fermwatch.model.degree import Output
+from fermwatch_drivers.abilities import abilities_of
 from fermwatch_drivers.read_source import ChannelledOptions
 from fermwatch_drivers.serial_line.options import PortOptions
 from fermwatch_drivers.serial_line.templates import Template, parse_template
@@ -101,16 +102,7 @@ class SerialControllerOptions(PortOptions, ChannelledOptions):
 
     @property
     def abilities(self) -> Abilities:
-        set_point = None
-        if self.write is not None and self.set_point_low_c is not None and self.set_point_high_c is not None:
-            low_c, high_c = self.set_point_low_c, self.set_point_high_c
-            set_point = SetPointAbility(low_c, high_c, self.step_c, self.memory_writes or None)
-        dead_man = None
-        if self.longest_lease_s is not None:
-            dead_man = DeadMan(float(self.longest_lease_s), told=True)
-        elif self.dead_man_s is not None and self.switches:
-            dead_man = DeadMan(self.dead_man_s, told=False)
-        return Abilities(set_point, self.switches, dead_man, self.alarms)
+        return abilities_of(self, writes=self.write is not None)
 
     def _names(self, key: str) -> tuple[str, ...]:
         return self._templates[key].names if key in self._templates else ()
