@@ -216,6 +216,8 @@ def test_an_alarm_comes_back_with_every_field_and_timer(writer: Writer, reader: 
         shelved_until=NOW,
         shelved_by="eva",
         out_of_service=True,
+        out_of_service_since=NOW,
+        out_of_service_by="jonas",
         suppressed_by="source:board",
         told_by="source-lost",
         statement="27.0 °C",
