@@ -9,7 +9,7 @@ import signal
 import subprocess
 import sys
 import tempfile
-from collections.abc import Coroutine
+from collections.abc import Callable, Coroutine
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import partial
@@ -118,9 +118,15 @@ def _serve(options: argparse.Namespace, context: Context) -> int:
     async def serve() -> None:
         task = asyncio.ensure_future(running.run(_scenario(options), options.serve, start, pace, audience))
         loop = asyncio.get_running_loop()
-        loop.add_signal_handler(signal.SIGTERM, task.cancel)
-        loop.add_signal_handler(signal.SIGHUP, task.cancel)
-        loop.add_reader(sys.stdin.fileno(), partial(_parent_gone, task, loop))
+
+        def end() -> None:
+            """Once: a parent that leaves closes the pipe and sends a signal, and clearing up is not to be cut short."""
+            if not task.cancelling():
+                task.cancel()
+
+        loop.add_signal_handler(signal.SIGTERM, end)
+        loop.add_signal_handler(signal.SIGHUP, end)
+        loop.add_reader(sys.stdin.fileno(), partial(_parent_gone, end, loop))
         try:
             await task
         except asyncio.CancelledError:
@@ -133,11 +139,11 @@ def _serve(options: argparse.Namespace, context: Context) -> int:
     return 0
 
 
-def _parent_gone(task: "asyncio.Future[None]", loop: asyncio.AbstractEventLoop) -> None:
+def _parent_gone(end: Callable[[], None], loop: asyncio.AbstractEventLoop) -> None:
     """Standard input ends with the parent, however it died: nothing is left running, nothing left behind."""
     if not os.read(sys.stdin.fileno(), 64):
         loop.remove_reader(sys.stdin.fileno())
-        task.cancel()
+        end()
 
 
 def _say_ready() -> None:

@@ -28,7 +28,10 @@ def inbox_directory(store: Path, site: str) -> Path:
 def may_put(store: Path, site: str) -> bool:
     """Whether this user may ask something of a site; so it seems too where there is no inbox yet, which `put` tells."""
     place = inbox_directory(store, site)
-    return not place.is_dir() or os.access(place, os.W_OK | os.X_OK)
+    try:
+        return not place.is_dir() or os.access(place, os.W_OK | os.X_OK)
+    except PermissionError:  # not even to be looked at
+        return False
 
 
 def put(store: Path, request: Request) -> None:

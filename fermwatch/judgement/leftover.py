@@ -34,7 +34,10 @@ def apart_h(view: View) -> float:
 
 
 def read_twice(view: View) -> tuple[HandReading, HandReading] | None:
-    """The last reading, if it is fresh, and the last far enough before it, if the two say the same."""
+    """The last reading, if it is fresh, and the last far enough before it, if the two say the same.
+
+    A reading between them from which the last has fallen speaks against both.
+    """
     read = levels(view)
     if len(read) < 2 or view.hour - read[-1].hour > fresh_h(view):
         return None
@@ -44,7 +47,10 @@ def read_twice(view: View) -> tuple[HandReading, HandReading] | None:
     within = WITHIN if read[-1].hour - before[-1].hour >= APART_H else EQUAL
     if view.probed and view.hour - read[-1].hour >= WITNESS_H:
         within = WITHIN_WITNESSED
-    return (before[-1], read[-1]) if before[-1].gravity - read[-1].gravity <= within else None
+    first, last = before[-1], read[-1]
+    between = [one for one in read[:-1] if one.hour > first.hour]
+    fallen = any(one.gravity - last.gravity > max(within, WITHIN) for one in between)
+    return None if fallen or first.gravity - last.gravity > within else (first, last)
 
 
 def fresh_h(view: View) -> float:

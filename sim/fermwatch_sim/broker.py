@@ -41,13 +41,13 @@ async def private_broker() -> AsyncIterator[Address | None]:
     if program is None:
         yield None
         return
-    with tempfile.TemporaryDirectory(prefix="fermwatch-broker-") as folder:
+    with tempfile.TemporaryDirectory(prefix="fermwatch-broker-") as folder:  # which it needs no more once it listens
         os.chmod(folder, 0o755)  # noqa: S103, PTH101 — started by root, mosquitto reads it as a user of its own
         process, address = await _start(program, Path(folder))
-        try:
-            yield address
-        finally:
-            await _stop(process)
+    try:
+        yield address
+    finally:
+        await _stop(process)
 
 
 async def _start(program: str, folder: Path) -> tuple[asyncio.subprocess.Process, Address]:

@@ -72,7 +72,8 @@ def test_a_broker_is_asked_without_taking_what_waits_for_the_watcher(tmp_path: P
         site.configure(
             vessel(), mqtt_source("broker", broker.port, "cellar/{what}"), probe("left-beer", "broker", "temp")
         )
-        with site.watched():
+        with site.watched() as watching:
+            watching.says("source broker is connected")
             broker.publish("cellar/temp", "19.4")
             until(lambda: len(site.readings("left-beer")) == 1, "the first is stored", seen=site.log)
         broker.publish("cellar/temp", "18.1")  # it waits for the watcher
