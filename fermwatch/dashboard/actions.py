@@ -40,7 +40,8 @@ HELP, CHOICE, FORM, FINDER = "help", "choice", "form", "finder"  # windows over 
 KEYS_IN_HELP = 2  # of one action
 FAR = STEPS // 2
 
-_SEEN = "say that you have seen the alarm of the lane or the site"
+_LEAVE = "leave; the watcher goes on"
+_CONTROLLER = "what is done about its temperature: the controller and the plan"
 _KEY_WORDS = {
     "question_mark": "?",
     "slash": "/",
@@ -57,7 +58,7 @@ _KEY_WORDS = {
 class Action:
     """keys: by the terminal library's names, the one that the footer shows first. label: in the footer.
 
-    help: what the help page says of it; empty for what explains itself. where: names of pages and windows.
+    help: what the help window says of it; empty for what is done in a window. where: names of pages and windows.
     """
 
     name: str
@@ -71,6 +72,11 @@ class Action:
     def is_there(self, page: str) -> bool:
         """Over this page; what is for a window is, whenever the window is."""
         return page in self.where or not set(self.where) & set(EVERY_PAGE)
+
+    @property
+    def is_general(self) -> bool:
+        """The same on every page, or on every other."""
+        return len(self.where) >= len(EVERY_PAGE) - 1
 
     @property
     def key_words(self) -> tuple[str, ...]:
@@ -87,10 +93,10 @@ ACTIONS = (
         tuple(name for name in OPENED if name != ALARMS),
         "back to all lanes",
     ),
-    Action("back-from-alarms", ("escape", "backspace"), "back", Wish.BACK, (ALARMS,)),
-    Action("quit", ("q", "ctrl+q"), "quit", Wish.LEAVE, (OVERVIEW,), help="leave; the watcher goes on"),
-    Action("leave", ("q", "ctrl+q"), "quit", Wish.LEAVE, OPENED, in_footer=False),
-    Action("help", ("question_mark",), "help", Wish.HELP, help="this page"),
+    Action("back-from-alarms", ("escape", "backspace"), "back", Wish.BACK, (ALARMS,), "back to all lanes"),
+    Action("quit", ("q", "ctrl+q"), "quit", Wish.LEAVE, (OVERVIEW,), help=_LEAVE),
+    Action("leave", ("q", "ctrl+q"), "quit", Wish.LEAVE, OPENED, _LEAVE, in_footer=False),
+    Action("help", ("question_mark",), "help", Wish.HELP, help="these lines"),
     Action(
         "lane-up",
         ("up", "k"),
@@ -115,7 +121,7 @@ ACTIONS = (
         "before",
         CursorMoved(-1),
         (FERMENTER, CONTROLLER, BOTTLING),
-        "in an open lane: the one above",
+        "the fermenter above",
         in_footer=False,
     ),
     Action(
@@ -124,7 +130,7 @@ ACTIONS = (
         "after",
         CursorMoved(1),
         (FERMENTER, CONTROLLER, BOTTLING),
-        "in an open lane: the one below",
+        "the fermenter below",
         in_footer=False,
     ),
     Action("why", ("w",), "why?", Wish.WHY, (FERMENTER, BOTTLING), "why it says so: the evidence, and back"),
@@ -227,7 +233,7 @@ ACTIONS = (
         "control",
         PageOpened(CONTROLLER),
         (FERMENTER,),
-        "what is done about its temperature: the controller and the plan",
+        _CONTROLLER,
     ),
     Action(
         "controller-of-lane",
@@ -235,6 +241,7 @@ ACTIONS = (
         "control",
         PageOpened(CONTROLLER),
         (OVERVIEW,),
+        _CONTROLLER,
         in_footer=False,
     ),
     Action(
@@ -305,8 +312,12 @@ def by_key(actions: Iterable[Action]) -> Iterator[tuple[str, Action]]:
             yield key, action
 
 
-def help_rows() -> Iterator[tuple[str, str]]:
-    """Keys and what they do, for the help page."""
-    for action in ACTIONS:
+def help_rows(page: str) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """Keys and what they do, for the help window: what is done on this page, and what is done on every page."""
+    here: list[tuple[str, str]] = []
+    anywhere: list[tuple[str, str]] = []
+    for action in of(page):
         if action.help:
-            yield ", ".join(action.key_words[:KEYS_IN_HELP]), action.help
+            rows = anywhere if action.is_general else here
+            rows.append((", ".join(action.key_words[:KEYS_IN_HELP]), action.help))
+    return here, anywhere

@@ -243,7 +243,7 @@ class Dashboard(App[None]):
     def _help(self) -> None:
         from fermwatch.dashboard.screens.dialogs import Help
 
-        self.push_screen(Help(ascii_only=self.state.known.ascii))
+        self.push_screen(Help(self.state.page.NAME, ascii_only=self.state.known.ascii))
 
     def _find(self, *, to_do: bool) -> None:
         """By a few letters; what was chosen happens as if its key had been pressed."""

@@ -152,5 +152,15 @@ async def test_the_help_page_tells_of_everything_that_can_be_done_on_a_page() ->
         await until_shown(pilot, "Middle")
         await pilot.press("question_mark")
         lines = str(app.screen.query_one(Static).render()).splitlines()
-        for action in actions.of_pages():
+        for action in actions.of(actions.OVERVIEW):
             assert any(line.startswith(action.key_words[0]) and line.endswith(action.help) for line in lines), action
+        assert len(lines) <= 28
+
+
+@pytest.mark.parametrize("page", actions.EVERY_PAGE)
+def test_help_tells_every_key_of_a_page_once_and_its_own_before_those_of_all(page: str) -> None:
+    here, anywhere = actions.help_rows(page)
+    assert len(here) + len(anywhere) == len(actions.of(page))
+    keys = [first for rows in (here, anywhere) for words, _ in rows for first in words.split(", ")]
+    assert len(keys) == len(set(keys))
+    assert any("let every controller be" in meaning for _, meaning in anywhere)

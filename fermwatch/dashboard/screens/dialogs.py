@@ -23,39 +23,49 @@ from fermwatch.saying.marks import Sign
 from fermwatch.saying.voice import Voice
 
 
-def _signs(glyphs: Glyphs) -> tuple[tuple[str, str], ...]:
+def _signs(glyphs: Glyphs, page: str) -> tuple[tuple[str, str], ...]:
     low = glyphs.low_edge + glyphs.band
-    return (
+    scale = (
         (f"{low}{glyphs.set_point}{glyphs.band}{glyphs.high_edge}", "the yeast's range, with the set point on it"),
         (glyphs.pen, "where the beer is now"),
         (glyphs.pen_stale, "where it last was, by the last good reading"),
         (f"{glyphs.off_low} {glyphs.off_high}", "the beer is beyond the scale"),
         (f"{glyphs.passed * 2}{glyphs.pen}{glyphs.ahead * 2}", "gravity: behind it, now, still to go"),
         (f"{glyphs.uncertain}{glyphs.likely}{glyphs.uncertain}", "where it may end, and where most likely"),
-        (glyphs.reading, "a gravity measured by hand, on the chart"),
+    )
+    chart = (
+        (glyphs.reading, "a gravity measured by hand"),
         (f"{glyphs.uncertain}{glyphs.rule}{glyphs.uncertain}", "where gravity may go, and where most likely"),
-        (glyphs.set_to, "the controller's set point, on the chart"),
-        (glyphs.plan, "where the plan wants the beer, on the chart"),
+        (glyphs.set_to, "the controller's set point"),
+        (glyphs.plan, "where the plan wants the beer"),
         (glyphs.at_work[::3], "cooling or heating, little of the time to all of it"),
         (f"{glyphs.hair} {glyphs.present}", "the chart's cursor, and now"),
-        *((sign.letter, f"on the chart: {sign.meaning}") for sign in Sign),
+        *((sign.letter, sign.meaning) for sign in Sign),
+    )
+    everywhere = (
         ("!!  !  i", "critical, warning, advice"),
         (quiet.MARK, "kept quiet on purpose: shelved, or out of service"),
     )
+    return (
+        *(scale if page in {actions.OVERVIEW, actions.FERMENTER} else ()),
+        *(chart if page == actions.FERMENTER else ()),
+        *everywhere,
+    )
 
 
-def help_text(glyphs: Glyphs) -> str:
-    rows = [f"{keys:<11}{meaning}" for keys, meaning in actions.help_rows()]
-    rows += ["", *(f"{sign:<11}{meaning}" for sign, meaning in _signs(glyphs))]
-    return "\n".join(rows)
+def help_text(glyphs: Glyphs, page: str) -> str:
+    """The keys of this page first, then those of every page, then what the signs mean that stand on it."""
+    parts = (*actions.help_rows(page), _signs(glyphs, page))
+    wide = 2 + max(len(first) for rows in parts for first, _ in rows)
+    return "\n\n".join("\n".join(f"{first:<{wide}}{meaning}" for first, meaning in rows) for rows in parts)
 
 
 class Help(ModalScreen[None]):
     BINDINGS: ClassVar[list[BindingType]] = bindings(actions.of(actions.HELP))
 
-    def __init__(self, *, ascii_only: bool) -> None:
+    def __init__(self, page: str, *, ascii_only: bool) -> None:
         super().__init__(classes="dialog")
-        self._text = help_text(TYPED if ascii_only else DRAWN)
+        self._text = help_text(TYPED if ascii_only else DRAWN, page)
         if ascii_only:
             self._text = Voice(ascii=True).text(self._text.replace("\n", "\x00"), 4000).replace("\\x00", "\n")
 
