@@ -93,7 +93,8 @@ def _preview(options: argparse.Namespace, context: Context) -> int:
 
 def _use(options: argparse.Namespace, context: Context) -> int:
     with open_site(context) as site:
-        batch = _fermenting(find_batch(site, options.batch))
+        batch = find_batch(site, options.batch)
+        planning.check_follows(batch)
         plan = planning.plan_for(batch, options.steps, options.name)
         progress = planning.begun(site.reader, batch, plan, options.number, site.now)
         _tell(context, site, batch, progress, options)
@@ -168,12 +169,6 @@ def _store(context: Context, site: Site, batch: Batch, progress: PlanProgress, a
     cautions = tuple(planning.cautions(site.reader, batch, event, site.now))
     found = noted(site.reader, batch, event, site.now, cautions)
     return store(argparse.Namespace(yes=True, even_so=True), context, happenings.prepared(site, found))
-
-
-def _fermenting(batch: Batch) -> Batch:
-    if not batch.in_fermenter:
-        raise InputError(f"{batch.name} has left its fermenter: there is nothing to plan.")
-    return batch
 
 
 def _tell(context: Context, site: Site, batch: Batch, progress: PlanProgress, options: argparse.Namespace) -> None:

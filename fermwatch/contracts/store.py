@@ -61,7 +61,8 @@ class ControllerStatus:
     where no plan is under way. set_point_c, on: as the device showed at `at`; None what it does not show. at: None
     where it was never seen. alarms: the alarm bits that it shows. trouble: why what the plan wants is not done, or why
     it cannot be read; empty where all is well. at_most, low_c, high_c: as the configuration allows; limits of None: it
-    is never written to. said_by, said_at: who said last how far fermwatch may go, if ever somebody did.
+    is never written to. said_by, said_at: who said last how far fermwatch may go, if ever somebody did. waits: what an
+    output that the thermostat wishes waits for, as it must.
     """
 
     name: str
@@ -78,6 +79,7 @@ class ControllerStatus:
     high_c: float | None = None
     said_by: str = ""
     said_at: datetime | None = None
+    waits: str = ""
 
     @property
     def aim_c(self) -> float | None:

@@ -34,12 +34,13 @@ class Driving:
 @dataclass(frozen=True, slots=True)
 class Driven:
     """switch: the order to give now; None none. changes: whether by it something goes on or off. why: why what the plan
-    wants is not done, one sentence."""
+    wants is not done, one sentence. waits: what an output that is wished waits for, as a compressor's rest."""
 
     state: Driving
     switch: Switch | None = None
     changes: bool = False
     why: str = ""
+    waits: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,12 +96,13 @@ def _steered(state: Driving, felt: Felt, free: frozenset[Output], abilities: Abi
         free, why = free - {Output.HEAT}, NO_EFFECT if Output.HEAT in free else ""
         if Output.HEAT in felt.on:
             return _dropped(state, felt.on, abilities, felt.now_s, why)
-    permitted = permit(wished & free, state.outputs, felt.now_s, times).on
+    permitted = permit(wished & free, state.outputs, felt.now_s, times)
+    waits = " ".join(permitted.why.values())
     renew_s = min(RENEW_S, lease_of(abilities) / 4.0)
     due = state.ordered_s is None or felt.now_s - state.ordered_s >= renew_s
-    if permitted == felt.on and not (permitted and due):
-        return Driven(state, why=why)
-    return _ordered(state, permitted, felt.on, abilities, felt.now_s, why)
+    if permitted.on == felt.on and not (permitted.on and due):
+        return Driven(state, why=why, waits=waits)
+    return replace(_ordered(state, permitted.on, felt.on, abilities, felt.now_s, why), waits=waits)
 
 
 def _dropped(state: Driving, on: frozenset[Output], abilities: Abilities, now_s: float, why: str) -> Driven:

@@ -60,6 +60,19 @@ def in_force(reader: Reader, batch: Batch, now: datetime) -> PlanProgress:
     return progress
 
 
+def check_follows(batch: Batch) -> None:
+    """InputError for a beer that no plan leads any more."""
+    if not batch.in_fermenter:
+        begin = f"One for the beer that is there now: fermwatch plan use {batch.vessel}"
+        raise InputError(f"{batch.name} has left its fermenter: no plan leads it any more.", hint=begin)
+
+
+def _led(reader: Reader, batch: Batch, now: datetime) -> PlanProgress:
+    """The plan in force of a beer that is in its fermenter; InputError where no plan leads it."""
+    check_follows(batch)
+    return in_force(reader, batch, now)
+
+
 def under_way(reader: Reader, batch: Batch, now: datetime) -> PlanProgress | None:
     """What another plan would take the place of; None where there is none, or it is over."""
     progress = progress_of(reader.events(batch.id, strict=False), now)
@@ -68,14 +81,14 @@ def under_way(reader: Reader, batch: Batch, now: datetime) -> PlanProgress | Non
 
 def skipped(reader: Reader, batch: Batch, now: datetime) -> PlanProgress:
     """In its next step, whatever this one waited for."""
-    progress = in_force(reader, batch, now)
+    progress = _led(reader, batch, now)
     if progress.step is None:
         raise InputError(f"The plan of {batch.name} is over.", hint=BEGIN.format(vessel=batch.vessel))
     return gone_on(progress, now)
 
 
 def held(reader: Reader, batch: Batch, now: datetime, *, held: bool) -> PlanProgress:
-    progress = in_force(reader, batch, now)
+    progress = _led(reader, batch, now)
     if progress.held is held:
         raise InputError(f"The plan of {batch.name} {'is held already' if held else 'is not held'}.")
     return replace(progress, held=held)
@@ -83,7 +96,7 @@ def held(reader: Reader, batch: Batch, now: datetime, *, held: bool) -> PlanProg
 
 def edited(reader: Reader, batch: Batch, plan: Plan, now: datetime) -> PlanProgress:
     """Other steps, in the step that it is in; that goes on from when it began unless its own temperature changed."""
-    progress = in_force(reader, batch, now)
+    progress = _led(reader, batch, now)
     if progress.number >= len(plan.steps):
         raise InputError(f"It is in step {progress.number + 1}, which these steps do not have.")
     was, is_now = progress.step, plan.steps[progress.number]

@@ -81,4 +81,12 @@ def _shown_words(status: ControllerStatus, voice: Voice) -> list[str]:
         said.append(f"set point {voice.temperature(status.set_point_c)}")
     if status.on is not None:
         said.append(" and ".join(DOES[one] for one in status.on) or "nothing on")
+    if status.waits:
+        said.append(waits_words(status, voice))
     return said
+
+
+def waits_words(status: ControllerStatus, voice: Voice) -> str:
+    """What an output that is wished must wait for."""
+    said = voice.text(status.waits).rstrip(".").replace(". ", ", ")
+    return f"waits: {said[:1].lower()}{said[1:]}"

@@ -145,6 +145,7 @@ def regulator(one: ControllerStatus) -> Object:
         "seen_at": _value(one.at),
         "tells": list(one.alarms),
         "trouble": one.trouble or None,
+        "waits": one.waits or None,
     }
 
 

@@ -15,7 +15,7 @@ from fermwatch.model.finding import Alarm
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.subject import About
 from fermwatch.saying import words
-from fermwatch.saying.controlled import DOES, UNSEEN_AFTER
+from fermwatch.saying.controlled import DOES, UNSEEN_AFTER, waits_words
 from fermwatch.saying.facts import alarm_facts, band
 from fermwatch.saying.ink import Ink
 from fermwatch.saying.measured import beer_shown, newest
@@ -177,7 +177,7 @@ def _rows(
         ("wanted", _wanted(lane, view, now, voice)),
         ("beer", is_now),
         ("set to", _set_to(lane, voice)),
-        ("does", _does(lane, curves)),
+        ("does", _does(lane, curves, voice)),
     ]
 
 
@@ -201,7 +201,7 @@ def _set_to(lane: Lane, voice: Voice) -> str:
     return f"{voice.temperature(probe.value)}{age}"
 
 
-def _does(lane: Lane, curves: Curves | None) -> str:
+def _does(lane: Lane, curves: Curves | None, voice: Voice) -> str:
     """What is on now, and for which share of what the curves cover."""
     shown = [one.on for one in lane.controllers if one.on is not None]
     said = [" and ".join(DOES[output] for output in on) or "nothing is on" for on in shown]
@@ -209,6 +209,7 @@ def _does(lane: Lane, curves: Curves | None) -> str:
         share = _share(data)
         if share is not None:
             said.append(f"{name} {share * 100:.0f} % of the last day")
+    said += [waits_words(one, voice) for one in lane.controllers if one.waits]
     return ", ".join(said)
 
 

@@ -108,7 +108,7 @@ class Controlling:
             except ProbeError as error:  # its source's alarm tells of it
                 await self._show(f"nothing is written: {error}")
             except (StoreError, TimeoutError) as error:
-                self._tell_once(f"nothing is written: {str(error) or 'the store is busy'}")
+                self._tell_once(f"the store holds it up: {str(error) or 'it is busy'}")
             except Exception as error:  # noqa: BLE001 - a mistake ends this turn, and nothing else
                 await self._show(f"nothing is written, by a mistake of fermwatch: {in_one_line(error)}", error)
             after(self._began)
@@ -134,7 +134,9 @@ class Controlling:
         degree = allowed.degree if armed else Degree.OBSERVE
         target_c = None if view.wanted is None else view.wanted.target_c
         said = view.arming
-        self._status = replace(self._status, degree=degree, target_c=target_c, said_by=said.by, said_at=said.at)
+        self._status = replace(
+            self._status, degree=degree, target_c=target_c, said_by=said.by, said_at=said.at, waits=""
+        )
         if degree is Degree.OBSERVE:
             self._setting = Setting(written_s=self._setting.written_s)
             self._lose_sight()
@@ -195,6 +197,7 @@ class Controlling:
             refused = _refusal(await self._order(driven.switch))
         if driven.changes and not on:
             await self._of_store(note)
+        self._status = replace(self._status, waits=driven.waits)
         await self._say(refused or driven.why, given_up=driven.state.evidence.dropped)
 
     def _believed(self, reading: GoodReading | None) -> float | None:

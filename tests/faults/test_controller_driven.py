@@ -5,105 +5,28 @@ The watcher is a process of its own; the device the invented controller, with a 
 
 import signal
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
 from fermwatch.contracts.inbox import RequestKind
-from fermwatch.model.degree import CAUTION, Output
 from fermwatch_drivers.modbus.register_map import shipped_map
 from fermwatch_sim.modbus import ModbusFace
-from fermwatch_sim.virtual_controller import Mode, VirtualController
+from fermwatch_sim.virtual_controller import VirtualController
 from tests.dashboard.terminal import Terminal
+from tests.support.heating_belt import LEASE_S, by_modbus, cold_beer, driven, heats
 from tests.support.modbus import serving
-from tests.support.running import Site, Watching, until, vessel
-
-LEASE_S = 20
-TABLES = """
-[[source]]
-name = "fridge"
-driver = "modbus-tcp"
-host = "127.0.0.1"
-port = {port}
-map_file = "{map_file}"
-every_s = 0.5
-
-[[probe]]
-id = "left-beer"
-vessel = "left"
-quantity = "beer-temperature"
-source = "fridge"
-channel = "measured"
-every_s = 1
-
-[[controller]]
-source = "fridge"
-vessel = "left"
-degree = "drive"
-low_c = 1.0
-high_c = 24.0
-"""
-MAP = """
-title = "an invented belt controller"
-unit = "°C"
-word_order = "high-first"
-
-[measured]
-function = "input"
-address = 1
-type = "int16"
-scale = 0.1
-low = -40.0
-high = 110.0
-broken = [32767]
-
-[outputs.heat]
-function = "input"
-address = 2
-bit = 1
-
-[switching]
-function = "holding"
-address = 20
-bits = {{ heat = 1 }}
-longest_lease_s = {lease_s}
-"""
-WORDS = (
-    ("batch", "open", "Porch Ale", "--vessel", "left", "--og", "1.050", "--yeast", "clean-ale", "--yes"),
-    ("plan", "use", "left", "--steps", "19C until told"),
-    ("controller", "arm", "fridge", "--repeat", CAUTION),
-)
+from tests.support.running import until
 
 
 @pytest.fixture
 def device() -> VirtualController:
-    return VirtualController(mode=Mode.BY_COMMAND, measured_c=15.0)
-
-
-def heats(device: VirtualController) -> bool:
-    return Output.HEAT in device.on(time.monotonic())
-
-
-@contextmanager
-def driven(directory: Path, port: int, device: VirtualController) -> Iterator[tuple[Site, Watching]]:
-    """A site whose beer at 15 °C is heated."""
-    site, map_file = Site(directory / "site"), directory / "map.toml"
-    map_file.write_text(MAP.format(lease_s=LEASE_S), encoding="utf-8")
-    site.configure(vessel(), TABLES.format(port=port, map_file=map_file))
-    with site.watched() as watching:
-        watching.says("is connected")
-        for words in WORDS:
-            said = site.run(*words)
-            assert said.returncode == 0, said.stderr
-        until(lambda: heats(device), "cold beer is heated", seen=watching.log)
-        yield site, watching
+    return cold_beer()
 
 
 def test_a_watcher_that_dies_or_stands_still_leaves_nothing_on(tmp_path: Path, device: VirtualController) -> None:
     face = ModbusFace(device, time.monotonic)
-    with serving(face), driven(tmp_path, face.port, device) as (site, watching):
+    with serving(face), driven(tmp_path, by_modbus(tmp_path, face.port), device) as (site, watching):
         leased_s = device.leased_until_s
         until(lambda: device.leased_until_s > leased_s, "it is renewed while all is well", seen=watching.log)
         watching.process.send_signal(signal.SIGSTOP)
@@ -122,7 +45,7 @@ def test_a_watcher_that_dies_or_stands_still_leaves_nothing_on(tmp_path: Path, d
 
 def test_beer_that_is_not_seen_is_not_heated(tmp_path: Path, device: VirtualController) -> None:
     face = ModbusFace(device, time.monotonic)
-    with serving(face), driven(tmp_path, face.port, device) as (site, watching):
+    with serving(face), driven(tmp_path, by_modbus(tmp_path, face.port), device) as (site, watching):
         device.probe_broken = True  # a number that means "broken": never a temperature
         until(lambda: not heats(device), "off without a temperature", guard_s=90.0, seen=watching.log)
         watching.says("The beer's temperature is not known: everything is off")
@@ -139,7 +62,7 @@ def test_one_key_of_the_dashboard_lets_it_be_also_while_the_watcher_is_busy(
 ) -> None:
     """A thousand requests lie before it in the inbox; it is heard by its name while they are carried out."""
     face = ModbusFace(device, time.monotonic)
-    with serving(face), driven(tmp_path, face.port, device) as (site, _):
+    with serving(face), driven(tmp_path, by_modbus(tmp_path, face.port), device) as (site, _):
         program = ["-m", "fermwatch", "--config", str(site.config)]
         with Terminal(program, columns=130, rows=30) as terminal:
             terminal.until("fridge is driven to 19.0 °C by the plan, heats")

@@ -240,6 +240,25 @@ def test_a_plan_is_held_goes_on_is_changed_and_given_up(desk: CommandLine) -> No
     assert desk.type("plan", "show", "left").error.startswith("fermwatch: Porch Ale has no plan.")
 
 
+@pytest.mark.parametrize(
+    "words", [("skip",), ("hold",), ("resume",), ("change", "--steps", "20C until told"), ("use",)]
+)
+@pytest.mark.parametrize(
+    "left", [("end", "left", "--yes"), ("package", "left", "--package", "keg", "--yes", "--although-not-safe")]
+)
+def test_no_plan_leads_a_beer_that_has_left_its_fermenter(
+    desk: CommandLine, words: tuple[str, ...], left: tuple[str, ...]
+) -> None:
+    desk.done("plan", "use", "left", "--steps", STEPS)
+    desk.clock.advance(60.0)
+    desk.done("batch", *left)
+    desk.clock.advance(60.0)
+    said = desk.type("plan", words[0], "Porch Ale", *words[1:])
+    assert said.status != 0
+    assert "Porch Ale has left its fermenter: no plan leads it any more." in in_one_line(said.error)
+    assert "Stored" not in said.text
+
+
 def test_a_step_that_was_voided_can_begin_again(desk: CommandLine) -> None:
     """Its identity was taken, and the batch could not be judged any more."""
     desk.done("plan", "use", "left", "--steps", STEPS)

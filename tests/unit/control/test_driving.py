@@ -50,6 +50,15 @@ def test_warm_beer_is_cooled_and_cold_beer_heated() -> None:
     assert warm.switch.lease_s == LEASE_S
 
 
+def test_what_a_wished_output_waits_for_is_told_and_is_no_trouble() -> None:
+    begins = Driving(Outputs(frozenset(Output)).seen(NONE, 0.0), armed_at=AT)
+    cold = look(begins, 15.0, now_s=60.0)
+    assert (cold.switch, cold.why) == (None, "")
+    assert cold.waits == "The cool was on, or may have been, within 30 min."
+    assert look(begins, 15.0, now_s=1860.0).waits == ""
+    assert look(rested(), 18.0).waits == "", "nothing is wished"
+
+
 def test_nobody_is_driven_who_was_not_armed_or_has_no_plan() -> None:
     assert look(rested(), 20.0, arming=OBSERVING).switch is None
     assert look(rested(), 20.0, arming=Arming(Degree.SET, "anna", AT)).switch is None

@@ -51,6 +51,11 @@ FRIDGE = ControllerStatus("fridge", "left", Degree.SET, 18.0, 18.0, (Output.COOL
             replace(FRIDGE, set_point_c=15.0, on=None, trouble="it shows 15.0 °C."),
             "Controller fridge is set to 18.0 °C by the plan, set point 15.0 °C: it shows 15.0 °C.",
         ),
+        (
+            replace(FRIDGE, degree=Degree.DRIVE, on=(), waits="A compressor rests 300 s before it starts again."),
+            "Controller fridge is driven to 18.0 °C by the plan, nothing on, waits: a compressor rests 300 s before it "
+            "starts again.",
+        ),
         (replace(FRIDGE, target_c=None, on=None), "Controller fridge waits for a plan, set point 18.0 °C."),
         (
             replace(FRIDGE, alarms=("outputs-dropped",), on=()),
