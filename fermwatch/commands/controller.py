@@ -76,8 +76,8 @@ def _arm(options: argparse.Namespace, context: Context) -> int:
     if not repeats_caution(repeated):
         raise InputError("It was not armed.", hint=f'Repeat the caution word for word: "{CAUTION}"')
     reply = ask(context, ArmingAsked(said.source, said.degree, repeated))
-    what = "the outputs of" if said.degree is Degree.DRIVE else "the set point of"
-    done = f"Armed: {what} {said.source} follow the plan of what is in {said.vessel}."
+    follow = f"fermwatch {'switches' if said.degree is Degree.DRIVE else 'sets'} {said.source} by the plan"
+    done = f"Armed: {follow} of what is in {said.vessel}."
     return report(context, reply, f"{done} Back, at once: fermwatch controller observe {said.source}")
 
 
@@ -162,6 +162,7 @@ def _facts(one: ControllerConfig, site: Site) -> ControllerFacts:
     arming = arming_said(said[0].text, said[0].at) if said else OBSERVING
     if arming.degree not in {Degree.OBSERVE, one.degree}:
         arming = OBSERVING
+    shown = next((known.set_point_c for known in reader.controllers() if known.name == one.source), None)
     return ControllerFacts(
         one.source,
         one.vessel,
@@ -171,7 +172,7 @@ def _facts(one: ControllerConfig, site: Site) -> ControllerFacts:
         one.degree,
         one.low_c,
         one.high_c,
-        heard.newest(reader, one.vessel, Quantity.SET_POINT, site.now),
+        shown if shown is not None else heard.newest(reader, one.vessel, Quantity.SET_POINT, site.now),
         reader.journal(kind=SWITCHED if one.degree is Degree.DRIVE else CONTROL, subject=subject, limit=LINES),
     )
 

@@ -7,11 +7,12 @@ from datetime import datetime, timedelta
 from fermwatch.brewing.bottle_store import packaged_beer
 from fermwatch.brewing.too_early import CHILLED, told_days
 from fermwatch.contracts.store import Reader
-from fermwatch.desk import declaring, warm_sample
+from fermwatch.desk import declaring, planning, warm_sample
 from fermwatch.judgement.facts import facts_of, happening_of
 from fermwatch.model.amounts import temperature
 from fermwatch.model.batch import Batch, Event, EventKind
 from fermwatch.model.event_data import OPENED
+from fermwatch.model.intent import TOLERANCE_C, meant_by
 from fermwatch.requests.sayings import check_where_it_is
 from fermwatch.requests.shapes import Happened
 from fermwatch.saying import words
@@ -25,6 +26,8 @@ ASKS_NOBODY = {
     EventKind.BACK_TO_RANGE,
     EventKind.PLAN,
 }
+
+MEANS_A_RANGE = {EventKind.REST, EventKind.RAMP, EventKind.CRASH, EventKind.BACK_TO_RANGE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +55,24 @@ def noted(reader: Reader, batch: Batch, event: Event, now: datetime, cautions: S
     """
     check_where_it_is(batch, event)
     minded = [*(cautions or declaring.cautions(reader, batch, event, now)), *_of_calm(reader, batch, event)]
+    minded += _beside_a_plan(reader, batch, event, now)
     if warm_sample.failed((event,)) is not None:
         minded.append(warm_sample.again_words(event))
     return Noted(batch, event, tuple(minded), tuple(_doubts(reader, batch, event)))
+
+
+def _beside_a_plan(reader: Reader, batch: Batch, event: Event, now: datetime) -> Iterator[str]:
+    """What a plan wants, where somebody means something else beside it: it goes on, and whoever follows it."""
+    if event.kind not in MEANS_A_RANGE or (plan := planning.under_way(reader, batch, now)) is None:
+        return
+    meant, wants_c = meant_by(event), plan.set_point_c(now)
+    if wants_c is None or (meant is not None and abs(meant.target_c - wants_c) <= TOLERANCE_C):
+        return
+    other = "" if meant is None else f"; or fermwatch plan change {batch.vessel}, with other steps"
+    yield (
+        f"Its plan wants {temperature(wants_c)} all the same, and a controller that was armed goes by the plan. To end "
+        f"it: fermwatch plan stop {batch.vessel}{other}."
+    )
 
 
 def _doubts(reader: Reader, batch: Batch, event: Event) -> Iterator[str]:

@@ -117,7 +117,8 @@ def _manages(lane: Lane, now: datetime, voice: Voice) -> str:
     if comes and moves is not None:
         hours = abs(apart) / abs(moves)
         return f"The beer is {far} {side} {voice.temperature(aim_c)}, on its way: there in about {hours:.0f} h."
-    return f"The beer is {far} {side} {voice.temperature(aim_c)}, and comes no nearer."
+    nearer = "" if moves is None else ", and comes no nearer"  # of what is heard for less than an hour nobody can say
+    return f"The beer is {far} {side} {voice.temperature(aim_c)}{nearer}."
 
 
 def _by_hand(lane: Lane, view: PlanView | None, now: datetime, voice: Voice) -> tuple[Said, str]:

@@ -241,6 +241,27 @@ def test_a_plan_is_held_goes_on_is_changed_and_given_up(desk: CommandLine) -> No
 
 
 @pytest.mark.parametrize(
+    ("declared", "told"),
+    [
+        (("rest", "--target", "21C"), True),
+        (("rest", "--target", "18C"), False),  # what the plan wants
+        (("crash", "--even-so"), True),
+        (("remark", "smells of apples"), False),
+    ],
+)
+def test_what_is_declared_beside_a_plan_does_not_change_it_and_that_is_told(
+    desk: CommandLine, declared: tuple[str, ...], told: bool
+) -> None:
+    desk.done("plan", "use", "left", "--steps", STEPS)
+    desk.clock.advance(60.0)
+    said = desk.type("note", "left", *declared, "--yes")
+    assert said.status == 0, said.error
+    wants = "Its plan wants 18.0 °C all the same, and a controller that was armed goes by the plan."
+    assert (wants in in_one_line(said.text)) is told
+    assert ("fermwatch plan stop left" in in_one_line(said.text)) is told
+
+
+@pytest.mark.parametrize(
     "words", [("skip",), ("hold",), ("resume",), ("change", "--steps", "20C until told"), ("use",)]
 )
 @pytest.mark.parametrize(

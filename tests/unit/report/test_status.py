@@ -53,8 +53,10 @@ FRIDGE = ControllerStatus("fridge", "left", Degree.SET, 18.0, 18.0, (Output.COOL
         ),
         (
             replace(FRIDGE, degree=Degree.DRIVE, on=(), waits="A compressor rests 300 s before it starts again."),
-            "Controller fridge is driven to 18.0 °C by the plan, nothing on, waits: a compressor rests 300 s before it "
-            "starts again.",
+            (
+                "Controller fridge is driven to 18.0 °C by the plan, nothing on, waits: a compressor rests 300 s "
+                "before it starts again."
+            ),
         ),
         (replace(FRIDGE, target_c=None, on=None), "Controller fridge waits for a plan, set point 18.0 °C."),
         (
