@@ -109,7 +109,8 @@ async def _sent(one: LoadedNotifier, site: str, context: Context) -> str:
     """Why it could not be, if so."""
     message = trial_message(site, one.name, context.clock.now())
     try:
-        await asyncio.wait_for(one.make().send(message), LIMIT_S)
+        async with asyncio.timeout(LIMIT_S):
+            await one.make().send(message)
     except TimeoutError:
         return f"no answer within {LIMIT_S:.0f} s."
     except (NotifierUnavailable, NotifierRefused) as error:

@@ -6,7 +6,7 @@ from datetime import datetime
 from fermwatch.contracts.controller import Abilities, Seen, Switch
 from fermwatch.control.degree import LEASE_S, Arming, drivable, may
 from fermwatch.control.evidence import HeatEvidence, heated
-from fermwatch.control.guard import SetPointWish, why_outside
+from fermwatch.control.guard import SetPointWish, why_no_fermenter, why_outside
 from fermwatch.control.interlock import Outputs, Times, permit
 from fermwatch.control.thermostat import Felt, Thermostat, wish
 from fermwatch.model.degree import Output
@@ -74,6 +74,8 @@ def drive(
     if wanted is None:
         return _dropped(state, on, abilities, now_s, "")
     if why := why_outside(wanted, allowed, (allowed.low_c, allowed.high_c)):
+        return _dropped(state, on, abilities, now_s, why)
+    if why := why_no_fermenter(sight.seen, sight.beer_c):
         return _dropped(state, on, abilities, now_s, why)
     if sight.beer_c is None:
         return _dropped(state, on, abilities, now_s, UNSEEN)

@@ -11,6 +11,8 @@ from fermwatch.model.batch import EventKind
 from fermwatch.model.intent import Band
 from fermwatch.model.yeast import Yeast
 
+NO_FERMENTER_C = 45.0  # warmer than any yeast works, and than limits may be; a cellar in °F reads as such
+
 
 @dataclass(frozen=True, slots=True)
 class SetPointWish:
@@ -53,6 +55,8 @@ def guard_set_point(
         return Guarded(Setting(written_s=setting.written_s))  # who is armed later begins anew, within the same budget
     if why := why_outside(wanted, allowed, (ability.low_c, ability.high_c)):
         return Guarded(Setting(written_s=setting.written_s), why=why)
+    if why := why_no_fermenter(seen):
+        return Guarded(Setting(written_s=setting.written_s), why=why)
     if seen.set_point_c is None:
         return Guarded(setting, why="The controller does not show its set point: nothing is written blindly.")
     after, write = step(setting, wanted.target_c, seen.set_point_c, now_s, ability)
@@ -63,6 +67,15 @@ def guard_set_point(
     budget = writes_a_day(ability)
     waits = after.agreed == 0 and budget is not None and len(after.written_s) >= budget
     return Guarded(after, why=f"Its memory endures {budget} writes a day: the next waits." if waits else "")
+
+
+def why_no_fermenter(seen: Seen, beer_c: float | None = None) -> str:
+    """Why what it shows is not of a fermenter, so that a number written to it may mean something else; else empty."""
+    shown = (seen.set_point_c, seen.measured_c, beer_c)
+    hottest_c = max((one for one in shown if one is not None), default=0.0)
+    if hottest_c <= NO_FERMENTER_C:
+        return ""
+    return f"{temperature(hottest_c)} is what no fermenter has: does it count in °F? Say its unit in its map or source."
 
 
 def why_outside(wanted: SetPointWish, allowed: Band, of_device: tuple[float, float]) -> str:

@@ -40,9 +40,12 @@ class Alive:
     async def turn(self) -> str:
         """Why no sign of life was given, if so."""
         try:
-            if why := await asyncio.wait_for(self._ill(), LIMIT_S):
+            async with asyncio.timeout(LIMIT_S):
+                why = await self._ill()
+            if why:
                 return f"withheld: {why}"
-            await asyncio.wait_for(self._notifier.send(self._sign()), LIMIT_S)
+            async with asyncio.timeout(LIMIT_S):
+                await self._notifier.send(self._sign())
         except TimeoutError:
             return f"no answer within {LIMIT_S:.0f} s"
         except (NotifierUnavailable, NotifierRefused) as error:

@@ -259,7 +259,8 @@ class Controlling:
         self._told = text
 
     async def _of_store(self, work: Callable[[Controls, datetime], T]) -> T:
-        return await asyncio.wait_for(self._in_store(work), VIEW_WITHIN_S)
+        async with asyncio.timeout(VIEW_WITHIN_S):
+            return await self._in_store(work)
 
 
 def _not_seen_yet(allowed: Allowed) -> ControllerStatus:

@@ -90,7 +90,8 @@ class Telling:
         pause_s = min(FIRST_PAUSE_S * 2.0 ** min(self._failures, 16), LONGEST_PAUSE_S)
         pause_s *= random.uniform(0.8, 1.2)  # noqa: S311 - so that several do not come at once
         try:
-            await asyncio.wait_for(self._notifier.send(pending.message), LIMIT_S)
+            async with asyncio.timeout(LIMIT_S):
+                await self._notifier.send(pending.message)
         except TimeoutError:
             return f"no answer within {LIMIT_S:.0f} s", pause_s
         except NotifierUnavailable as error:

@@ -152,7 +152,8 @@ class Watcher:
 
     async def _drain(self, pipeline: Pipeline) -> None:
         try:
-            await asyncio.wait_for(pipeline.drained(), DRAIN_S)
+            async with asyncio.timeout(DRAIN_S):
+                await pipeline.drained()
         except TimeoutError:
             log.error("what came in last could not be stored: a broker sends it again, a serial line does not")
 

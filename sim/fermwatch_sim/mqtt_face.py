@@ -50,11 +50,10 @@ class MqttFace:
         await self.connected.wait()
 
     async def stop(self) -> None:
-        if self._living is not None:
-            self._living.cancel()
-            with contextlib.suppress(asyncio.CancelledError):
-                await self._living
-            self._living = None
+        living, self._living = self._living, None
+        while living is not None and not living.done():  # the library may lose the word, where something ends just then
+            living.cancel()
+            await asyncio.wait({living}, timeout=_AGAIN_S)
         self.connected.clear()
 
     def state(self) -> str:

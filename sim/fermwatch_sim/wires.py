@@ -6,6 +6,7 @@ waits while nobody takes what it sends; it never blocks the loop and drops nothi
 
 import asyncio
 import json
+import math
 import os
 import tty
 from collections.abc import Iterable, Sequence
@@ -21,6 +22,7 @@ from fermwatch_sim.cellar import ProbeValue
 from fermwatch_sim.scenario import PlacedProbe
 
 TIME_KEY, SEQUENCE_KEY, VALUE_KEY = "at", "seq", "value"
+_PATIENCE_S = 10.0  # with a broker that does not acknowledge
 
 
 class Wire(Protocol):
@@ -114,7 +116,8 @@ class BrokerBoard:
     """
 
     def __init__(self, host: str, port: int, probes: Iterable[PlacedProbe]) -> None:
-        self._client: AbstractAsyncContextManager[aiomqtt.Client] = aiomqtt.Client(host, port)
+        # Its own waiting, by `asyncio.wait_for` of Python 3.11, would lose the word of whoever ends the demo just then.
+        self._client: AbstractAsyncContextManager[aiomqtt.Client] = aiomqtt.Client(host, port, timeout=math.inf)
         self._publisher: aiomqtt.Client | None = None
         self._topics = {probe.slug: topic(probe) for probe in probes}
         self._sequence = count()
@@ -138,4 +141,8 @@ class BrokerBoard:
                 SEQUENCE_KEY: next(self._sequence),
                 VALUE_KEY: sample.value,
             }
-            await self._publisher.publish(self._topics[sample.probe], json.dumps(message), qos=1)
+            try:
+                async with asyncio.timeout(_PATIENCE_S):
+                    await self._publisher.publish(self._topics[sample.probe], json.dumps(message), qos=1)
+            except TimeoutError:
+                raise aiomqtt.MqttError("the broker does not answer") from None

@@ -8,6 +8,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from fermwatch_drivers.mqtt import dialling
+from fermwatch_drivers.mqtt.client import Client
 from fermwatch_drivers.mqtt.options import BrokerOptions
 
 V5, V311 = aiomqtt.ProtocolVersion.V5, aiomqtt.ProtocolVersion.V311
@@ -25,7 +26,7 @@ async def client_for(
     version: aiomqtt.ProtocolVersion,
     session_expiry_s: int,
     receive_maximum: int,
-) -> aiomqtt.Client:
+) -> Client:
     """session_expiry_s: for how long the broker remembers us; with 0 it begins anew each time, and keeps nothing.
 
     receive_maximum: messages that it may send before the first is acknowledged. Raises ProbeRefused where the password
@@ -37,7 +38,7 @@ async def client_for(
     properties.MaximumPacketSize = _LARGEST_PACKET
     properties.SessionExpiryInterval = session_expiry_s
     newest = version is V5
-    return aiomqtt.Client(
+    return Client(
         options.host,
         options.broker_port,
         username=options.username,

@@ -18,6 +18,7 @@ from fermwatch.contracts.notifier import CONTRACT_VERSION, Notification
 from fermwatch.errors import NotifierRefused, NotifierUnavailable, ProbeError, ProbeRefused
 from fermwatch.text import clean
 from fermwatch_drivers.mqtt import dialling
+from fermwatch_drivers.mqtt.client import Client
 from fermwatch_drivers.mqtt.login import ANSWER_LIMIT_S
 from fermwatch_drivers.mqtt.options import BrokerOptions
 
@@ -68,10 +69,10 @@ class MqttNotifier:
         except aiomqtt.MqttError as error:
             raise NotifierUnavailable(f"The broker at {place} cannot be reached ({clean(str(error), 100)}).") from error
 
-    async def _client(self) -> aiomqtt.Client:
+    async def _client(self) -> Client:
         options = self._options
         tls: ssl.SSLContext | None = await dialling.tls_context(options)
-        return aiomqtt.Client(
+        return Client(
             options.host,
             options.broker_port,
             username=options.username,

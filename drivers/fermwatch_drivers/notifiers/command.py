@@ -54,7 +54,8 @@ class CommandNotifier:
             raise NotifierRefused(f"{clean(options.run[0], 100)} cannot be run: {reason}.") from error
         said = json.dumps(message.as_plain()).encode()
         try:
-            _, told = await asyncio.wait_for(process.communicate(said), options.limit_s)
+            async with asyncio.timeout(options.limit_s):
+                _, told = await process.communicate(said)
         except TimeoutError as error:
             raise NotifierUnavailable(
                 f"{clean(options.run[0], 100)} took longer than {options.limit_s:g} s, and was killed."

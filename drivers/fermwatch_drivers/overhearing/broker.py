@@ -9,6 +9,7 @@ from fermwatch.contracts.overhearing import PlaceNews, Told, Utterance
 from fermwatch.errors import ProbeError
 from fermwatch.text import clean
 from fermwatch_drivers.mqtt import dialling, refusals
+from fermwatch_drivers.mqtt.client import Client
 from fermwatch_drivers.mqtt.options import MqttOptions
 from fermwatch_drivers.overhearing.messages import read_message
 
@@ -40,7 +41,7 @@ async def _listen(options: MqttOptions, version: aiomqtt.ProtocolVersion, place:
     dialled = await dialling.dial(options)  # tells a wrong name or port better than the library
     dialled.connection.close()
     newest = version is aiomqtt.ProtocolVersion.V5
-    client = aiomqtt.Client(
+    client = Client(
         options.host,
         options.broker_port,
         username=options.username,

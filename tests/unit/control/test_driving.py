@@ -73,6 +73,15 @@ def test_what_is_on_goes_off_where_beer_device_or_plan_are_not_known() -> None:
     assert look(rested(), 20.0, None).switch is None, "a device that shows nothing drops it by its own dead-man"
 
 
+def test_beer_that_is_hotter_than_beer_is_may_be_one_told_in_fahrenheit_and_is_not_cooled() -> None:
+    """To 18 °F, which is ice."""
+    found = look(rested(), 66.0, COOL)
+    assert found.switch is not None
+    assert found.switch.on == NONE
+    assert "does it count in °F?" in found.why
+    assert look(rested(), 66.0).switch is None
+
+
 def test_a_target_outside_the_limits_switches_everything_off() -> None:
     found = look(rested(), 20.0, COOL, wish=SetPointWish(2.0, YEAST, EventKind.CRASH, cold_permitted=False))
     assert found.switch is not None

@@ -46,6 +46,14 @@ def test_what_differs_is_written_and_what_agrees_is_not() -> None:
     assert guard(18.0, 18.0).write_c is None
 
 
+@pytest.mark.parametrize("shown_c", [50.0, 66.0, 72.0])
+def test_a_device_that_counts_in_fahrenheit_is_not_written_to_in_celsius(shown_c: float) -> None:
+    """18 would be -8 °C there, and the beer ice."""
+    found = guard(18.0, shown_c)
+    assert found.write_c is None
+    assert "does it count in °F?" in found.why
+
+
 def test_nothing_is_written_while_observing_nor_without_a_wish_nor_where_it_cannot_be() -> None:
     assert guard(18.0, 20.0, arming=OBSERVING).write_c is None
     assert guard(None, 20.0).write_c is None
