@@ -50,6 +50,7 @@ COMMANDS = {
     "import": "take a recorded log into the store, as history",
     "export": "what is kept, as tables for a spreadsheet or a program",
     "report": "a batch on one page, for a screen and for paper",
+    "publish": "the site as documents on a broker, and as sensors of a home automation",
     "metrics": "the site as numbers, for a program that keeps and draws them",
     "backup": "a copy of the store in one file, made beside the watcher and read back",
     "restore": "put a backup in the place of the store, where nobody watches",

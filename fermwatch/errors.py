@@ -101,6 +101,14 @@ class NotifierRefused(FermwatchError):
     """A message will not be taken over before a person does something, as to mend a password."""
 
 
+class PublisherUnavailable(FermwatchError):
+    """Nothing can be published now."""
+
+
+class PublisherRefused(FermwatchError):
+    """Nothing will be published before a person does something, as to mend a password."""
+
+
 class StoreError(FermwatchError):
     """The store cannot be read or written."""
 

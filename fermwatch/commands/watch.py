@@ -6,6 +6,7 @@ import logging
 import signal
 import sys
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from fermwatch.commands.context import Context
@@ -13,7 +14,7 @@ from fermwatch.config.load import Loaded, load
 from fermwatch.config.locate import locate, user_directory
 from fermwatch.config.schema import Config
 from fermwatch.errors import ConfigError, FermwatchError, StoreGone
-from fermwatch.ingest.plug_ins import controllers, drivers, notifiers
+from fermwatch.ingest.plug_ins import controllers, drivers, notifiers, publishers
 from fermwatch.model.amounts import plain
 from fermwatch.text import clean
 from fermwatch.watching.watcher import Watcher
@@ -46,10 +47,15 @@ def load_configuration(context: Context) -> Loaded:
             "there is no configuration.",
             hint=f"`fermwatch listen` writes {where} by what your probes say; `fermwatch demo` needs none.",
         )
-    loaded = load(file, drivers(), context.environment, controllers(), notifiers())
+    loaded = load_file(file, context)
     site = loaded.config.site.model_copy(update={"name": context.place.site})
     config = loaded.config.model_copy(update={"site": site})
     return replace(loaded, config=config, store=context.place.store)
+
+
+def load_file(file: Path, context: Context) -> Loaded:
+    """Checked with every plug-in that is installed."""
+    return load(file, drivers(), context.environment, controllers(), notifiers(), publishers())
 
 
 def is_empty(config: Config) -> bool:

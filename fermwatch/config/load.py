@@ -12,11 +12,12 @@ from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.lines import Location, dotted, line_of
 from fermwatch.config.locate import default_store, read_toml
 from fermwatch.config.mistakes import explain, refuse_switches
-from fermwatch.config.schema import Config, ControllerConfig, NotifyConfig, SourceConfig
+from fermwatch.config.schema import Config, ControllerConfig, NotifyConfig, PublishConfig, SourceConfig
 from fermwatch.contracts.controller import Controller, ControllerKind
 from fermwatch.contracts.driver import Driver, DriverKind
 from fermwatch.contracts.notifier import Notifier, NotifierKind
 from fermwatch.contracts.plug_in import KindT
+from fermwatch.contracts.publisher import Ground, Publisher, PublisherKind
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ConfigError, FermwatchError
 from fermwatch.model.degree import Degree
@@ -84,6 +85,16 @@ class LoadedNotifier:
 
 
 @dataclass(frozen=True, slots=True)
+class LoadedPublisher:
+    said: PublishConfig
+    kind: PublisherKind[Any]
+    options: BaseModel
+
+    def make(self, name: str, ground: Ground) -> Publisher:
+        return self.kind.create(name, self.options, ground, self.said.every_s)
+
+
+@dataclass(frozen=True, slots=True)
 class Loaded:
     file: Path | None
     config: Config
@@ -92,6 +103,7 @@ class Loaded:
     controllers: tuple[LoadedController, ...] = ()
     notifiers: tuple[LoadedNotifier, ...] = ()
     alive: LoadedNotifier | None = None
+    publish: LoadedPublisher | None = None
 
 
 def load(
@@ -100,6 +112,7 @@ def load(
     environment: Mapping[str, str],
     controller_kinds: Mapping[str, ControllerKind[Any]] | None = None,
     notifier_kinds: Mapping[str, NotifierKind[Any]] | None = None,
+    publisher_kinds: Mapping[str, PublisherKind[Any]] | None = None,
 ) -> Loaded:
     """Read and check everything. ConfigError on the first thing that is wrong."""
     said, text = read_toml(file)
@@ -122,7 +135,19 @@ def load(
     known = notifier_kinds or {}
     notifiers = tuple(_notifier(("notify", index), one, known, file, text) for index, one in enumerate(config.notify))
     alive = None if config.alive is None else _notifier(("alive",), config.alive.said, known, file, text)
-    return Loaded(file, config, sources, store, controllers, notifiers, alive)
+    publish = None if config.publish is None else _publisher(config.publish, publisher_kinds or {}, file, text)
+    return Loaded(file, config, sources, store, controllers, notifiers, alive, publish)
+
+
+def _publisher(said: PublishConfig, kinds: Mapping[str, PublisherKind[Any]], file: Path, text: str) -> LoadedPublisher:
+    place: Location = ("publish",)
+    kind = _kind(said.by, kinds, "publisher", file, text, (*place, "by"))
+    try:
+        options = kind.options.model_validate(said.own_keys)
+    except ValidationError as error:
+        raise explain(error, kind.options, file, text, place) from None
+    refuse_switches(said.own_keys, options, file, text, place)
+    return LoadedPublisher(said, kind, options)
 
 
 def _notifier(

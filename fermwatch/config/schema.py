@@ -37,6 +37,7 @@ def _slug(value: str) -> str:
 
 
 Slug = Annotated[str, AfterValidator(_slug)]
+TopicPrefix = Annotated[str, StringConstraints(pattern=r"^[^+#$\x00-\x20/]+(/[^+#\x00-\x20/]+)*$", max_length=100)]
 Name = Annotated[str, StringConstraints(min_length=1, max_length=40, strip_whitespace=True)]
 Point = tuple[float, float]
 
@@ -231,6 +232,23 @@ class AliveConfig(BaseModel):
         return NotifyConfig.model_validate({"name": "alive", "by": self.by, **(self.model_extra or {})})
 
 
+class PublishConfig(BaseModel):
+    """Where `fermwatch publish` keeps what is told of the site. Keys beside these are the publisher's own."""
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+
+    by: str = Field("mqtt", description="What carries it: mqtt, or an installed publisher's name.")
+    prefix: TopicPrefix = Field("fermwatch", description="What all topics begin with, before the site's name.")
+    discovery: TopicPrefix | None = Field(
+        None, description="Where a home automation looks for sensors, by the convention of MQTT discovery; unset: none."
+    )
+    every_s: float = Field(10.0, ge=1.0, le=3600.0, description="How often it is looked at, seconds.")
+
+    @property
+    def own_keys(self) -> dict[str, Any]:
+        return dict(self.model_extra or {})
+
+
 class MetricsConfig(Strict):
     """What `fermwatch metrics` serves on this machine alone."""
 
@@ -249,6 +267,7 @@ class Config(Strict):
     telling: TellingConfig = Field(TellingConfig(), description="When people are told.")
     notify: tuple[NotifyConfig, ...] = Field((), description="The ways to people.")
     metrics: MetricsConfig = Field(MetricsConfig(), description="Numbers for other programs of this machine.")
+    publish: PublishConfig | None = Field(None, description="What is told of the site on a broker.")
     alive: AliveConfig | None = Field(None, description="The watcher's sign of life.")
     probe: tuple[ProbeConfig, ...] = Field((), description="What is measured, where, and through which source.")
 

@@ -10,6 +10,7 @@ from fermwatch.contracts.controller import CONTROLLERS, ControllerKind
 from fermwatch.contracts.driver import DRIVERS, DriverKind
 from fermwatch.contracts.notifier import NOTIFIERS, NotifierKind
 from fermwatch.contracts.plug_in import Group, KindT
+from fermwatch.contracts.publisher import PUBLISHERS, PublisherKind
 from fermwatch.errors import ConfigError
 from fermwatch.text import clean
 
@@ -89,3 +90,8 @@ def controllers() -> Mapping[str, ControllerKind[Any]]:
 def notifiers() -> Mapping[str, NotifierKind[Any]]:
     """Every installed kind of notifier, none of them loaded yet."""
     return PlugIns(NOTIFIERS)
+
+
+def publishers() -> Mapping[str, PublisherKind[Any]]:
+    """Every installed kind of publisher, none of them loaded yet."""
+    return PlugIns(PUBLISHERS)

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from fermwatch.commands.context import Context
-from fermwatch.config.load import Loaded, load
+from fermwatch.commands.watch import load_file
+from fermwatch.config.load import Loaded
 from fermwatch.config.locate import FILE_NAME, read_toml, user_directory
 from fermwatch.errors import ConfigError
-from fermwatch.ingest.plug_ins import controllers, drivers
 
 NEW_FILE_MODE = 0o644  # it holds no secret; the watcher's user must be able to read it
 
@@ -54,7 +54,7 @@ def add(file: Path, text: str, context: Context) -> Loaded:
 
 def _proven(beside: Path, file: Path, context: Context) -> Loaded:
     try:
-        return load(beside, drivers(), context.environment, controllers())
+        return load_file(beside, context)
     except ConfigError as error:
         hint = f"Nothing was written. {error.hint}"
         key, line = error.key, error.line

@@ -1,0 +1,124 @@
+"""`fermwatch publish`: the site as documents on a broker, for a home automation and other programs. It only reads, in a
+process of its own: whatever the broker does, the watcher does not notice.
+"""
+
+import argparse
+import asyncio
+import logging
+import random
+import signal
+from collections.abc import Awaitable, Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+
+from fermwatch.commands.context import Context
+from fermwatch.contracts.feed import Feed
+from fermwatch.contracts.publisher import Publisher
+from fermwatch.errors import ConfigError, PublisherRefused, PublisherUnavailable, StoreError
+from fermwatch.feed import open_feed
+from fermwatch.publish.documents import Topics, documents, unwatched
+
+FIRST_PAUSE_S, LONGEST_PAUSE_S, REFUSED_PAUSE_S = 2.0, 60.0, 300.0
+
+log = logging.getLogger("fermwatch")
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.epilog = "[publish] in the configuration says where. Nothing can be asked or switched by what stands there."
+    parser.add_argument("--once", action="store_true", help="print the topics with what stands there, and be done")
+
+
+def run(options: argparse.Namespace, context: Context) -> int:
+    from fermwatch.commands.watch import load_configuration, start_logging
+
+    configured = load_configuration(context).publish
+    if configured is None:
+        raise ConfigError(
+            "nothing says where to publish.", key="publish", hint='Add [publish] with host = "broker.lan", as yours is.'
+        )
+    said = configured.said
+    topics = Topics(context.place.site, said.prefix, said.discovery)
+    reading = _Reading(context, topics)
+    if options.once:
+        for topic, text in reading.documents().items():
+            context.say(f"{topic} {text}")
+        reading.close()
+        return 0
+    publisher = configured.make(context.place.site, topics.ground)
+    start_logging(verbose=False)
+    asyncio.run(_publish(publisher, reading, random.Random()))  # noqa: S311 - so that several do not come at once
+    return 0
+
+
+async def _publish(publisher: Publisher, reading: "_Reading", chance: random.Random) -> None:
+    """Until SIGTERM or SIGINT; whatever goes wrong is told once, and tried again."""
+    loop, stopped = asyncio.get_running_loop(), asyncio.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        loop.add_signal_handler(number, stopped.set)
+    with ThreadPoolExecutor(1, thread_name_prefix="publish") as thread:
+
+        async def asked() -> Mapping[str, str]:
+            return await loop.run_in_executor(thread, reading.documents)
+
+        keeping = asyncio.create_task(_again_and_again(publisher, asked, chance))
+        await asyncio.wait({keeping, asyncio.create_task(stopped.wait())}, return_when=asyncio.FIRST_COMPLETED)
+        keeping.cancel()
+        await asyncio.wait({keeping})
+        thread.submit(reading.close)
+    if not keeping.cancelled():
+        keeping.result()
+
+
+async def _again_and_again(
+    publisher: Publisher, asked: Callable[[], Awaitable[Mapping[str, str]]], chance: random.Random
+) -> None:
+    told, failures = "", 0
+
+    def connected(where: str) -> None:
+        nonlocal told, failures
+        log.info("published at %s", where)
+        told, failures = "", 0
+
+    while True:
+        try:
+            await publisher.run(asked, connected)
+        except (PublisherUnavailable, PublisherRefused) as error:
+            if told != str(error):
+                log.error("%s", error)
+            told = str(error)
+            pause_s = min(FIRST_PAUSE_S * 2.0 ** min(failures, 10), LONGEST_PAUSE_S)
+            if isinstance(error, PublisherRefused):
+                pause_s = REFUSED_PAUSE_S
+            failures += 1
+        else:
+            pause_s = LONGEST_PAUSE_S  # a plug-in that ends by itself
+        await asyncio.sleep(pause_s * chance.uniform(0.8, 1.2))
+
+
+class _Reading:
+    """The store as it was last read, in one thread; opened anew where it was away."""
+
+    def __init__(self, context: Context, topics: Topics) -> None:
+        self._context, self._topics = context, topics
+        self._feed: Feed | None = None
+        self._before: Mapping[str, str] = {}
+
+    def documents(self) -> Mapping[str, str]:
+        """What is to stand there now; where the store is away, what stood there, and that nobody watches."""
+        try:
+            self._before = self._read()
+        except StoreError as error:
+            log.debug("%s", error)
+            self.close()
+            self._before = unwatched(self._before, self._topics)
+        return self._before
+
+    def _read(self) -> Mapping[str, str]:
+        if self._feed is None:
+            self._feed = open_feed(self._context.open_store())
+        self._feed.changed()  # StoreGone where it is not the one that was opened
+        return documents(self._feed.snapshot(self._context.clock.now()), self._topics)
+
+    def close(self) -> None:
+        if self._feed is not None:
+            self._feed.close()
+            self._feed = None
