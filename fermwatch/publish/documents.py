@@ -12,7 +12,7 @@ from datetime import datetime
 
 import fermwatch
 from fermwatch.contracts.feed import Freshness, Lane, Snapshot
-from fermwatch.contracts.publisher import Ground
+from fermwatch.contracts.publisher import Claim
 from fermwatch.model.amounts import plain
 from fermwatch.model.finding import Alarm, Phase, Severity, VerdictKind
 from fermwatch.model.quantity import Quantity
@@ -49,11 +49,11 @@ class Topics:
         return f"{self.discovery}/sensor/fermwatch-{self.site}/{slug}-{key}/config"
 
     @property
-    def ground(self) -> Ground:
+    def claim(self) -> Claim:
         ours = [f"{self.root}/#"]
         if self.discovery is not None:
             ours.append(f"{self.discovery}/sensor/fermwatch-{self.site}/+/config")
-        return Ground(tuple(ours), self.availability, GONE)
+        return Claim(tuple(ours), self.availability, GONE)
 
 
 @dataclass(frozen=True, slots=True)
