@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import aiomqtt
 
-from fermwatch.contracts.publisher import CONTRACT_VERSION, Documents, Claim
+from fermwatch.contracts.publisher import CONTRACT_VERSION, Claim, Documents
 from fermwatch.errors import ProbeError, ProbeRefused, PublisherRefused, PublisherUnavailable
 from fermwatch_drivers.mqtt import dialling
 from fermwatch_drivers.mqtt.client import Client
