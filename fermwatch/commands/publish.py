@@ -43,7 +43,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
             context.say(f"{topic} {text}")
         reading.close()
         return 0
-    publisher = configured.make(context.place.site, topics.claim)
+    publisher = configured.make(context.place.site, topics.shelf)
     start_logging(verbose=False)
     asyncio.run(_publish(publisher, reading, random.Random()))  # noqa: S311 - so that several do not come at once
     return 0

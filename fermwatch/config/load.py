@@ -17,7 +17,7 @@ from fermwatch.contracts.controller import Controller, ControllerKind
 from fermwatch.contracts.driver import Driver, DriverKind
 from fermwatch.contracts.notifier import Notifier, NotifierKind
 from fermwatch.contracts.plug_in import KindT
-from fermwatch.contracts.publisher import Claim, Publisher, PublisherKind
+from fermwatch.contracts.publisher import Publisher, PublisherKind, Shelf
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ConfigError, FermwatchError
 from fermwatch.model.degree import Degree
@@ -90,8 +90,8 @@ class LoadedPublisher:
     kind: PublisherKind[Any]
     options: BaseModel
 
-    def make(self, name: str, claim: Claim) -> Publisher:
-        return self.kind.create(name, self.options, claim, self.said.every_s)
+    def make(self, name: str, shelf: Shelf) -> Publisher:
+        return self.kind.create(name, self.options, shelf, self.said.every_s)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ Documents = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Claim:
+class Shelf:
     """What a publisher looks after.
 
     ours: topics, with `+` and `#` as MQTT has them, on which nothing else stands: what lies there from before and is
@@ -51,7 +51,7 @@ class PublisherKind(Protocol[OptionsT]):
     def contract_version(self) -> int: ...
     @property
     def options(self) -> type[OptionsT]: ...
-    def create(self, name: str, options: OptionsT, claim: Claim, every_s: float) -> Publisher:
+    def create(self, name: str, options: OptionsT, shelf: Shelf, every_s: float) -> Publisher:
         """every_s: how often documents are asked for. ConfigError where it cannot be made."""
 
 

@@ -12,7 +12,7 @@ from datetime import datetime
 
 import fermwatch
 from fermwatch.contracts.feed import Freshness, Lane, Snapshot
-from fermwatch.contracts.publisher import Claim
+from fermwatch.contracts.publisher import Shelf
 from fermwatch.model.amounts import plain
 from fermwatch.model.finding import Alarm, Phase, Severity, VerdictKind
 from fermwatch.model.quantity import Quantity
@@ -49,15 +49,15 @@ class Topics:
         return f"{self.discovery}/sensor/fermwatch-{self.site}/{slug}-{key}/config"
 
     @property
-    def claim(self) -> Claim:
+    def shelf(self) -> Shelf:
         ours = [f"{self.root}/#"]
         if self.discovery is not None:
             ours.append(f"{self.discovery}/sensor/fermwatch-{self.site}/+/config")
-        return Claim(tuple(ours), self.availability, GONE)
+        return Shelf(tuple(ours), self.availability, GONE)
 
 
 @dataclass(frozen=True, slots=True)
-class Sensor:
+class Announced:
     """One number or word of a fermenter's document. kind, unit: as the convention of discovery has them, if at all.
 
     of: what measures it, where it is there only with a probe. options: the words that it may be.
@@ -101,15 +101,15 @@ class Sensor:
 
 
 SENSORS = (
-    Sensor("beer_temperature_c", "Beer temperature", "temperature", "°C", 1, Quantity.BEER_TEMPERATURE),
-    Sensor("air_temperature_c", "Air temperature", "temperature", "°C", 1, Quantity.AIR_TEMPERATURE),
-    Sensor("gravity_sg", "Gravity", "", "SG", 4, Quantity.GRAVITY),
-    Sensor("attenuation_percent", "Apparent attenuation", "", "%", 0),
-    Sensor("phase", "Phase", "enum", options=tuple(one.value for one in Phase)),
-    Sensor("verdict", "Bottling", "enum", options=tuple(one.value for one in VerdictKind)),
-    Sensor("forecast_gravity_sg", "Expected end gravity", "", "SG", 4),
-    Sensor("forecast_done_at", "Expected end", "timestamp"),
-    Sensor("alarm", "Alarm", "enum", options=(NO_ALARM, *(one.value for one in Severity))),
+    Announced("beer_temperature_c", "Beer temperature", "temperature", "°C", 1, Quantity.BEER_TEMPERATURE),
+    Announced("air_temperature_c", "Air temperature", "temperature", "°C", 1, Quantity.AIR_TEMPERATURE),
+    Announced("gravity_sg", "Gravity", "", "SG", 4, Quantity.GRAVITY),
+    Announced("attenuation_percent", "Apparent attenuation", "", "%", 0),
+    Announced("phase", "Phase", "enum", options=tuple(one.value for one in Phase)),
+    Announced("verdict", "Bottling", "enum", options=tuple(one.value for one in VerdictKind)),
+    Announced("forecast_gravity_sg", "Expected end gravity", "", "SG", 4),
+    Announced("forecast_done_at", "Expected end", "timestamp"),
+    Announced("alarm", "Alarm", "enum", options=(NO_ALARM, *(one.value for one in Severity))),
 )
 
 

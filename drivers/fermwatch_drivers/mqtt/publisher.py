@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import aiomqtt
 
-from fermwatch.contracts.publisher import CONTRACT_VERSION, Claim, Documents
+from fermwatch.contracts.publisher import CONTRACT_VERSION, Documents, Shelf
 from fermwatch.errors import ProbeError, ProbeRefused, PublisherRefused, PublisherUnavailable
 from fermwatch_drivers.mqtt import dialling
 from fermwatch_drivers.mqtt.client import Client
@@ -28,8 +28,8 @@ LEAVING_S = 2.0
 class MqttPublisher:
     """One session after another; each begins with nothing known of what stands there."""
 
-    def __init__(self, name: str, options: BrokerOptions, claim: Claim, every_s: float) -> None:
-        self._options, self._claim, self._every_s = options, claim, every_s
+    def __init__(self, name: str, options: BrokerOptions, shelf: Shelf, every_s: float) -> None:
+        self._options, self._shelf, self._every_s = options, shelf, every_s
         self._client_id = options.client_id or f"fermwatch-{name}.publish"
 
     async def run(self, documents: Callable[[], Awaitable[Documents]], connected: Callable[[str], None]) -> None:
@@ -67,7 +67,7 @@ class MqttPublisher:
             timeout=ANSWER_LIMIT_S,
             keepalive=options.keepalive_s,
             tls_context=await dialling.tls_context(options),
-            will=aiomqtt.Will(self._claim.availability, self._claim.gone, QOS, retain=True),
+            will=aiomqtt.Will(self._shelf.availability, self._shelf.gone, QOS, retain=True),
         )
 
     async def _keep(self, client: Client, documents: Callable[[], Awaitable[Documents]]) -> None:
@@ -82,12 +82,12 @@ class MqttPublisher:
         except asyncio.CancelledError:
             with contextlib.suppress(aiomqtt.MqttError, TimeoutError):  # who leaves in order has no last will
                 async with asyncio.timeout(LEAVING_S):
-                    await client.publish(self._claim.availability, self._claim.gone.encode(), qos=QOS, retain=True)
+                    await client.publish(self._shelf.availability, self._shelf.gone.encode(), qos=QOS, retain=True)
             raise
 
     async def _lies_there(self, client: Client) -> set[str]:
         """Our topics in which something is retained."""
-        for topics in self._claim.ours:
+        for topics in self._shelf.ours:
             await client.subscribe(topics, qos=QOS)
         found: set[str] = set()
         messages = aiter(client.messages)
@@ -99,7 +99,7 @@ class MqttPublisher:
                 break
             if message.retain and message.payload:
                 found.add(str(message.topic))
-        for topics in self._claim.ours:
+        for topics in self._shelf.ours:
             await client.unsubscribe(topics)
         return found
 
@@ -126,8 +126,8 @@ class MqttPublisherKind:
     contract_version: int = CONTRACT_VERSION
     options: type[BrokerOptions] = BrokerOptions
 
-    def create(self, name: str, options: BrokerOptions, claim: Claim, every_s: float) -> MqttPublisher:
-        return MqttPublisher(name, options, claim, every_s)
+    def create(self, name: str, options: BrokerOptions, shelf: Shelf, every_s: float) -> MqttPublisher:
+        return MqttPublisher(name, options, shelf, every_s)
 
 
 PUBLISHER = MqttPublisherKind()
