@@ -46,11 +46,14 @@ def mail_server(mailbox: Mailbox, port: int) -> Iterator[None]:
 
 
 class Pushes:
-    """status: what the server answers; retry_after: the header of that name. drip: a byte a second."""
+    """status: what the server answers; retry_after: the header of that name. drip: a byte a second. moved: what is
+    posted is sent there, with that status."""
 
     def __init__(self) -> None:
         self.status, self.retry_after, self.drip = 200, "", False
+        self.moved: tuple[int, str] | None = None
         self.bodies: list[str] = []
+        self.logins: list[str | None] = []
         self._over = threading.Event()
 
     def end(self) -> None:
@@ -69,9 +72,13 @@ def push_server(pushes: Pushes) -> Iterator[int]:
             body = self.rfile.read(int(self.headers.get("Content-Length", 0))).decode()
             if pushes.drip:
                 pushes.wait(SLOW_S)
-            if pushes.status == 200:
+            moved = pushes.moved if self.command == "POST" else None
+            if pushes.status == 200 and moved is None:
                 pushes.bodies.append(body)
-            self.send_response(pushes.status)
+                pushes.logins.append(self.headers.get("Authorization"))
+            self.send_response(pushes.status if moved is None else moved[0])
+            if moved is not None:
+                self.send_header("Location", moved[1])
             if pushes.retry_after:
                 self.send_header("Retry-After", pushes.retry_after)
             self.send_header("Content-Length", "2")
