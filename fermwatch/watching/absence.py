@@ -24,7 +24,7 @@ WAITS = timedelta(minutes=15)  # for the beers to speak again
 
 @dataclass(frozen=True, slots=True)
 class Absence:
-    """before_c: by fermenter."""
+    """before_c: what was read when it began, by the fermenter that each probe was in then."""
 
     since: datetime
     until: datetime
@@ -40,10 +40,13 @@ def found(store: Writer, now: datetime) -> Absence | None:
     if last is None or last.stopped or not SHORTEST <= now - last.now <= LONGEST:
         return None
     history, latest, before_c = History(store.bindings()), store.latest(), dict[str, float]()
-    for one in store.series():
+    for one in store.series(every=True):  # one that was taken away meanwhile read the beer all the same
         heard = latest.get(one.series)
-        if one.probe.quantity is Quantity.BEER_TEMPERATURE and heard is not None and believable(heard.flags):
-            before_c.setdefault(one.probe.vessel, history.calibrated(one.series, heard.at, heard.value))
+        if one.probe.quantity is not Quantity.BEER_TEMPERATURE or heard is None or not believable(heard.flags):
+            continue
+        if last.now - heard.at <= timedelta(seconds=one.probe.silent_after_s):
+            vessel = history.vessel(one.series, heard.at)
+            before_c.setdefault(vessel, history.calibrated(one.series, heard.at, heard.value))
     return Absence(last.now, now, before_c)
 
 

@@ -1,5 +1,6 @@
 """After a power cut one sentence says how long nobody watched, what the beers did, and what is to be done."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -11,7 +12,8 @@ from fermwatch.inbox.receiving import open_inbox
 from fermwatch.ingest.pipeline import Intake
 from fermwatch.model.reading import Reading
 from fermwatch.watching.logbook import Logbook
-from tests.support.command_line import CommandLine, command_line
+from tests.support.command_line import PROBES, VESSELS, CommandLine, command_line
+from tests.support.samples import beer_probe
 from tests.support.stores import open_writer
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -30,12 +32,17 @@ def cut(desk: CommandLine, *, stopped: bool = False, hours: float = 6.0) -> None
     """The power went so long ago, after the beer was read at 17.8 °C."""
     at = NOW - timedelta(hours=hours)
     desk.hear("left-beer", {at - timedelta(minutes=minute): 17.8 - OFFSET_C for minute in range(1, 200)})
+    cut_now(desk, stopped=stopped, hours=hours)
+
+
+def cut_now(desk: CommandLine, *, stopped: bool = False, hours: float = 6.0) -> None:
+    at = NOW - timedelta(hours=hours)
     with open_writer(desk.directory, "home", at, ballast_bytes=4096) as writer:
         writer.beat(WatcherStatus("0.1", 42, at - timedelta(days=2), at, at, stopped=stopped))
     desk.clock.at = NOW
 
 
-def back(desk: CommandLine, beer_c: float | None) -> str:
+def back(desk: CommandLine, beer_c: float | None, by: str = "left-beer") -> str:
     """What is said of alarms once the watcher is back and has heard the beer, or waited for it in vain."""
     later = NOW + timedelta(minutes=1 if beer_c is not None else 16)
     with open_writer(desk.directory, "home", NOW, ballast_bytes=4096) as writer:
@@ -43,7 +50,7 @@ def back(desk: CommandLine, beer_c: float | None) -> str:
         logbook.begin(NOW)
         logbook.decide(NOW)
         if beer_c is not None:
-            series = next(one.series for one in writer.series() if one.probe.slug == "left-beer")
+            series = next(one.series for one in writer.series() if one.probe.slug == by)
             reading = Reading(series, to_ms(NOW + timedelta(seconds=20)), beer_c - OFFSET_C)
             logbook.take(Intake((reading,), (), frozenset()))
         logbook.decide(later)
@@ -74,6 +81,23 @@ def test_a_stop_or_a_blink_is_not_told(desk: CommandLine, stopped: bool, hours: 
 def test_a_beer_that_is_not_heard_again_is_told_as_that(desk: CommandLine) -> None:
     cut(desk)
     assert "Left bucket 17.8 °C before, not read since." in back(desk, None)
+
+
+def test_a_probe_that_was_silent_long_before_says_nothing_of_then(desk: CommandLine) -> None:
+    then = NOW - timedelta(days=2)
+    desk.hear("left-beer", {then + timedelta(minutes=minute): 4.0 for minute in range(100)})
+    cut_now(desk)
+    assert "the watcher was killed, for 6 h." in back(desk, 20.3)
+
+
+def test_a_probe_that_was_moved_meanwhile_tells_of_the_beer_that_it_was_in(desk: CommandLine) -> None:
+    """Another one takes its place before the watcher is back."""
+    cut(desk)
+    (beer,) = (one for one in PROBES if one.slug == "left-beer")
+    moved = (replace(beer, vessel="right"), beer_probe("new-beer"))
+    with open_writer(desk.directory, "home", NOW, ballast_bytes=4096) as writer:
+        writer.declare("Europe/Vienna", VESSELS, moved, NOW)
+    assert "Left bucket 17.8 °C before, 20.3 °C after" in back(desk, 20.3 + OFFSET_C, by="new-beer")
 
 
 def test_it_is_an_alarm_that_is_over_and_that_nobody_has_seen(desk: CommandLine) -> None:
