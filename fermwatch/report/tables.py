@@ -19,7 +19,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.probe import Calibration
 from fermwatch.model.quantity import CANONICAL_UNIT, Quantity
 from fermwatch.model.reading import Flag, Reading
-from fermwatch.model.subject import about_fermenter
+from fermwatch.model.subject import About
 from fermwatch.saying import for_programs
 
 EVERY_LINE = 1_000_000_000  # of the journal
@@ -138,29 +138,32 @@ def _suffix(quantity: Quantity) -> str:
 
 
 def _alarms(reader: Reader, scope: Scope) -> Iterator[Row]:
-    subjects = _subjects(reader, scope)
-    start, end = scope.life()
+    is_about, (start, _) = _about(reader, scope), scope.life()
     for one in reader.alarms():
-        at = one.raised_at or one.since or start
-        if (subjects is None or one.subject in subjects) and start <= at < end:
+        if is_about(one.subject, one.raised_at or one.since or start):
             yield {name: value for name, value in for_programs.alarm(one, ()).items() if name != "told"}
 
 
 def _journal(reader: Reader, scope: Scope) -> Iterator[Row]:
-    subjects = _subjects(reader, scope)
-    start, end = scope.life()
+    is_about = _about(reader, scope)
     for one in reversed(reader.journal(limit=EVERY_LINE)):
-        if (subjects is None or one.subject in subjects) and start <= one.at < end:
+        if is_about(one.subject, one.at):
             yield {"at": _instant(one.at), "kind": one.kind, "subject": one.subject, "text": one.text}
 
 
-def _subjects(reader: Reader, scope: Scope) -> frozenset[str] | None:
-    """What is said of the batch, its fermenter and the probes that were in it; None for all."""
-    if scope.batch is None:
-        return None
+def _about(reader: Reader, scope: Scope) -> Callable[[str, datetime], bool]:
+    """Whether what is said of a subject at an instant is of the scope: of a batch itself as long as there is some of
+    it; of its fermenter while it was there, which has the next beer in it then, and of a probe while both were."""
+    batch = scope.batch
+    start, end = scope.life()
+    if batch is None:
+        return lambda _, at: start <= at < end
+    spans = {About.BATCH.of(batch.id): [(start, end)], About.FERMENTER.of(batch.vessel): [scope.span()]}
     history = History(reader.bindings())
-    probes = [one.probe.slug for one in reader.series(every=True) if _parts(history, one.series, scope)]
-    return about_fermenter(scope.batch.vessel, probes, scope.batch.id)
+    for one in reader.series(every=True):
+        parts = _parts(history, one.series, scope)
+        spans.setdefault(About.PROBE.of(one.probe.slug), []).extend((part.start, part.end) for part in parts)
+    return lambda subject, at: any(since <= at < until for since, until in spans.get(subject, ()))
 
 
 def _verdicts(reader: Reader, scope: Scope) -> Iterator[Row]:

@@ -5,6 +5,7 @@ import io
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -13,7 +14,7 @@ import pytest
 from fermwatch.contracts.store import JournalEntry
 from fermwatch.model.finding import Alarm, Condition
 from fermwatch.report.table_files import defused
-from fermwatch.report.tables import TABLES
+from fermwatch.report.tables import TABLES, Scope, rows_of
 from tests.support.command_line import CommandLine, command_line
 from tests.support.stores import open_writer
 
@@ -81,6 +82,26 @@ def test_a_probe_that_moved_is_told_where_it_was_then(site: CommandLine) -> None
     assert exported(site, "--what", "readings", "--batch", "right") == []
     assert len(exported(site, "--what", "readings", "--batch", "left")) == 12
     assert [one["subject"] for one in exported(site, "--what", "alarms", "--batch", "right")] == []
+
+
+def test_what_is_said_of_a_fermenter_is_of_the_beer_that_was_in_it_then(site: CommandLine) -> None:
+    """Plain ale is in its bottles while the next beer gets too warm in the same bucket."""
+    left = site.clock.now()
+    with site.reader() as reader:
+        (ale,) = (one for one in reader.batches() if one.vessel == "left")
+    later = left + timedelta(days=3)
+    said = [("vessel:left", "too warm"), ("probe:left-beer", "silent"), (f"batch:{ale.id}", "may hold pressure")]
+    scope = Scope(replace(ale, packaged_at=left))
+    with open_writer(site.directory, "home", later, ballast_bytes=4096) as writer:
+        alarms = [Alarm("temperature-low", about, Condition.RAISED, since=later, raised_at=later) for about, _ in said]
+        writer.save_alarms(alarms, [JournalEntry(later, "alarm", about, text) for about, text in said])
+    with site.reader() as reader:
+        tables = {one.name: list(rows_of(one, reader, scope)) for one in TABLES if one.name in {"alarms", "journal"}}
+    assert [one["text"] for one in tables["journal"] if one["at"] > "2026-03-22"] == ["may hold pressure"]
+    assert {(one["rule"], one["subject"]) for one in tables["alarms"]} == {
+        ("temperature-high", "vessel:left"),
+        ("temperature-low", f"batch:{ale.id}"),
+    }
 
 
 def test_nothing_of_before_since(site: CommandLine) -> None:
@@ -178,7 +199,7 @@ PROGRAM = """
 import re, sys
 from pathlib import Path
 from fermwatch.report.table_files import TableForm, write
-from fermwatch.report.tables import TABLES, Scope, rows_of
+from fermwatch.report.tables import TABLES, Scope, rows_of, Scope, rows_of
 from tests.support.stores import open_reader
 table = next(one for one in TABLES if one.name == "readings")
 with open_reader(Path(sys.argv[1]), "home") as reader, open("/dev/null", "w") as out:
