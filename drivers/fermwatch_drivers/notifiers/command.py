@@ -18,7 +18,8 @@ from fermwatch.errors import ConfigError, NotifierRefused, NotifierUnavailable
 from fermwatch.text import clean
 
 COME_LATER = 75  # EX_TEMPFAIL of sysexits.h
-_MOST_ERROR = 4096  # bytes of what it says that are read
+_MOST_ERROR = 4096  # bytes of what it says that are kept
+_END_S = 2.0  # for what was killed to be gone
 
 
 class CommandOptions(BaseModel):
@@ -55,7 +56,8 @@ class CommandNotifier:
         said = json.dumps(message.as_plain()).encode()
         try:
             async with asyncio.timeout(options.limit_s):
-                _, told = await process.communicate(said)
+                told, _ = await asyncio.gather(_heard(process), _fed(process, said))
+                await process.wait()
         except TimeoutError as error:
             raise NotifierUnavailable(
                 f"{clean(options.run[0], 100)} took longer than {options.limit_s:g} s, and was killed."
@@ -63,16 +65,35 @@ class CommandNotifier:
         finally:
             await _end(process)
         if process.returncode:
-            why = clean(told[:_MOST_ERROR].decode(errors="replace"), 200)
+            why = clean(told.decode(errors="replace"), 200)
             text = f"{clean(options.run[0], 100)} ended with status {process.returncode}{f': {why}' if why else ''}."
             raise NotifierUnavailable(text)
+
+
+async def _fed(process: asyncio.subprocess.Process, said: bytes) -> None:
+    if process.stdin is not None:
+        with contextlib.suppress(ConnectionError):  # it does not care for the message
+            process.stdin.write(said)
+            await process.stdin.drain()
+        process.stdin.close()
+
+
+async def _heard(process: asyncio.subprocess.Process) -> bytes:
+    """The beginning of what it says; all of it is read, as what is not read would hold it up, or us at its end."""
+    kept = b""
+    while process.stderr is not None and (more := await process.stderr.read(_MOST_ERROR)):
+        kept += more[: _MOST_ERROR - len(kept)]
+    return kept
 
 
 async def _end(process: asyncio.subprocess.Process) -> None:
     """With all that it began: what hangs on would go on for ever, one more with each message."""
     with contextlib.suppress(ProcessLookupError):
         os.killpg(process.pid, signal.SIGKILL)
-    await process.wait()
+    with contextlib.suppress(TimeoutError):  # what left its group may hold the pipe still
+        async with asyncio.timeout(_END_S):
+            await _heard(process)
+            await process.wait()
 
 
 @dataclass(frozen=True, slots=True)
