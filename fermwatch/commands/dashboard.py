@@ -20,13 +20,15 @@ if TYPE_CHECKING:
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.set_defaults(needs_nothing=True)
     parser.add_argument("--low-bandwidth", action="store_true", help="look at the store every ten seconds alone")
+    parser.add_argument("--no-bell", action="store_true", help="let the terminal's bell be still when an alarm is new")
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
-    return show(context, keeps=True, seldom=getattr(options, "low_bandwidth", False))
+    still = getattr(options, "no_bell", False)
+    return show(context, keeps=True, seldom=getattr(options, "low_bandwidth", False), bell=not still)
 
 
-def show(context: Context, *, keeps: bool, seldom: bool = False) -> int:
+def show(context: Context, *, keeps: bool, seldom: bool = False, bell: bool = True) -> int:
     """The screen until the person leaves; the exit status. keeps: units and colours that the person turns to. seldom:
     it changes every ten seconds at most, but for what is asked of it."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()) or context.environment.get("TERM") == "dumb":
@@ -48,6 +50,7 @@ def show(context: Context, *, keeps: bool, seldom: bool = False) -> int:
         remember_look=partial(_remember_look, context) if keeps else None,
         prepare=partial(_prepared, context),
         poll_s=SELDOM_S if seldom else POLL_S,
+        bell=bell,
     )
 
 

@@ -88,7 +88,8 @@ def _dashboard(options: argparse.Namespace, context: Context, directory: Path) -
         from fermwatch.commands.dashboard import show
         from fermwatch.demo.running import SITE
 
-        return show(replace(context, store=directory, site=SITE), keeps=False)  # what one keeps is not played with
+        # What one keeps is not played with, and what is invented calls nobody.
+        return show(replace(context, store=directory, site=SITE), keeps=False, bell=False)
     finally:
         _end(child)
 

@@ -88,6 +88,7 @@ class Dashboard(App[None]):
         remember_look: RememberLook | None = None,
         prepare: Prepare | None = None,
         poll_s: float = POLL_S,
+        bell: bool = True,
     ) -> None:
         # Without colour (no-color.org) the terminal's own two are left as they are; Textual would send greys for them.
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
@@ -95,6 +96,7 @@ class Dashboard(App[None]):
         self._remember, self._remember_look = remember, remember_look
         self._writing = Writing(self, ask, prepare, site=site, user=user, clock=clock)
         self.state = State(Known(ascii=ascii_only, units=units, look=look, may_ask=ask is not None))
+        self._bell = bell
         self._told_loop: asyncio.AbstractEventLoop | None = None
         self._ended_by = 0
         self._channel = Channel(open_feed, clock, lambda event: self.post_message(EventHeard(event)), poll_s=poll_s)
@@ -210,6 +212,9 @@ class Dashboard(App[None]):
                     self.screen.dismiss()
             case Do.FIELD_NEXT | Do.FIELD_BEFORE:
                 self._writing.step(1 if done is Do.FIELD_NEXT else -1)
+            case Do.RING:
+                if self._bell:
+                    self.bell()
             case Do.LEAVE:
                 self.exit()
 
@@ -348,12 +353,13 @@ def run_dashboard(
     remember_look: RememberLook | None = None,
     prepare: Prepare | None = None,
     poll_s: float = POLL_S,
+    bell: bool = True,
 ) -> int:
     """Show the dashboard until the person leaves; returns the exit status.
 
     remember keeps the units that the person turns to; ConfigError where it cannot. None: they hold until then.
     look: None for what suits the terminal; remember_look keeps what the person turns to.
-    poll_s: how often the store is looked at.
+    poll_s: how often the store is looked at. bell: whether the terminal's rings for an alarm that is new.
 
     open_feed is called in the reader's own thread, again and again while it raises StoreError. ask keeps a request
     (None for somebody who may only look) and raises StoreError naming the remedy.
@@ -375,6 +381,7 @@ def run_dashboard(
         remember_look=remember_look,
         prepare=prepare,
         poll_s=poll_s,
+        bell=bell,
     )
     with app.heeding_signals():
         app.run()

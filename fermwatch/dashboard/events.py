@@ -207,6 +207,7 @@ class Do(Enum):
     LEAVE = auto()
     FIELD_NEXT = auto()
     FIELD_BEFORE = auto()
+    RING = auto()  # the terminal's bell
 
 
 class Tell(NamedTuple):

@@ -3,10 +3,12 @@ no clock; what is to be done besides drawing is handed back as effects.
 """
 
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 
-from fermwatch.contracts.feed import OutcomesAnswer, OutcomesQuery, Query
+from fermwatch.contracts.feed import OutcomesAnswer, OutcomesQuery, Query, Snapshot
 from fermwatch.contracts.inbox import OutcomeState
+from fermwatch.dashboard import bell
 from fermwatch.dashboard.events import (
     Acknowledge,
     Answered,
@@ -74,7 +76,7 @@ class State:
     """pages: as they were opened one from the other; the last one is shown.
 
     to_come: the units that the key turns to next, as soon as it was used. form: the one that is open over the page;
-    drafts: what was typed into others, and left.
+    drafts: what was typed into others, and left. rang_at: when the bell rang last.
     """
 
     known: Known = field(default_factory=Known)
@@ -83,6 +85,7 @@ class State:
     to_come: tuple[Units, ...] = ()
     form: "OpenForm | None" = None
     drafts: "tuple[Draft, ...]" = ()
+    rang_at: datetime | None = None
 
     @property
     def page(self) -> Page:
@@ -178,7 +181,7 @@ def _wished(state: State, wish: Wish) -> Step:
 def _heard(state: State, event: Told) -> Step:
     match event:
         case SnapshotRead(snapshot):
-            return replace(state, known=replace(state.known, snapshot=snapshot, failure=None)), ()
+            return _seen_anew(state, snapshot)
         case ReadingFailed():
             return replace(state, known=replace(state.known, failure=event)), ()
         case Answered(OutcomesAnswer() as answer):
@@ -199,6 +202,12 @@ def _heard(state: State, event: Told) -> Step:
             return replace(state, awaited=awaited), (Tell(asking.kept(watched=_watched(state))),)
         case Failed(text):
             return state, (Tell(text, severe=True),)
+
+
+def _seen_anew(state: State, snapshot: Snapshot) -> Step:
+    ring = bell.rings(state.known.snapshot, snapshot, state.rang_at)
+    after = replace(state, known=replace(state.known, snapshot=snapshot, failure=None))
+    return (replace(after, rang_at=snapshot.wall_now), (Do.RING,)) if ring else (after, ())
 
 
 def _watched(state: State) -> bool:

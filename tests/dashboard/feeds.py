@@ -108,6 +108,7 @@ def dashboard(
     look: Colours = Colours.DARK,
     feed: StillFeed | None = None,
     prepare: Prepare | None = None,
+    bell: bool = True,
 ) -> Dashboard:
     """A dashboard over a still feed. `asked` gathers what is asked of the inbox."""
     feed = feed or StillFeed(shown or snapshot())
@@ -124,4 +125,5 @@ def dashboard(
         prepare=prepare,
         remember_look=remember_look,
         look=look,
+        bell=bell,
     )
