@@ -12,7 +12,7 @@ from tests.support.notifying import FAILS, HANGS, KILLS_THE_WATCHER, by_command,
 from tests.support.running import Site, until, vessel
 from tests.support.stores import open_writer
 
-KILLS = 8
+KILLS = 50
 
 
 @pytest.fixture
