@@ -6,20 +6,25 @@ from fermwatch.commands import sheet
 from fermwatch.commands.context import Context
 from fermwatch.commands.mistaken import feed_of
 from fermwatch.contracts.feed import HealthAnswer, HealthQuery
+from fermwatch.saying import for_programs
 from fermwatch.saying.health import Trouble, health
 from fermwatch.saying.voice import Voice, zone_of
 
 
-def arguments(_parser: argparse.ArgumentParser) -> None:
-    """It has none."""
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="as JSON")
 
 
-def run(_options: argparse.Namespace, context: Context) -> int:
+def run(options: argparse.Namespace, context: Context) -> int:
     feed, now = feed_of(context), context.clock.now()
     try:
         snapshot, answer = feed.snapshot(now), feed.answer(HealthQuery(), now)
     finally:
         feed.close()
+    if options.json:
+        said = health(snapshot, answer if isinstance(answer, HealthAnswer) else None, Voice())
+        sheet.say_json(context, {"watched": snapshot.watched, **for_programs.health(said)})
+        return 0
     voice = Voice(context.units, context.ascii_only, zone_of(snapshot.timezone))
     size = sheet.width(context)
     said = health(snapshot, answer if isinstance(answer, HealthAnswer) else None, voice)

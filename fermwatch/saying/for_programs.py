@@ -28,6 +28,7 @@ from fermwatch.model.yeast import Yeast
 from fermwatch.saying import told_of
 from fermwatch.saying.controlled import ControllerFacts
 from fermwatch.saying.headline import headline
+from fermwatch.saying.health import Health
 from fermwatch.saying.in_package import day_number
 from fermwatch.saying.planned import Ahead, PlanView
 from fermwatch.saying.voice import Voice, zone_of
@@ -146,6 +147,16 @@ def regulator(one: ControllerStatus) -> Object:
         "tells": list(one.alarms),
         "trouble": one.trouble or None,
         "waits": one.waits or None,
+    }
+
+
+def health(said: Health) -> Object:
+    """What is not well, the gravest first, in words."""
+    return {
+        "summary": said.headline,
+        "troubles": [
+            {"text": one.text, "remedy": one.remedy or None, "grave": bool(one.mark)} for one in said.troubles
+        ],
     }
 
 

@@ -36,6 +36,7 @@ COMMANDS = [
     ("batch", "yeasts"),
     ("plan", "show", "left"),
     ("notify", "show"),
+    ("health",),
     ("measure", "list", "left"),
     ("note", "list", "left"),
     ("calc", "alcohol", "1.052", "1.010"),
@@ -106,6 +107,7 @@ PLURALS = {
     "misread": ("misread",),
     "plan_step": ("steps",),
     "notifier": ("notifiers",),
+    "trouble": ("troubles",),
     "told": ("told",),
 }
 
