@@ -98,8 +98,13 @@ def _may_rest_cold(view: View) -> bool:
     facts, pair = view.facts, read_twice(view)
     if facts.forced is None and not view.probed and pair is not None and _cold_between(view, *pair):
         return True
+    return _may_have_been_chilled(view, view.attenuation_read)
+
+
+def _may_have_been_chilled(view: View, attenuation: float) -> bool:
+    facts = view.facts
     least = facts.attenuation_low + UNTOLD_SHARE * (facts.attenuation_high - facts.attenuation_low)
-    return not view.clock.warmth_known and facts.forced is None and view.attenuation_read < least
+    return not view.clock.warmth_known and facts.forced is None and attenuation < least
 
 
 def _cold_between(view: View, first: HandReading, last: HandReading) -> bool:
@@ -114,6 +119,13 @@ def imagined(view: View, gravity: float, *hours: float) -> Remaining:
     readings = [HandReading("", hour, gravity, HAND_SD, True) for hour in hours]
     known = [*view.since_restart(), *readings]
     return view.look(known, hours[-1])
+
+
+def would_settle(view: View, gravity: float, *hours: float) -> bool:
+    """Whether hydrometer readings at these hours that all say so many points would show that little is left."""
+    if _may_have_been_chilled(view, 1.0 - gravity / view.facts.original):
+        return False
+    return enough(imagined(view, gravity, *hours))
 
 
 def unread(view: View, hour: float) -> Remaining:

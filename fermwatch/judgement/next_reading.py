@@ -16,7 +16,7 @@ from fermwatch.judgement.gates import (
     Gate,
     stood_a_fortnight,
 )
-from fermwatch.judgement.leftover import apart_h, enough, imagined, levels, unread, unread_at
+from fermwatch.judgement.leftover import apart_h, levels, unread, unread_at, would_settle
 from fermwatch.judgement.phase import SLOW_START_GRACE_H, PhaseMemory, life_noted
 from fermwatch.judgement.settings import BIN_H
 from fermwatch.judgement.stillness import HandReading
@@ -31,7 +31,8 @@ AGAIN_H, ENOUGH = 24.0, 2  # what such readings do not tell, more of them a day 
 FIRST_CHANCE, FIRST_FORCED = 0.6, 0.75  # that more than one point is left, at the first reading
 FALLING_STILL, FALLEN_H = 0.3, 4 * 24.0  # the chance that more than one point of ordinary sugar is left; until it fell
 AT_PITCH_H = 6.0  # what is read until then tells of the wort
-LATER_H = 5 * 24.0  # until the next, where none before would settle it
+LATER_H = 5 * 24.0  # until the next, where none before would settle it; ever longer after so many
+SOON = 3
 # What one reading, if it agrees, meets or leaves to the clock alone.
 READING_MEETS = {Gate.READING, Gate.STILL, Gate.ATTENUATION, Gate.WARM, Gate.AGREEING}
 WITHIN_REACH = 0.05  # of apparent attenuation, before the least that the yeast reaches
@@ -86,7 +87,7 @@ def _next(view: View, unmet: Collection[Gate]) -> Asked:
     """After the first: as soon as another settles it, and never later than some days after the last."""
     read, from_h = levels(view), _not_before_h(view, unmet)
     now_h = max(view.hour, from_h)
-    again_h = max(read[-1].hour + LATER_H, now_h)
+    again_h = max(read[-1].hour + LATER_H * max(1, len(read) - SOON), now_h)
     if Gate.CREEP in unmet:
         return _creep_told(view, read, unmet, now_h)
     expected = view.remaining.gravity if view.probed else read[-1].gravity
@@ -113,7 +114,7 @@ def _creep_told(view: View, read: Sequence[HandReading], unmet: Collection[Gate]
         days = f"{DIASTATIC_APART_DAYS:.0f} days"
         why = f"From it on it must stand still for {days}, which shows whether it creeps."
         return Asked(hour, why, hour + DIASTATIC_APART_DAYS * DAY_H)
-    same = next(one for one in read if abs(one.gravity - last.gravity) <= DIASTATIC_WITHIN)
+    same = next(one for one in read if one.gravity - last.gravity <= DIASTATIC_WITHIN)
     hour = max(same.hour + DIASTATIC_APART_DAYS * DAY_H, now_h)
     return Asked(hour, f"It tells whether it creeps{_but_for(unmet, view)}.", hour)
 
@@ -138,14 +139,14 @@ def _at_most(view: View, *hours: float) -> float | None:
     """The highest gravity, whole points, that readings at these hours may say to settle it; None where none would."""
     highest = min([view.facts.highest_end, *(one.gravity + 1.0 for one in levels(view)[-1:])])
     down = range(int(highest), int(view.facts.lowest_end) - 1, -1)
-    return next((float(points) for points in down if enough(imagined(view, float(points), *hours))), None)
+    return next((float(points) for points in down if would_settle(view, float(points), *hours)), None)
 
 
 def _settles_at(view: View, last_h: float, gravity: float, from_h: float) -> float | None:
     """The first time at which one reading that agrees may well show that little is left."""
 
     def settles(hour: float) -> bool:
-        return any(enough(imagined(view, gravity + above, hour)) for above in READS_ABOVE)
+        return any(would_settle(view, gravity + above, hour) for above in READS_ABOVE)
 
     return _evening(last_h, apart_h(view), view.hour, from_h, settles)
 

@@ -11,6 +11,7 @@ from tests.judge.brew import Array
 from tests.judge.closed import batches, loop
 from tests.judge.closed.intervals import bootstrap, wilson
 
+ORDINARY = {"normal", "ale", "wheat", "lager", "lager_drest", "fast", "strong", "high_gravity"}
 SLOW_STARTERS = {"late_start", "weak_start"}
 THUMBS = {
     "two readings within a point, from day 7": (7, False),
@@ -116,6 +117,7 @@ def table(graded: Sequence[Graded]) -> Iterator[str]:
         if own:
             yield _row(mode.name, own, "judge") + _beside_bar(mode.name, own)
     yield ""
+    yield _asked(graded)
     yield from _why_never(graded)
     yield ""
     yield from _terminal(graded)
@@ -123,6 +125,18 @@ def table(graded: Sequence[Graded]) -> Iterator[str]:
     undecidable = [one for one in graded if not one.decidable]
     early = sum(one.ways["judge"].early for one in undecidable)
     yield f"undecidable from gravity, counted apart: {len(undecidable)}, of which said early {early}"
+
+
+def _asked(graded: Sequence[Graded]) -> str:
+    """Of those who measure only when they are asked."""
+    unasked = {mode.name for mode in loop.MODES if mode.unasked}
+    asked = [
+        one.ways["judge"].readings for one in graded if one.scenario in ORDINARY and one.mode not in unasked and one.due
+    ]
+    if not asked:
+        return "readings asked, ordinary beer: none"
+    most = f"{int(np.median(asked))} / {max(asked)}, more than 7 in {sum(one > 7 for one in asked)} of {len(asked)}"
+    return f"readings asked, ordinary beer, median / most: {most}; aim 2 / 5, floor 3 / 7"
 
 
 def _told_falsely(graded: Sequence[Graded]) -> Iterator[str]:
