@@ -17,7 +17,6 @@ from typing import Protocol, Self
 from fermwatch.contracts.backup import Contents, Restored
 from fermwatch.contracts.inbox import Outcome, Request
 from fermwatch.contracts.kept import Appended, Misread, StoreRoom
-from fermwatch.contracts.outbox import Change, Outbox
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.degree import Degree, Output
 from fermwatch.model.finding import Alarm
@@ -274,7 +273,7 @@ class Reader(Past, Protocol):
     def close(self) -> None: ...
 
 
-class Writer(Reader, Outbox, Protocol):
+class Writer(Reader, Protocol):
     """The watcher's side; holds the site's lease. Each call is one fully synced transaction, or nothing.
 
     Raises StoreFull where the disk is full, StoreError otherwise; never leaves half a transaction.
@@ -313,18 +312,15 @@ class Writer(Reader, Outbox, Protocol):
     def forget_told(self, keys: Sequence[tuple[str, str]]) -> None:
         """What anybody told of these (rule, subject) goes."""
 
-    def save_alarms(
-        self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry], changes: Sequence[Change] = ()
-    ) -> None:
-        """changes: what of it consumers of the outbox are to be told."""
+    def save_alarms(self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry]) -> None: ...
 
     def forget_alarms(self, keys: Sequence[tuple[str, str]]) -> None:
         """Drop the rows of these (rule, subject)."""
 
-    def save_judgement(self, batch_id: str, judgement: Judgement, changes: Sequence[Change] = ()) -> None: ...
+    def save_judgement(self, batch_id: str, judgement: Judgement) -> None: ...
     def enter(self, entries: Sequence[JournalEntry]) -> None: ...
     def apply(self, request: Request, now: datetime) -> Outcome:
-        """Carry out a request and record its outcome, a change too, in one transaction. Applied twice, it is done
+        """Carry out a request and record its outcome in one transaction. Applied twice, it is done
         once."""
 
     def trouble(self) -> str:

@@ -10,7 +10,6 @@ from datetime import datetime, timedelta
 from functools import partial
 from typing import TypeVar
 
-from fermwatch.contracts.outbox import Change, ChangeKind
 from fermwatch.contracts.store import Past
 from fermwatch.errors import StoreError
 from fermwatch.judgement.following import Ears, News, Notes, as_it_was_meant, judged_until
@@ -31,8 +30,7 @@ T = TypeVar("T")
 class Following:
     """An open batch, and how far its judge is.
 
-    judgement: what is said of it; judged: what its judge said last; saved: what of that is in the store; told: what
-    of that consumers of the outbox know.
+    judgement: what is said of it; judged: what its judge said last; saved: what of that is in the store.
     anew: its judge is still to be made, and told everything. said: people said something that the judge has not been
     told. outdated: what it said last rests on less than it should, or on what was taken back.
     settled: packaged, and judged as of that day: its history need not be heard again.
@@ -43,7 +41,6 @@ class Following:
     judgement: Judgement | None = None
     judged: Judgement | None = None
     saved: Judgement | None = None
-    told: Judgement | None = None
     anew: bool = True
     said: bool = False
     outdated: bool = False
@@ -51,25 +48,8 @@ class Following:
     news: News = field(default_factory=News)
     asked: Future[Judged] | None = None
 
-    @property
-    def changes(self) -> list[Change]:
-        """What of it is news. While something is looked at again, nothing is."""
-        if self.judgement is None or (self.outdated and self.judgement is not self.judged):
-            return []
-        found = []
-        at, before = self.judgement.at, self.told
-        for kind, was, now in (
-            (ChangeKind.PHASE, _phase(before), _phase(self.judgement)),
-            (ChangeKind.VERDICT, _verdict(before), _verdict(self.judgement)),
-        ):
-            if now and was != now:
-                found.append(Change(at, kind, self.subject, {"before": was, "after": now}))
-        return found
-
     def keep(self) -> None:
         """What is said of it is in the store."""
-        if not self.outdated or self.judgement is self.judged:
-            self.told = self.judgement
         self.saved = self.judgement
 
     @property
@@ -224,7 +204,6 @@ class Judges:
             judgement=saved,
             judged=saved,
             saved=saved,
-            told=saved,
             said=True,
             outdated=changed,
             settled=settled,
@@ -272,14 +251,6 @@ class Judges:
 
     def _contained(self, following: Following, part: str, work: Callable[[], T]) -> T | None:
         return self._boundary.contained(following.subject, part, work)
-
-
-def _phase(judgement: Judgement | None) -> str:
-    return "" if judgement is None or judgement.phase is None else str(judgement.phase.phase)
-
-
-def _verdict(judgement: Judgement | None) -> str:
-    return "" if judgement is None or judgement.verdict is None else str(judgement.verdict.kind)
 
 
 def _is_settled(batch: Batch, saved: Judgement | None) -> bool:

@@ -4,7 +4,6 @@ import logging
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from fermwatch.contracts import outbox
 from fermwatch.contracts.store import JournalEntry, Writer
 from fermwatch.model.amounts import plain
 from fermwatch.model.finding import Alarm
@@ -23,7 +22,6 @@ class Keeper:
         self.decider = Decider()
         self._unsaved_alarms: dict[Key, Alarm] = {}
         self._unsaved_entries: list[JournalEntry] = []
-        self._unsaved_changes: list[outbox.Change] = []
         self.reload()
 
     def reload(self) -> None:
@@ -44,11 +42,10 @@ class Keeper:
             log.warning("%s: %s", entry.subject, plain(entry.text))
         self._unsaved_alarms |= {(change.alarm.rule, change.alarm.subject): change.alarm for change in changes}
         self._unsaved_entries += entries
-        self._unsaved_changes += [_changed(change) for change in changes if change.transitions]
         if self._unsaved_alarms or self._unsaved_entries:
             alarms = tuple(self._unsaved_alarms.values())
-            self._store.save_alarms(alarms, self._unsaved_entries, self._unsaved_changes)
-            self._unsaved_alarms, self._unsaved_entries, self._unsaved_changes = {}, [], []
+            self._store.save_alarms(alarms, self._unsaved_entries)
+            self._unsaved_alarms, self._unsaved_entries = {}, []
 
     def enter(self, entry: JournalEntry) -> None:
         """Into the log, and into the journal with the next change."""
@@ -79,14 +76,3 @@ def _told(change: AlarmChange) -> str:
     alarm = change.alarm
     what = ", ".join(change.transitions)
     return f"{alarm.rule} {what} ({alarm.severity}): {alarm.statement}"
-
-
-def _changed(change: AlarmChange) -> outbox.Change:
-    alarm = change.alarm
-    what = {
-        "rule": alarm.rule,
-        "transitions": " ".join(change.transitions),
-        "severity": str(alarm.severity),
-        "statement": alarm.statement,
-    }
-    return outbox.Change(change.at, outbox.ChangeKind.ALARM, alarm.subject, what)

@@ -218,7 +218,7 @@ class Logbook:
         judgement = following.judgement
         if judgement is None or judgement == following.saved:
             return
-        save = partial(self._writer.save_judgement, following.batch.id, judgement, following.changes)
+        save = partial(self._writer.save_judgement, following.batch.id, judgement)
         try:
             self._boundary.contained(following.subject, "saving its judgement", save)
         except StoreError as error:

@@ -9,7 +9,6 @@ from datetime import timedelta
 
 import pytest
 
-from fermwatch.contracts.outbox import Change, ChangeKind
 from fermwatch.contracts.store import JournalEntry, Latest, Writer
 from fermwatch.errors import StoreError, StoreFull, StoreGone
 from fermwatch.model.finding import Alarm, Condition
@@ -19,7 +18,6 @@ from tests.support.samples import NOW, PROBES, VESSELS, batch, opening, reading
 
 REQUEST = opening(batch())
 ALARM = Alarm("temperature-high", "vessel:left", Condition.RAISED, since=NOW)
-CHANGE = Change(NOW, ChangeKind.ALARM, "vessel:left", {"rule": "temperature-high"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +32,8 @@ CALLS = [
     Call("append late", lambda writer: writer.append([reading(n + 0.5, 21.0) for n in range(40)]), 30),
     Call("set_last_known", lambda writer: writer.set_last_known([Latest(2, NOW, 1.05, last_known=True)])),
     Call("mark_ahead", lambda writer: writer.mark_ahead(NOW + timedelta(minutes=30))),
-    Call("save_alarms", lambda writer: writer.save_alarms([ALARM], [JournalEntry(NOW, "alarm", "a", "b")], [CHANGE])),
-    Call("save_judgement", lambda writer: writer.save_judgement("BATCH1", Judgement(NOW), [CHANGE])),
-    Call("taken", lambda writer: writer.taken("bell", 1)),
+    Call("save_alarms", lambda writer: writer.save_alarms([ALARM], [JournalEntry(NOW, "alarm", "a", "b")])),
+    Call("save_judgement", lambda writer: writer.save_judgement("BATCH1", Judgement(NOW))),
     Call("apply", lambda writer: writer.apply(REQUEST, NOW)),
     Call("declare", lambda writer: writer.declare("Europe/Vienna", VESSELS[:1], PROBES[1:], NOW)),
 ]
@@ -47,8 +44,6 @@ def open_filled(stores: StoreBench) -> Writer:
     writer = stores.store().writer(NOW)
     writer.declare("UTC", VESSELS, PROBES, NOW)
     writer.append([reading(n) for n in range(60)])
-    writer.subscribe("bell")
-    writer.save_alarms([], [], [CHANGE])
     return writer
 
 

@@ -12,7 +12,6 @@ from typing import TypeVar
 from fermwatch.clock import WRITTEN, to_ms
 from fermwatch.contracts.inbox import Outcome, OutcomeState, Request, RequestKind
 from fermwatch.contracts.kept import Appended
-from fermwatch.contracts.outbox import Change, Notice
 from fermwatch.contracts.store import ControllerStatus, JournalEntry, Latest, SourceStatus, WatcherStatus
 from fermwatch.errors import RequestRefused, StoreError, StoreFull, StoreGone, UnreadableRow
 from fermwatch.model.amounts import around
@@ -24,7 +23,7 @@ from fermwatch.model.telling import NotifierStatus, Told
 from fermwatch.requests.carrying_out import carry_out, user_of
 from fermwatch.requests.ledger import Done
 from fermwatch.store import rows
-from fermwatch.store.sqlite import arrivals, ballast, declared, newest, outbox, rollups, schema, statuses
+from fermwatch.store.sqlite import arrivals, ballast, declared, newest, rollups, schema, statuses
 from fermwatch.store.sqlite.connection import (
     DIRECTORY_MODE,
     Connect,
@@ -193,15 +192,12 @@ class SqliteWriter(SqliteReader):
     def forget_told(self, keys: Sequence[tuple[str, str]]) -> None:
         self._write(lambda connection: statuses.forget_told(connection, self._site, keys))
 
-    def save_alarms(
-        self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry], changes: Sequence[Change] = ()
-    ) -> None:
+    def save_alarms(self, alarms: Sequence[Alarm], entries: Sequence[JournalEntry]) -> None:
         kept = [(self._site, alarm.rule, alarm.subject, rows.ALARM.row(alarm)) for alarm in alarms]
 
         def write(connection: sqlite3.Connection) -> None:
             connection.executemany(KEEP_ALARM, kept)
             self._enter(connection, entries)
-            outbox.put(connection, self._site, changes)
 
         self._write(write)
 
@@ -209,27 +205,9 @@ class SqliteWriter(SqliteReader):
         rows = [(self._site, rule, subject) for rule, subject in keys]
         self._write(lambda connection: connection.executemany(_FORGET_ALARM, rows))
 
-    def save_judgement(self, batch_id: str, judgement: Judgement, changes: Sequence[Change] = ()) -> None:
+    def save_judgement(self, batch_id: str, judgement: Judgement) -> None:
         row = (self._site, batch_id, rows.JUDGEMENT.row(judgement))
-
-        def write(connection: sqlite3.Connection) -> None:
-            connection.execute(_JUDGEMENT, row)
-            outbox.put(connection, self._site, changes)
-
-        self._write(write)
-
-    def subscribe(self, consumer: str) -> None:
-        self._write(lambda connection: outbox.subscribe(connection, self._site, consumer))
-
-    def unsubscribe(self, consumer: str) -> None:
-        self._write(lambda connection: outbox.unsubscribe(connection, self._site, consumer))
-
-    def outstanding(self, consumer: str, limit: int = 100) -> tuple[Notice, ...]:
-        with errors_in_words(self._file):
-            return outbox.outstanding(self._connection, self._site, consumer, limit)
-
-    def taken(self, consumer: str, number: int) -> None:
-        self._write(lambda connection: outbox.take(connection, self._site, consumer, number))
+        self._write(lambda connection: connection.execute(_JUDGEMENT, row))
 
     def enter(self, entries: Sequence[JournalEntry]) -> None:
         self._write(lambda connection: self._enter(connection, entries))
@@ -252,7 +230,6 @@ class SqliteWriter(SqliteReader):
             outcome = self._carry_out(connection, request, now, newest_ms)
             row = (self._site, outcome.request_key, outcome.state, outcome.reason, to_ms(outcome.at))
             connection.execute(_KEEP_OUTCOME, row)
-            outbox.put(connection, self._site, [outbox.came_of(request, outcome)])
             return outcome
 
         outcome = self._write(write, vital=not brings_readings)
