@@ -1,10 +1,10 @@
 """From a file to a checked configuration, with the drivers' own options checked by the drivers' own models."""
 
 import stat
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
@@ -23,7 +23,22 @@ from fermwatch.errors import ConfigError, FermwatchError
 from fermwatch.model.degree import Degree
 from fermwatch.text import clean
 
+T = TypeVar("T")
+
 SECRET_KEYS = {"password", "passphrase", "secret", "token", "api_key"}
+
+
+def _made(what: str, make: Callable[[], T]) -> T:
+    """ConfigError where a plug-in fails, whoever made it."""
+    try:
+        return make()
+    except FermwatchError:
+        raise
+    except Exception as error:  # a stranger's mistake
+        reason = clean(f"{type(error).__name__}: {error}", 200)
+        raise ConfigError(
+            f"{what} failed when it was made ({reason}).", hint="Check its keys, or ask who made it."
+        ) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,16 +51,8 @@ class LoadedSource:
 
     def make(self, clock: Clock, wires: Wires) -> Driver:
         """Its driver. ConfigError where a probe names a channel that the driver cannot have, or the driver fails."""
-        try:
-            return self.kind.create(self.name, self.options, self.channels, clock, wires)
-        except FermwatchError:
-            raise
-        except Exception as error:  # a stranger's mistake
-            reason = clean(f"{type(error).__name__}: {error}", 200)
-            raise ConfigError(
-                f'the driver "{self.driver}" of the source "{self.name}" failed when it was made ({reason}).',
-                hint="Check its keys, or ask who made it.",
-            ) from error
+        what = f'the driver "{self.driver}" of the source "{self.name}"'
+        return _made(what, lambda: self.kind.create(self.name, self.options, self.channels, clock, wires))
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,16 +79,8 @@ class LoadedNotifier:
 
     def make(self) -> Notifier:
         """ConfigError where it cannot be made, as where what carries it is not installed."""
-        try:
-            return self.kind.create(self.name, self.options, self.directory)
-        except FermwatchError:
-            raise
-        except Exception as error:  # a stranger's mistake
-            reason = clean(f"{type(error).__name__}: {error}", 200)
-            raise ConfigError(
-                f'the notifier "{self.by}" failed when "{self.name}" was made ({reason}).',
-                hint="Check its keys, or ask who made it.",
-            ) from error
+        what = f'the notifier "{self.by}" of "{self.name}"'
+        return _made(what, lambda: self.kind.create(self.name, self.options, self.directory))
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +90,8 @@ class LoadedPublisher:
     options: BaseModel
 
     def make(self, name: str, shelf: Shelf) -> Publisher:
-        return self.kind.create(name, self.options, shelf, self.said.every_s)
+        what = f'the publisher "{self.said.by}"'
+        return _made(what, lambda: self.kind.create(name, self.options, shelf, self.said.every_s))
 
 
 @dataclass(frozen=True, slots=True)
