@@ -20,7 +20,7 @@ from fermwatch.saying.words import RULE_WORDS, moment
 
 LIMIT_S = 60.0
 LINES = 12
-HINT = "The README shows one."
+HINT = "docs/telling.md shows one."
 _WHY_WORDS = {
     Why.BEGAN: "began",
     Why.WORSE: "got worse",

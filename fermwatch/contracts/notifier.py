@@ -55,7 +55,7 @@ class Notification:
     parts: tuple[NotificationPart, ...] = ()
 
     def as_plain(self) -> Mapping[str, Any]:
-        """As JSON data, documented in the README."""
+        """As JSON data, documented in docs/telling.md."""
         return {
             "id": self.id,
             "thread": self.thread,

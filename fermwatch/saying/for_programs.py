@@ -4,7 +4,7 @@ Rules of the format: every document is one object with `schema`; a unit stands i
 `_l`, `_s`, ...), canonical whatever the reader's; a share is 0 to 1; instants end in `_at` or are called `at`, `since`,
 `until`, and are ISO 8601 in UTC; what is not known is null, and no key is ever left out. The names here are the
 format's own: a field of a noun that is renamed keeps its key. A key that is added leaves `schema` as it is; one that
-goes, or means something else, is a new one. README.md lists the keys, and a test holds it to them.
+goes, or means something else, is a new one. docs/programs.md lists the keys, and a test holds it to them.
 """
 
 from collections.abc import Callable, Iterable, Mapping

@@ -1,4 +1,4 @@
-"""`--json`, for programs: one format in every command, as README.md describes it."""
+"""`--json`, for programs: one format in every command, as docs/programs.md describes it."""
 
 import json
 import re
@@ -22,7 +22,7 @@ from tests.support.stores import open_writer
 NOW = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
 HOT = Alarm("temperature-high", "vessel:left", Condition.RAISED, Severity.WARNING, NOW, raised_at=NOW, occurrence=1)
 OUT = replace(HOT, rule="cycling", out_of_service=True, out_of_service_since=NOW, out_of_service_by="ben")
-README = Path(__file__).parents[2] / "README.md"
+PAGE = Path(__file__).parents[2] / "docs" / "programs.md"
 KIND = ("--package", "soda-pet", "--volumes", "2.4")
 PACKAGE = (*KIND, "--warmest", "20C")
 COMMANDS = [
@@ -113,8 +113,8 @@ PLURALS = {
 
 
 def table(header: str) -> dict[str, set[str]]:
-    """A table of README.md: what its rows are about, and the keys of each."""
-    body = README.read_text(encoding="utf-8").partition(f"| {header} |")[2].partition("\n\n")[0]
+    """A table of docs/programs.md: what its rows are about, and the keys of each."""
+    body = PAGE.read_text(encoding="utf-8").partition(f"| {header} |")[2].partition("\n\n")[0]
     rows = re.findall(r"^\| `([\w ]+)` \| (`.*`) \|$", body, re.MULTILINE)
     return {name: set(re.findall(r"`(\w+)`", keys)) for name, keys in rows}
 

@@ -1,4 +1,4 @@
-"""What the README prints is what the program prints. FERMWATCH_RECORD=1 writes it anew."""
+"""What the tour prints is what the program prints. FERMWATCH_RECORD=1 writes it anew."""
 
 import math
 import re
@@ -12,27 +12,27 @@ from fermwatch.cli import main
 from tests.dashboard.expected_text import RECORD
 from tests.support.command_line import CommandLine, command_line
 
-README = Path(__file__).resolve().parents[2] / "README.md"
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "tour.md"
 PITCHED = datetime(2026, 3, 1, 17, tzinfo=UTC)  # 18:00 in Vienna, where the tests' site is
 IDENTITY = re.compile(r"\b[0-9A-HJKMNP-TV-Z]{26}\b")
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
 def tour() -> dict[str, str]:
-    """Command -> what the README prints under it."""
-    blocks = re.findall(r"```console\n\$ fermwatch (.*?)\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    """Command -> what the tour prints under it."""
+    blocks = re.findall(r"```console\n\$ fermwatch (.*?)\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.DOTALL)
     return {command: shown for command, shown in blocks if "left" in command}
 
 
 def afterwards() -> dict[str, str]:
     """The same of what is asked once it is packaged."""
-    text = README.read_text(encoding="utf-8")
-    section = text[text.index("## A tour: in the bottle") : text.index("## What the verdict rests on")]
+    text = PAGE.read_text(encoding="utf-8")
+    section = text[text.index("## In the bottle") :]
     return dict(re.findall(r"```console\n\$ fermwatch (.*?)\n(.*?)```", section, re.DOTALL))
 
 
 def reckoned() -> list[tuple[str, str]]:
-    return re.findall(r"^\| `fermwatch (calc [^`]*)` \| (.*) \|$", README.read_text(encoding="utf-8"), re.MULTILINE)
+    return re.findall(r"^\| `fermwatch (calc [^`]*)` \| (.*) \|$", PAGE.read_text(encoding="utf-8"), re.MULTILINE)
 
 
 @pytest.fixture
@@ -54,13 +54,13 @@ def ferments_until(desk: CommandLine, days: float) -> None:
 
 
 def check(command: str, shown: str, said: str) -> None:
-    """The README prints what was said, but for identities, which are made anew each time."""
+    """The tour prints what was said, but for identities, which are made anew each time."""
     said = IDENTITY.sub("ID", said)
     if RECORD:
         for identity in IDENTITY.findall(shown):
             said = said.replace("ID", identity, 1)
-        text = README.read_text(encoding="utf-8")
-        README.write_text(
+        text = PAGE.read_text(encoding="utf-8")
+        PAGE.write_text(
             text.replace(f"$ fermwatch {command}\n{shown}", f"$ fermwatch {command}\n{said}"), encoding="utf-8"
         )
     else:

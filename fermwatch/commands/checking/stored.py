@@ -90,7 +90,7 @@ def notifiers(store: Store, loaded: Loaded) -> Iterator[CheckLine]:
             yield look("notify", f"{one.name} was not tried.", test)
     if not loaded.config.notify:
         yield look(
-            "notify", "nobody is told of an alarm who does not look.", "Add a [[notify]]: the README shows some."
+            "notify", "nobody is told of an alarm who does not look.", "Add a [[notify]]: docs/telling.md shows some."
         )
 
 

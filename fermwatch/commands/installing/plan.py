@@ -217,7 +217,7 @@ def first_text(timezone: str) -> str:
     """A configuration to begin with: nothing is watched yet."""
     return f"""\
 # What fermwatch watches. `sudo fermwatch listen` adds to it what your probes say; `fermwatch check` looks it through;
-# `sudo systemctl reload fermwatch` has the watcher take it up. The README shows all that may stand here.
+# `sudo systemctl reload fermwatch` has the watcher take it up. docs/setting-up.md shows what may stand here.
 [site]
 name = "home"
 timezone = "{timezone}"

@@ -12,7 +12,7 @@ from fermwatch.model.quantity import Quantity
 from fermwatch.publish.documents import SENSORS, Topics, documents, unwatched
 
 TOPICS = Topics("home", "cellar", "found")
-README = Path(__file__).parents[3] / "README.md"
+PAGE = Path(__file__).parents[3] / "docs" / "programs.md"
 
 
 def fermenter(snapshot: Snapshot, slug: str = "right") -> dict[str, Any]:
@@ -89,7 +89,7 @@ def test_nothing_hostile_gets_out_by_a_name() -> None:
             assert "states" not in json.loads(text)["value_template"]
 
 
-def test_the_readme_names_every_key() -> None:
-    part = README.read_text(encoding="utf-8").split("### Documents on a broker", 1)[1].split("\n### ", 1)[0]
+def test_the_page_names_every_key() -> None:
+    part = PAGE.read_text(encoding="utf-8").split("## Documents on a broker", 1)[1].split("\n## ", 1)[0]
     told = {key for row in re.findall(r"^\| (`.*?) \|", part, re.MULTILINE) for key in re.findall(r"`([a-z_]+)`", row)}
     assert told == set(fermenter(shown.snapshot()))

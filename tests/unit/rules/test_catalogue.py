@@ -1,4 +1,4 @@
-"""Every rule of the catalogue is evaluated by something, and no other is; the README says when each speaks."""
+"""Every rule of the catalogue is evaluated by something, and no other is; the PAGE says when each speaks."""
 
 import re
 from dataclasses import replace
@@ -22,11 +22,11 @@ from fermwatch.rules.unwatched import unwatched
 from fermwatch.saying.words import RULE_WORDS
 from tests.unit.rules.situations import BATCH, START, judged
 
-README = Path(__file__).resolve().parents[3] / "README.md"
+PAGE = Path(__file__).resolve().parents[3] / "docs" / "alarms.md"
 
 
 def test_the_readme_says_when_each_rule_speaks() -> None:
-    section = README.read_text(encoding="utf-8").split("## When it speaks")[1].split("\n## ")[0]
+    section = PAGE.read_text(encoding="utf-8")
     first_cells = [line.split("|")[1] for line in section.splitlines() if line.startswith("| `")]
     named = [name for cell in first_cells for name in re.findall(r"`([a-z-]+)`", cell)]
     assert sorted(named) == sorted(rules(DEFAULTS))
