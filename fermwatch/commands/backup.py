@@ -25,7 +25,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
         context, f"Backed up to {target} ({target.stat().st_size / 1e6:.1f} MB), and read back: {told(contents)}."
     )
     if waiting := how_many_wait(context.place.store, context.place.site):
-        sheet.tell(context, f"What waits in the inbox is not in it: {counted(waiting, 'request')}.")
+        sheet.tell(context, f"What waits in the inbox is not in it: {sheet.counted(waiting, 'request')}.")
     return 0
 
 
@@ -42,10 +42,6 @@ def told(contents: Contents) -> str:
         (contents.events, "event", "events"),
         (contents.journal, "line of the journal", "lines of the journal"),
     )
-    parts = [f"{counted(contents.readings, 'reading')}{until}"]
+    parts = [f"{sheet.counted(contents.readings, 'reading')}{until}"]
     parts += [f"{count} {one if count == 1 else many}" for count, one, many in things]
     return f"{', '.join(parts)}; schema {contents.schema}"
-
-
-def counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"

@@ -127,7 +127,7 @@ def _write(
         context.say("Nothing was written.")
         return 0
     loaded = writing.add(file, text, context)
-    reads = f"{len(loaded.config.probe)} probes of {len(loaded.sources)} sources"
+    reads = f"{sheet.counted(len(loaded.config.probe), 'probe')} of {sheet.counted(len(loaded.sources), 'source')}"
     written = f"Written to {file}, which reads {reads} now. {_HOW_TO_GO_ON}"
     sheet.say(context, sheet.paragraph(written, sheet.width(context)))
     return 0
@@ -224,4 +224,4 @@ def _say_what_was_silent(heard: EverythingHeard, context: Context) -> None:
 def _say_guesses(channels: Sequence[Gathered], context: Context) -> None:
     guesses = (f"{short(one.topic or one.place, 30)}: {guess(one)}" for one in channels)
     lines = [line for one in guesses for line in sheet.paragraph(one, sheet.width(context), mark="  ")]
-    sheet.say(context, ["", "EverythingHeard:", *lines])
+    sheet.say(context, ["", "Heard:", *lines])

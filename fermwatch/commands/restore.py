@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 
 from fermwatch.commands import sheet
-from fermwatch.commands.backup import counted, told
+from fermwatch.commands.backup import told
 from fermwatch.commands.context import Context
 from fermwatch.contracts.store import JournalEntry, Reader
 from fermwatch.inbox.peeking import how_many_wait
@@ -42,7 +42,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
     if waiting := how_many_wait(context.place.store, context.place.site):
         sheet.tell(
             context,
-            f"{counted(waiting, 'request')} in the inbox will be carried out upon it once a watcher runs. "
+            f"{sheet.counted(waiting, 'request')} in the inbox will be carried out upon it once a watcher runs. "
             f"Look first where that may be wrong: {context.place.store / f'{context.place.site}.inbox'}",
         )
     sheet.tell(context, "Start the watcher again. What was asked and read since that backup was made is not in it.")

@@ -115,3 +115,7 @@ def _narrowed(widths: Sequence[int], least: Sequence[int], size: int) -> list[in
 def _padded(text: str, size: int, *, to_left: bool) -> str:
     blanks = " " * (size - cells(text))
     return text + blanks if to_left else blanks + text
+
+
+def counted(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"

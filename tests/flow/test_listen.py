@@ -193,7 +193,7 @@ def test_a_person_names_what_was_heard_by_a_key_each(tmp_path: Path, board: Boar
         sees("Add this to")
         assert not written.exists()
         terminal.press("y")
-        sees("which reads 2 probes of 1 sources now")
+        sees("which reads 2 probes of 1 source now")
     text = written.read_text()
     assert 'id = "big-green"\nname = "Big green"\nvolume_l = 23\n' in text
     assert 'quantity = "air-temperature"' in text

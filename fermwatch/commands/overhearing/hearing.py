@@ -98,7 +98,8 @@ class Screen:
         self._lines = 0
 
     def news(self, news: PlaceNews) -> None:
-        self._say(f"{short(news.place):<{_PLACE}} ({clean(news.text, 300)}{'. ' if news.hint else ''}{news.hint})")
+        told = f"{clean(news.text, 300).rstrip('.')}. {news.hint}" if news.hint else clean(news.text, 300)
+        self._say(f"{short(news.place):<{_PLACE}} ({told})")
 
     def show(self, said: Utterance, channels: Sequence[Gathered], now_s: float) -> None:
         new = [one for one in channels if one.key not in self._known]
