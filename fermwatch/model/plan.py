@@ -104,9 +104,10 @@ class PlanProgress:
         step = self.step
         if step is None:
             return None
-        if self.from_c is None or now >= self.there_at:
+        takes = self.there_at - self.begun_at
+        if self.from_c is None or not takes or now >= self.there_at:
             return step.target_c
-        share = max((now - self.begun_at) / (self.there_at - self.begun_at), 0.0)
+        share = max((now - self.begun_at) / takes, 0.0)
         return self.from_c + (step.target_c - self.from_c) * share
 
     def data(self) -> dict[str, float | str | bool]:

@@ -153,3 +153,19 @@ def test_the_last_word_counts_and_packaging_ends_it() -> None:
     assert target(second, first, given_up) is None
     assert target(first, packaged) is None
     assert progress_of([first, second], AT) == progress_by(first), "what is yet to come is not in force"
+
+
+@given(
+    st.sampled_from(["18C until told", "12C at 1C/day for 9 days", "20C at 3C/day until 60%"]),
+    st.none() | st.floats(0.0, 30.0),
+    st.floats(-4000.0, 4000.0),
+)
+def test_a_set_point_lies_between_where_a_ramp_begins_and_ends_however_the_clock_stands(
+    steps: str, from_c: float | None, days: float
+) -> None:
+    progress = PlanProgress("", plan_of(steps, ""), 0, AT, from_c)
+    target_c = progress.set_point_c(AT + days * DAY)
+    (step,) = progress.plan.steps
+    ends = sorted((step.target_c, step.target_c if from_c is None else from_c))
+    assert target_c is not None
+    assert ends[0] - 1e-9 <= target_c <= ends[1] + 1e-9
