@@ -1,6 +1,6 @@
 """The gates before `safe`: each a piece of evidence with its number, whether it is met, and what would meet it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -329,12 +329,19 @@ def hops(view: View, hopped_h: float) -> Checked:
     return _checked(Gate.HOPS, met, statement, remedy, readable=not read)
 
 
+def stands_since(read: Sequence[HandReading]) -> HandReading:
+    """The first of them since which none stood higher than the last by what a creep would have fallen.
+
+    One that slipped low early agrees with what has crept down to it: those between tell.
+    """
+    higher = [place for place, one in enumerate(read) if one.gravity - read[-1].gravity > DIASTATIC_WITHIN]
+    return read[higher[-1] + 1 if higher else 0]
+
+
 def stood_a_fortnight(view: View) -> bool:
-    """Whether two readings so far apart agree."""
-    levels = [r for r in view.since_restart() if r.level_known and r.hour > 24.0]
-    last = levels[-1] if levels else None
-    pairs = [r for r in levels[:-1] if last is not None and last.hour - r.hour >= A_FORTNIGHT_H]
-    return any(last is not None and r.gravity - last.gravity <= DIASTATIC_WITHIN for r in pairs)
+    """Whether it has stood for so long, by readings that agree."""
+    read = [r for r in view.since_restart() if r.level_known and r.hour > 24.0]
+    return bool(read) and read[-1].hour - stands_since(read).hour >= A_FORTNIGHT_H
 
 
 def creep(view: View) -> Checked:

@@ -10,10 +10,10 @@ from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.fresh import fresh_level
 from fermwatch.judgement.gates import (
     DIASTATIC_APART_DAYS,
-    DIASTATIC_WITHIN,
     HOPS_DAYS,
     Checked,
     Gate,
+    stands_since,
     stood_a_fortnight,
 )
 from fermwatch.judgement.leftover import apart_h, levels, unread, unread_at, would_settle
@@ -114,8 +114,7 @@ def _creep_told(view: View, read: Sequence[HandReading], unmet: Collection[Gate]
         days = f"{DIASTATIC_APART_DAYS:.0f} days"
         why = f"From it on it must stand still for {days}, which shows whether it creeps."
         return Asked(hour, why, hour + DIASTATIC_APART_DAYS * DAY_H)
-    same = next(one for one in read if one.gravity - last.gravity <= DIASTATIC_WITHIN)
-    hour = max(same.hour + DIASTATIC_APART_DAYS * DAY_H, now_h)
+    hour = max(stands_since(read).hour + DIASTATIC_APART_DAYS * DAY_H, now_h)
     return Asked(hour, f"It tells whether it creeps{_but_for(unmet, view)}.", hour)
 
 

@@ -29,7 +29,7 @@ def test_overwritten_pages_are_told_and_so_is_their_mending(tmp_path: Path, writ
     site.configure(vessel(), serial_source("board", port), probe("left-beer", "board", "t"))
     with site.watched() as watching:
         assert watching.stop() == 0
-    place, page = page_of(site.store, "notice")  # which no picture of the store is made of
+    place, page = page_of(site.store, "outcome")  # which no picture of the store is made of
     with Board(port) as board, site.watched() as watching:
         watching.says("is connected")
         board.say("", "t=18.5")

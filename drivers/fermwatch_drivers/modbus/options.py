@@ -20,7 +20,7 @@ class ModbusOptions(ChannelledOptions):
     )
     map: str | None = Field(default=None, min_length=1, description="The name of a register map that ships.")
     map_file: Path | None = Field(
-        default=None, description="A register map of your own, best with its whole path; the README shows one."
+        default=None, description="A register map of your own, best with its whole path; docs/controller.md shows one."
     )
     every_s: float = Field(default=30.0, ge=0.1, le=3600.0, description="Seconds from one reading to the next.")
     answer_limit_s: float = Field(

@@ -180,6 +180,26 @@ def test_slow_sugars_take_two_readings_a_fortnight_apart_and_heavy_bottles() -> 
     assert not gates.creep(view(long_h, read_at=(0.3, 600.0, 700.0), batch=heavy)).met
 
 
+@pytest.mark.parametrize(
+    ("read", "stood"),
+    [
+        ((240.0, 10.0, 400.0, 10.0, 570.0, 9.0), True),
+        ((240.0, 9.0, 400.0, 9.0, 570.0, 10.0), True),  # reads higher later: no creep
+        ((240.0, 8.0, 400.0, 10.0, 570.0, 8.0), False),  # crept down to one that had slipped
+        ((240.0, 6.0, 400.0, 9.0, 570.0, 7.0), False),
+        ((240.0, 10.0, 310.0, 9.0, 570.0, 8.0), False),  # stands since 310, eleven days
+        ((240.0, 12.0, 245.0, 9.0, 570.0, 8.0), True),
+        ((246.0, 9.0, 570.0, 9.0), True),  # 13.5 days: as people keep a fortnight
+        ((252.0, 9.0, 570.0, 9.0), False),
+    ],
+)
+def test_a_fortnight_counts_from_the_last_that_stood_higher(read: tuple[float, ...], *, stood: bool) -> None:
+    judge = brewed(fermenting(), 25, probe=False, read_at=(0.3,))
+    for hour, points in zip(read[::2], read[1::2], strict=True):
+        judge.add_measurement(reading(hour, points))
+    assert gates.stood_a_fortnight(view_of(judge, 580.0)) is stood
+
+
 def test_wild_yeast_is_never_called_safe_and_no_reading_helps() -> None:
     wild = gates.yeast(replace(FINISHED, facts=replace(FINISHED.facts, wild=True)))
     assert not wild.met
