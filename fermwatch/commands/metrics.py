@@ -8,9 +8,8 @@ import signal
 from concurrent.futures import ThreadPoolExecutor
 
 from fermwatch.commands.context import Context
-from fermwatch.contracts.feed import Feed
-from fermwatch.errors import ConfigError, InputError, StoreError
-from fermwatch.feed import open_feed
+from fermwatch.commands.looking import Looking
+from fermwatch.errors import ConfigError, InputError
 from fermwatch.publish.metrics import CONTENT_TYPE, metrics_text
 from fermwatch.publish.metrics_server import LOOPBACK, MetricsServer
 
@@ -26,11 +25,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace, context: Context) -> int:
     if options.once:
-        feed = open_feed(context.open_store())
-        try:
-            context.say(metrics_text(feed.snapshot(context.clock.now())))
-        finally:
-            feed.close()
+        reading = _Reading(context)
+        context.say(reading.text())
+        reading.close()
         return 0
     asyncio.run(_serve(_port(options.port, context), context))
     return 0
@@ -70,36 +67,18 @@ async def _serve(port: int, context: Context) -> None:
 
 
 class _Reading:
-    """The store as it was last read, in one thread; opened anew where it was away."""
+    """The numbers as they were made last, in one thread."""
 
     def __init__(self, context: Context) -> None:
-        self._context = context
-        self._feed: Feed | None = None
+        self._clock, self._looking = context.clock, Looking(context)
         self._text, self._until_s = "", 0.0
 
     def text(self) -> str:
-        clock = self._context.clock
-        if self._text and clock.monotonic_s() < self._until_s:
-            return self._text
-        try:
-            self._text = self._read()
-        except StoreError:  # another file may lie in its place, as after a restore
-            self._text = self._read()
-        self._until_s = clock.monotonic_s() + KEPT_S
+        if not self._text or self._clock.monotonic_s() >= self._until_s:
+            self._text = ""
+            self._text = metrics_text(self._looking.snapshot())
+            self._until_s = self._clock.monotonic_s() + KEPT_S
         return self._text
 
-    def _read(self) -> str:
-        try:
-            if self._feed is None:
-                self._feed = open_feed(self._context.open_store())
-            self._feed.changed()  # StoreGone where it is not the one that was opened
-            return metrics_text(self._feed.snapshot(self._context.clock.now()))
-        except StoreError:
-            self.close()
-            raise
-
     def close(self) -> None:
-        self._text = ""
-        if self._feed is not None:
-            self._feed.close()
-            self._feed = None
+        self._looking.close()

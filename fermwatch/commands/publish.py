@@ -11,11 +11,11 @@ from collections.abc import Awaitable, Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 
 from fermwatch.commands.context import Context
-from fermwatch.contracts.feed import Feed
+from fermwatch.commands.looking import Looking
 from fermwatch.contracts.publisher import Publisher
 from fermwatch.errors import ConfigError, PublisherRefused, PublisherUnavailable, StoreError
-from fermwatch.feed import open_feed
 from fermwatch.publish.documents import Topics, documents, unwatched
+from fermwatch.text import clean
 
 FIRST_PAUSE_S, LONGEST_PAUSE_S, REFUSED_PAUSE_S = 2.0, 60.0, 300.0
 
@@ -64,8 +64,6 @@ async def _publish(publisher: Publisher, reading: "_Reading", chance: random.Ran
         keeping.cancel()
         await asyncio.wait({keeping})
         thread.submit(reading.close)
-    if not keeping.cancelled():
-        keeping.result()
 
 
 async def _again_and_again(
@@ -89,36 +87,35 @@ async def _again_and_again(
             if isinstance(error, PublisherRefused):
                 pause_s = REFUSED_PAUSE_S
             failures += 1
+        except Exception as error:  # noqa: BLE001 - a plug-in's mistake is told, and tried again later
+            said = clean(f"it failed ({type(error).__name__}: {error})", 300)
+            if told != said:
+                log.error("%s", said)
+            told, pause_s = said, REFUSED_PAUSE_S
         else:
             pause_s = LONGEST_PAUSE_S  # a plug-in that ends by itself
         await asyncio.sleep(pause_s * chance.uniform(0.8, 1.2))
 
 
 class _Reading:
-    """The store as it was last read, in one thread; opened anew where it was away."""
+    """What stands there, by the store as it was last seen, in one thread."""
 
     def __init__(self, context: Context, topics: Topics) -> None:
-        self._context, self._topics = context, topics
-        self._feed: Feed | None = None
+        self._looking, self._topics = Looking(context), topics
         self._before: Mapping[str, str] = {}
 
     def documents(self) -> Mapping[str, str]:
-        """What is to stand there now; where the store is away, what stood there, and that nobody watches."""
+        """What is to stand there now; where the store is away, what stood there, and that nobody watches.
+
+        PublisherUnavailable where it was never seen: then nothing is known of what should stand there.
+        """
         try:
-            self._before = self._read()
+            self._before = documents(self._looking.snapshot(), self._topics)
         except StoreError as error:
-            log.debug("%s", error)
-            self.close()
+            if not self._before:
+                raise PublisherUnavailable(error.message, hint=error.hint) from error
             self._before = unwatched(self._before, self._topics)
         return self._before
 
-    def _read(self) -> Mapping[str, str]:
-        if self._feed is None:
-            self._feed = open_feed(self._context.open_store())
-        self._feed.changed()  # StoreGone where it is not the one that was opened
-        return documents(self._feed.snapshot(self._context.clock.now()), self._topics)
-
     def close(self) -> None:
-        if self._feed is not None:
-            self._feed.close()
-            self._feed = None
+        self._looking.close()

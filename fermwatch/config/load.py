@@ -12,11 +12,11 @@ from fermwatch.clock import Clock, SystemClock
 from fermwatch.config.lines import Location, dotted, line_of
 from fermwatch.config.locate import default_store, read_toml
 from fermwatch.config.mistakes import explain, refuse_switches
-from fermwatch.config.schema import Config, ControllerConfig, NotifyConfig, PublishConfig, SourceConfig
+from fermwatch.config.schema import Config, ControllerConfig, NotifyConfig, PlugInConfig, PublishConfig, SourceConfig
 from fermwatch.contracts.controller import Controller, ControllerKind
 from fermwatch.contracts.driver import Driver, DriverKind
 from fermwatch.contracts.notifier import Notifier, NotifierKind
-from fermwatch.contracts.plug_in import KindT
+from fermwatch.contracts.plug_in import Kind, KindT
 from fermwatch.contracts.publisher import Publisher, PublisherKind, Shelf
 from fermwatch.contracts.wire import Wires
 from fermwatch.errors import ConfigError, FermwatchError
@@ -142,11 +142,7 @@ def load(
 def _publisher(said: PublishConfig, kinds: Mapping[str, PublisherKind[Any]], file: Path, text: str) -> LoadedPublisher:
     place: Location = ("publish",)
     kind = _kind(said.by, kinds, "publisher", file, text, (*place, "by"))
-    try:
-        options = kind.options.model_validate(said.own_keys)
-    except ValidationError as error:
-        raise explain(error, kind.options, file, text, place) from None
-    refuse_switches(said.own_keys, options, file, text, place)
+    options = _options(kind, said, file, text, place)
     return LoadedPublisher(said, kind, options)
 
 
@@ -154,11 +150,7 @@ def _notifier(
     place: Location, said: NotifyConfig, kinds: Mapping[str, NotifierKind[Any]], file: Path, text: str
 ) -> LoadedNotifier:
     kind = _kind(said.by, kinds, "notifier", file, text, (*place, "by"))
-    try:
-        options = kind.options.model_validate(said.own_keys)
-    except ValidationError as error:
-        raise explain(error, kind.options, file, text, place) from None
-    refuse_switches(said.own_keys, options, file, text, place)
+    options = _options(kind, said, file, text, place)
     loaded = LoadedNotifier(said.name, said.by, kind, options, file.resolve().parent)
     try:
         loaded.make()
@@ -220,11 +212,7 @@ def _source(
 ) -> LoadedSource:
     place = ("source", index)
     kind = _kind(source.driver, kinds, "driver", file, text, (*place, "driver"))
-    try:
-        options = kind.options.model_validate(source.own_keys)
-    except ValidationError as error:
-        raise explain(error, kind.options, file, text, place) from None
-    refuse_switches(source.own_keys, options, file, text, place)
+    options = _options(kind, source, file, text, place)
     channels = tuple(probe.channel for probe in config.probe if probe.source == source.name)
     loaded = LoadedSource(source.name, source.driver, kind, options, channels)
     try:
@@ -232,6 +220,16 @@ def _source(
     except ConfigError as error:
         raise ConfigError(error.message, file=file, line=line_of(text, place), hint=error.hint) from None
     return loaded
+
+
+def _options(kind: Kind, said: PlugInConfig, file: Path, text: str, place: Location) -> BaseModel:
+    """A plug-in's own keys, by its own model. ConfigError names the first that is wrong."""
+    try:
+        options = kind.options.model_validate(said.own_keys)
+    except ValidationError as error:
+        raise explain(error, kind.options, file, text, place) from None
+    refuse_switches(said.own_keys, options, file, text, place)
+    return options
 
 
 def _kind(name: str, kinds: Mapping[str, KindT], noun: str, file: Path, text: str, place: Location) -> KindT:

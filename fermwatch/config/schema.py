@@ -73,17 +73,21 @@ class StoreConfig(Strict):
     )
 
 
-class SourceConfig(BaseModel):
-    """A wire to listen on. Keys beside these two are the driver's own."""
+class PlugInConfig(BaseModel):
+    """A table of which some keys are a plug-in's own."""
 
     model_config = ConfigDict(extra="allow", frozen=True)
-
-    name: Slug = Field(description="Your name for it.")
-    driver: str = Field(description="What speaks on it: serial-line, mqtt, or an installed driver's name.")
 
     @property
     def own_keys(self) -> dict[str, Any]:
         return dict(self.model_extra or {})
+
+
+class SourceConfig(PlugInConfig):
+    """A wire to listen on. Keys beside these two are the driver's own."""
+
+    name: Slug = Field(description="Your name for it.")
+    driver: str = Field(description="What speaks on it: serial-line, mqtt, or an installed driver's name.")
 
 
 class ControllerConfig(Strict):
@@ -182,17 +186,11 @@ class ProbeConfig(Strict):
         )
 
 
-class NotifyConfig(BaseModel):
+class NotifyConfig(PlugInConfig):
     """A way to people. Keys beside these two are the notifier's own."""
-
-    model_config = ConfigDict(extra="allow", frozen=True)
 
     name: Slug = Field(description="Your name for it, as phone or mail.")
     by: str = Field(description="What carries it: command, mqtt, apprise, or an installed notifier's name.")
-
-    @property
-    def own_keys(self) -> dict[str, Any]:
-        return dict(self.model_extra or {})
 
 
 class TellingConfig(Strict):
@@ -232,10 +230,8 @@ class AliveConfig(BaseModel):
         return NotifyConfig.model_validate({"name": "alive", "by": self.by, **(self.model_extra or {})})
 
 
-class PublishConfig(BaseModel):
+class PublishConfig(PlugInConfig):
     """Where `fermwatch publish` keeps what is told of the site. Keys beside these are the publisher's own."""
-
-    model_config = ConfigDict(extra="allow", frozen=True)
 
     by: str = Field("mqtt", description="What carries it: mqtt, or an installed publisher's name.")
     prefix: TopicPrefix = Field("fermwatch", description="What all topics begin with, before the site's name.")
@@ -243,10 +239,6 @@ class PublishConfig(BaseModel):
         None, description="Where a home automation looks for sensors, by the convention of MQTT discovery; unset: none."
     )
     every_s: float = Field(10.0, ge=1.0, le=3600.0, description="How often it is looked at, seconds.")
-
-    @property
-    def own_keys(self) -> dict[str, Any]:
-        return dict(self.model_extra or {})
 
 
 class MetricsConfig(Strict):

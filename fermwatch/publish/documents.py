@@ -50,7 +50,7 @@ class Topics:
 
     @property
     def shelf(self) -> Shelf:
-        ours = [f"{self.root}/#"]
+        ours = [self.availability, self.fermenter("+")]
         if self.discovery is not None:
             ours.append(f"{self.discovery}/sensor/fermwatch-{self.site}/+/config")
         return Shelf(tuple(ours), self.availability, GONE)

@@ -76,6 +76,7 @@ def test_what_stands_there_follows_the_site(tmp_path: Path) -> None:
                 board.say("t=19.4")
                 return '"beer_temperature_c": 19.4' in stands.get(LEFT, "")
 
+            broker.publish("fermwatch/home/alive", "of somebody else", retain=True)
             until(heard, "what is heard stands there")
             until(lambda: stands.get(AVAILABILITY) == "online", "somebody watches")
             sensor = json.loads(stands["found/sensor/fermwatch-home/left-beer_temperature_c/config"])
@@ -91,6 +92,7 @@ def test_what_stands_there_follows_the_site(tmp_path: Path) -> None:
             until(lambda: stands.get(AVAILABILITY) == "online", "somebody watches")
             until(lambda: not [one for one in stands if "right" in one], "what is gone is taken away")
             assert LEFT in stands
+            assert stands["fermwatch/home/alive"] == "of somebody else", "what is not ours stays"
             process.kill()
             until(lambda: stands.get(AVAILABILITY) == "offline", "the last will")
 
@@ -125,3 +127,19 @@ def test_what_is_to_stand_there_can_be_looked_at_without_a_broker(tmp_path: Path
     assert f"{AVAILABILITY} online" in said.stdout
     site.configure(vessel())
     assert "Add [publish]" in site.run("publish").stderr
+
+
+def test_a_store_that_was_never_seen_takes_nothing_away(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    with Broker(tmp_path / "broker") as broker, looked_at(broker) as stands:
+        set_up(site, tmp_path / "port", broker, "left")
+        broker.publish(LEFT, "of yesterday", retain=True)
+        until(lambda: LEFT in stands, "it lies there")
+        with publishing(site) as process:
+            assert process.stderr is not None
+            until(lambda: b"published at" in process.stderr.readline(), "it is connected")  # type: ignore[union-attr]
+            until(lambda: stands.get(AVAILABILITY) == "offline", "nobody watches")
+            assert stands[LEFT] == "of yesterday"
+            with site.watched():
+                until(lambda: stands.get(AVAILABILITY) == "online", "somebody watches")
+                assert stands[LEFT] != "of yesterday"

@@ -52,3 +52,20 @@ async def client_for(
         properties=properties if newest else None,
         logger=_QUIET,
     )
+
+
+async def plain_client(options: BrokerOptions, client_id: str, *, will: aiomqtt.Will | None = None) -> Client:
+    """For who only publishes: MQTT 3.1.1 is enough, and every broker knows it. Raises ProbeRefused."""
+    return Client(
+        options.host,
+        options.broker_port,
+        username=options.username,
+        password=await dialling.password(options),
+        identifier=client_id,
+        protocol=V311,
+        timeout=ANSWER_LIMIT_S,
+        keepalive=options.keepalive_s,
+        tls_context=await dialling.tls_context(options),
+        will=will,
+        logger=_QUIET,
+    )

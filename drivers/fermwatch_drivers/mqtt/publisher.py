@@ -15,7 +15,7 @@ from fermwatch.contracts.publisher import CONTRACT_VERSION, Documents, Shelf
 from fermwatch.errors import ProbeError, ProbeRefused, PublisherRefused, PublisherUnavailable
 from fermwatch_drivers.mqtt import dialling
 from fermwatch_drivers.mqtt.client import Client
-from fermwatch_drivers.mqtt.login import ANSWER_LIMIT_S
+from fermwatch_drivers.mqtt.login import plain_client
 from fermwatch_drivers.mqtt.options import BrokerOptions
 from fermwatch_drivers.mqtt.refusals import explain_refusal
 
@@ -37,7 +37,8 @@ class MqttPublisher:
         try:
             dialled = await dialling.dial(self._options)  # tells a wrong name or port better than the library
             dialled.connection.close()
-            client = await self._client()
+            will = aiomqtt.Will(self._shelf.availability, self._shelf.gone, QOS, retain=True)
+            client = await plain_client(self._options, self._client_id, will=will)
         except ProbeRefused as error:
             raise PublisherRefused(error.message, hint=error.hint) from error
         except ProbeError as error:
@@ -55,21 +56,6 @@ class MqttPublisher:
             kind = PublisherRefused if isinstance(told, ProbeRefused) else PublisherUnavailable
             raise kind(told.message, hint=told.hint) from error
 
-    async def _client(self) -> Client:
-        options = self._options
-        return Client(
-            options.host,
-            options.broker_port,
-            username=options.username,
-            password=await dialling.password(options),
-            identifier=self._client_id,
-            protocol=aiomqtt.ProtocolVersion.V311,  # nothing newer is needed, and every broker knows it
-            timeout=ANSWER_LIMIT_S,
-            keepalive=options.keepalive_s,
-            tls_context=await dialling.tls_context(options),
-            will=aiomqtt.Will(self._shelf.availability, self._shelf.gone, QOS, retain=True),
-        )
-
     async def _keep(self, client: Client, documents: Callable[[], Awaitable[Documents]]) -> None:
         stands = dict.fromkeys(await self._lies_there(client), "")  # of unknown text: said anew, or cleared
         try:
@@ -79,11 +65,10 @@ class MqttPublisher:
                     await client.publish(topic, text.encode(), qos=QOS, retain=True)
                 stands = dict(wanted)
                 await self._pause(client)
-        except asyncio.CancelledError:
+        finally:
             with contextlib.suppress(aiomqtt.MqttError, TimeoutError):  # who leaves in order has no last will
                 async with asyncio.timeout(LEAVING_S):
                     await client.publish(self._shelf.availability, self._shelf.gone.encode(), qos=QOS, retain=True)
-            raise
 
     async def _lies_there(self, client: Client) -> set[str]:
         """Our topics in which something is retained."""

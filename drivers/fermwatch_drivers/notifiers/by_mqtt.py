@@ -6,7 +6,6 @@ given, may be.
 """
 
 import json
-import ssl
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
@@ -18,8 +17,7 @@ from fermwatch.contracts.notifier import CONTRACT_VERSION, Notification
 from fermwatch.errors import NotifierRefused, NotifierUnavailable, ProbeError, ProbeRefused
 from fermwatch.text import clean
 from fermwatch_drivers.mqtt import dialling
-from fermwatch_drivers.mqtt.client import Client
-from fermwatch_drivers.mqtt.login import ANSWER_LIMIT_S
+from fermwatch_drivers.mqtt.login import ANSWER_LIMIT_S, plain_client
 from fermwatch_drivers.mqtt.options import BrokerOptions
 
 _NOT_LET = (134, 135, 4, 5)  # reason codes of a refused login, MQTT 5.0 section 3.2.2.2 and 3.1.1 section 3.2.2.3
@@ -49,7 +47,7 @@ class MqttNotifier:
     async def send(self, message: Notification) -> None:
         place = dialling.address(self._options)
         try:
-            client = await self._client()
+            client = await plain_client(self._options, self._client_id)
             async with client:
                 payload = json.dumps(message.as_plain()).encode()
                 await client.publish(
@@ -68,20 +66,6 @@ class MqttNotifier:
             raise NotifierUnavailable(f"The broker at {place} did not take it ({clean(str(error), 100)}).") from error
         except aiomqtt.MqttError as error:
             raise NotifierUnavailable(f"The broker at {place} cannot be reached ({clean(str(error), 100)}).") from error
-
-    async def _client(self) -> Client:
-        options = self._options
-        tls: ssl.SSLContext | None = await dialling.tls_context(options)
-        return Client(
-            options.host,
-            options.broker_port,
-            username=options.username,
-            password=await dialling.password(options),
-            identifier=self._client_id,
-            protocol=aiomqtt.ProtocolVersion.V311,  # of a short connection nothing newer is needed
-            timeout=ANSWER_LIMIT_S,
-            tls_context=tls,
-        )
 
 
 @dataclass(frozen=True, slots=True)
