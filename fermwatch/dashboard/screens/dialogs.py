@@ -16,11 +16,15 @@ from fermwatch.dashboard.bindings import bindings
 from fermwatch.dashboard.screens.page import TypedScrollBar
 from fermwatch.desk import quietening
 from fermwatch.drawing.glyphs import DRAWN, TYPED, Glyphs
+from fermwatch.drawing.labelled import labelled
+from fermwatch.drawing.lines import plain
 from fermwatch.model.finding import Alarm
 from fermwatch.requests.shapes import Asked
 from fermwatch.saying import quiet
 from fermwatch.saying.marks import Sign
 from fermwatch.saying.voice import Voice
+
+WIDE, SHARE, FRAME = 70, 0.95, 7  # cells: of a window, as the style sheet has it, and what its frame takes of them
 
 
 def _signs(glyphs: Glyphs, page: str) -> tuple[tuple[str, str], ...]:
@@ -53,11 +57,10 @@ def _signs(glyphs: Glyphs, page: str) -> tuple[tuple[str, str], ...]:
     )
 
 
-def help_text(glyphs: Glyphs, page: str) -> str:
+def help_text(glyphs: Glyphs, page: str, size: int) -> str:
     """The keys of this page first, then those of every page, then what the signs mean that stand on it."""
     parts = (*actions.help_rows(page), _signs(glyphs, page))
-    wide = 2 + max(len(first) for rows in parts for first, _ in rows)
-    return "\n\n".join("\n".join(f"{first:<{wide}}{meaning}" for first, meaning in rows) for rows in parts)
+    return "\n\n".join("\n".join(map(plain, labelled(rows, size))) for rows in parts)
 
 
 class Help(ModalScreen[None]):
@@ -65,13 +68,15 @@ class Help(ModalScreen[None]):
 
     def __init__(self, page: str, *, ascii_only: bool) -> None:
         super().__init__(classes="dialog")
-        self._text = help_text(TYPED if ascii_only else DRAWN, page)
-        if ascii_only:
-            self._text = Voice(ascii=True).text(self._text.replace("\n", "\x00"), 4000).replace("\\x00", "\n")
+        self._page, self._ascii_only = page, ascii_only
 
     def compose(self) -> ComposeResult:
+        size = min(WIDE, int(self.app.size.width * SHARE)) - FRAME
+        text = help_text(TYPED if self._ascii_only else DRAWN, self._page, size)
+        if self._ascii_only:
+            text = Voice(ascii=True).text(text.replace("\n", "\x00"), 4000).replace("\\x00", "\n")
         with VerticalScroll(id="box"):
-            yield Static(Content(self._text))
+            yield Static(Content(text))
 
 
 class ChooseAlarms(ModalScreen[tuple[Alarm, ...] | None]):
