@@ -19,7 +19,7 @@ CYCLING = "cycling"
 FIGHTING = "heat-against-cool"
 
 HOUR = timedelta(hours=1)
-NEARING_C_PER_H = 0.1
+NEARING_C_PER_H, STILL_NEARING_C_PER_H = 0.1, 0.02  # for what is found, and for what was told as nearing
 WORKS_ALL_THE_TIME, HARDLY_WORKS = 0.9, 0.1  # share of two hours
 SHORTEST_REST = timedelta(minutes=3)  # a compressor needs five; what is heard once a minute says four of them
 SHORT_RESTS = 3  # within two hours: one may be a person's
@@ -79,7 +79,9 @@ def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Find
     apart = beer - aim_c
     limit = settings.away_from_set_point_c * (0.6 if situation.stands(AWAY, subject) else 1.0)
     slope = slope_c_per_h(since(situation.beer, situation.now, 3 * HOUR)) or 0.0
-    nearing = slope * apart < 0 and abs(slope) > NEARING_C_PER_H
+    told = situation.standing.get((AWAY, subject))
+    was_nearing = told is not None and told.stands and told.severity is Severity.ADVICE
+    nearing = slope * apart < 0 and abs(slope) > (STILL_NEARING_C_PER_H if was_nearing else NEARING_C_PER_H)
     aim = f"the plan's {temperature(aim_c)}" if situation.driven else f"its set point of {temperature(aim_c)}"
     yield Finding(
         AWAY,

@@ -56,7 +56,7 @@ def test_a_watcher_that_lives_is_asked_and_its_port_left_alone(tmp_path: Path) -
         with site.watched(), speaking(lambda: board.say("t1=19.4")):
             until(lambda: ("probe", "ok") in checks(site)[1], "the probe is heard", seen=site.log)
             status, found = checks(site)
-            assert status == 0
+            assert status == 0, found
             assert "watches" in found["watcher", "ok"]
             assert "sound" in found["database", "ok"]
             assert "board is connected" in found["source", "ok"]

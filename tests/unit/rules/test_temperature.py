@@ -1,5 +1,6 @@
 """Rules about the beer's temperature, decided over hours and days."""
 
+import math
 from dataclasses import replace
 from datetime import timedelta
 
@@ -206,6 +207,23 @@ def test_away_from_its_set_point_is_told_after_three_hours_and_clears_nearer() -
     assert AWAY in story.standing()
     story.go_on(4 * HOUR, steady(19.3), steady(19.0))
     assert AWAY not in story.standing()
+
+
+def test_one_that_comes_nearer_ever_slower_is_not_told_again_and_again() -> None:
+    """Around the slope that counts as nearing it would turn from advice to a warning with each swing of the fridge."""
+    story = Story().go_on(6 * HOUR, steady(22.0), steady(18.0))
+    story.go_on(6 * HOUR, lambda since: 22.0 - since / HOUR * 0.4, steady(18.0))
+    assert story.decider.alarms[AWAY, LEFT].severity is Severity.ADVICE
+
+    def slower(since: timedelta) -> float:
+        hours = since / HOUR
+        return 19.6 - 0.09 * hours + 0.06 * math.sin(hours)
+
+    story.go_on(8 * HOUR, slower, steady(18.0))
+    assert AWAY in story.standing()
+    assert story.when(AWAY, ESCALATED) == []
+    story.go_on(8 * HOUR, steady(18.9), steady(18.0))
+    assert len(story.when(AWAY, ESCALATED)) == 1, "one that stays away is told"
 
 
 def test_it_stands_on_what_was_last_known_when_the_controller_falls_silent() -> None:

@@ -125,3 +125,15 @@ def test_silent_probe_has_a_float_that_sticks_for_a_day() -> None:
     samples = [sample for sample in cellar.advance(cellar.ends).samples if sample.probe == "tall-gravity"]
     stuck = {sample.value for sample in samples if 60.0 <= (sample.at - cellar.start) / timedelta(hours=1) < 84.0}
     assert len(stuck) == 1
+
+
+@pytest.mark.parametrize("hour", range(0, 24, 3))
+def test_demo_the_door_shows_in_the_air_by_day_and_by_night(hour: int) -> None:
+    """A room that is as cold as the beer by night would show a door that stands open as ice on the plate."""
+    cellar = begun("demo", hour)
+    cellar.history()
+    told = cellar.advance(cellar.start + timedelta(hours=5)).samples
+    air = [(((one.at - cellar.start) / timedelta(hours=1)), one.value) for one in told if one.probe == "left-air"]
+    shut, opened = [c for at_h, c in air if 2 <= at_h < 3], [c for at_h, c in air if at_h >= 3.5]
+    assert min(opened) - max(shut) > 1.2
+    assert min(opened) - min(shut) > 2.5
