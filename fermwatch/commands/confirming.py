@@ -16,14 +16,18 @@ def confirmed(context: Context, question: str, *, yes: bool) -> bool:
             "Nothing was stored: this asks first, and there is no terminal to ask at.",
             hint="Look at what it says above, then run it again with --yes.",
         )
-    try:
-        answer = input(f"{question} [y/N] ")
-    except EOFError:
-        answer = ""
-    if answer.strip().casefold() in {"y", "yes"}:
+    if asked(f"{question} [y/N]").casefold() in {"y", "yes"}:
         return True
     context.say("Nothing was stored.")
     return False
+
+
+def asked(question: str) -> str:
+    """What a person at the terminal answers; empty where nothing."""
+    try:
+        return input(f"{question} ").strip()
+    except EOFError:
+        return ""
 
 
 def at_a_terminal() -> bool:

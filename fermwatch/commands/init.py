@@ -3,12 +3,22 @@
 import argparse
 import subprocess
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
-from fermwatch.commands import sheet
-from fermwatch.commands.confirming import confirmed
+from fermwatch.commands import amounts, sheet
+from fermwatch.commands.confirming import asked, at_a_terminal, confirmed
 from fermwatch.commands.context import Context
 from fermwatch.commands.installing.looking import look
-from fermwatch.commands.installing.plan import CONFIG, CommandStep, Machine, described, install, refuse, remove
+from fermwatch.commands.installing.plan import (
+    CONFIG,
+    CommandStep,
+    Machine,
+    at_altitude,
+    described,
+    install,
+    refuse,
+    remove,
+)
 from fermwatch.config.locate import SYSTEM_STATE
 from fermwatch.errors import FermwatchError, InputError
 from fermwatch.text import clean
@@ -23,6 +33,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "Shows every command first, asks once, and does only what is missing."
     )
     parser.add_argument("--dry-run", action="store_true", help="show what would be done, and do nothing")
+    parser.add_argument("--altitude", metavar="350m", help="above the sea, of the place; asked where it is not said")
     parser.add_argument("--yes", action="store_true", help="do it without asking")
     parser.add_argument("--remove", action="store_true", help="take it away again; readings and configuration stay")
     parser.add_argument(
@@ -44,6 +55,7 @@ def carry_out(options: argparse.Namespace, context: Context, machine: Machine, r
         if not options.dry_run:
             raise
         sheet.say(context, sheet.paragraph(f"It would be refused here: {error}", 80), "")
+    machine = machine if options.remove else _placed(machine, options)
     steps = remove(machine, with_readings=options.with_readings) if options.remove else install(machine)
     if not steps:
         context.say("Nothing is left to do." if not options.remove else "Nothing of it is here.")
@@ -61,6 +73,19 @@ def carry_out(options: argparse.Namespace, context: Context, machine: Machine, r
         runner(step)
     sheet.say(context, *_afterwards(machine, options))
     return 0
+
+
+def _placed(machine: Machine, options: argparse.Namespace) -> Machine:
+    """With the altitude in the configuration to begin with, where one is written: asked once, as it is kept there."""
+    said = options.altitude
+    if said is not None and CONFIG in machine.files:
+        raise InputError(f"--altitude is for a new configuration: {CONFIG} is there.", hint="Say altitude_m in it.")
+    if CONFIG in machine.files or machine.own is not None:
+        return machine
+    if said is None and at_a_terminal() and not options.yes and not options.dry_run:
+        said = asked("How high above the sea is the place? In thin air beer holds less CO2. As 350m or 1100ft [0 m]:")
+    altitude_m = amounts.metres(said or "0", what="--altitude")
+    return replace(machine, first_text=at_altitude(machine.first_text, altitude_m))
 
 
 def _again(options: argparse.Namespace) -> str:
@@ -83,6 +108,8 @@ def _afterwards(machine: Machine, options: argparse.Namespace) -> Sequence[Seque
             "  sudo fermwatch listen --write /etc/fermwatch/fermwatch.toml    your probes",
             "  sudo systemctl reload fermwatch                                the watcher takes them up",
             "  fermwatch check                                                is everything right?",
+            "  fermwatch units us                                             if you read °F and gallons: once",
+            "  fermwatch instrument narrow hydrometer --water-check 1.001     yours by name, with its error: once",
             "  fermwatch                                                      the dashboard",
         ],
     )

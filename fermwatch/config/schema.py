@@ -49,6 +49,12 @@ class Strict(BaseModel):
 class SiteConfig(Strict):
     name: Slug = Field("home", description="A short name for the place, kept for ever: letters, digits and dashes.")
     timezone: str = Field("UTC", description="The IANA time zone that times are shown in, as Europe/Vienna.")
+    altitude_m: float = Field(
+        0.0,
+        ge=-450.0,
+        le=5000.0,
+        description="Metres above the sea: in thin air beer holds less CO2, and a gauge shows more.",
+    )
 
     @field_validator("timezone")
     @classmethod
@@ -122,8 +128,8 @@ class VesselConfig(Strict):
     def _settings(cls, value: dict[str, float]) -> dict[str, float]:
         return known_settings(value)
 
-    def vessel(self, site_rules: Mapping[str, float]) -> Vessel:
-        return Vessel(self.id, self.name, self.volume_l, {**site_rules, **self.rules})
+    def vessel(self, site_rules: Mapping[str, float], altitude_m: float = 0.0) -> Vessel:
+        return Vessel(self.id, self.name, self.volume_l, {**site_rules, **self.rules}, altitude_m)
 
 
 class ProbeConfig(Strict):

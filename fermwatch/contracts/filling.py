@@ -9,6 +9,7 @@ from fermwatch.model.judgement import Judgement
 from fermwatch.model.rule_settings import RuleSettings
 from fermwatch.science.carbonation import ResidualCo2
 from fermwatch.science.pressure_risk import FermentableLeft
+from fermwatch.science.solubility import ATMOSPHERE_BAR
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +18,7 @@ class Ground:
 
     batch: as it is. judged: of the package that was asked about. left: what may still ferment in it. residual: the CO2
     that it holds, unless a cylinder gives it; None where nothing tells, and origin, else of it in words, says what
-    would. stood: where it is to stand, as measured until now.
+    would. air_bar: how hard the air presses where it is filled. stood: where it is to stand, as measured until now.
     """
 
     batch: Batch
@@ -30,3 +31,4 @@ class Ground:
     settings: RuleSettings
     stands_by: str = ""
     stood: tuple[Stood, ...] = ()
+    air_bar: float = ATMOSPHERE_BAR

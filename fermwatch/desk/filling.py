@@ -31,6 +31,7 @@ class Filling:
     left: what may still ferment in it, of the beer itself.
     set_bar: gauge, of a forced keg; None for what is primed.
     most: the volumes that the package may have; None where none fit. waits: whether some would once it has finished.
+    air_bar: how hard the air presses where it is filled.
     """
 
     choice: PackageChoice
@@ -43,6 +44,7 @@ class Filling:
     set_bar: float | None = None
     most: float | None = None
     waits: bool = False
+    air_bar: float = ATMOSPHERE_BAR
 
     @property
     def flat(self) -> bool:
@@ -54,7 +56,12 @@ class Filling:
 
 
 def by_dose(
-    batch: Batch, choice: PackageChoice, residual: ResidualCo2, dose: SugarDose, headspace_share: float | None = None
+    batch: Batch,
+    choice: PackageChoice,
+    residual: ResidualCo2,
+    dose: SugarDose,
+    headspace_share: float | None = None,
+    air_bar: float = ATMOSPHERE_BAR,
 ) -> PackageChoice:
     """The package with the carbonation that this dose of sugar gives, which is then what it is judged for.
 
@@ -67,7 +74,7 @@ def by_dose(
         )
     if choice.forced:
         return choice
-    bottle = packed(choice, warmest_of(choice, batch.yeast), headspace_share=headspace_share)
+    bottle = packed(choice, warmest_of(choice, batch.yeast), headspace_share=headspace_share, atmosphere_bar=air_bar)
     conditions_c = conditioning_c(choice, batch.yeast)
     return replace(choice, volumes=round(volumes_by_dose(bottle, conditions_c, residual, dose), 2))
 
@@ -82,7 +89,7 @@ def filling(
     dose: SugarDose | None = None,
     now_sg: float | None = None,
     headspace_share: float | None = None,
-    atmosphere_bar: float = ATMOSPHERE_BAR,
+    air_bar: float = ATMOSPHERE_BAR,
 ) -> Filling:
     """The filling of a package, with the dose said or the one that the carbonation wanted needs.
 
@@ -90,7 +97,7 @@ def filling(
     outside what the formulas are good for.
     """
     warmest, conditions_c = warmest_of(choice, batch.yeast), conditioning_c(choice, batch.yeast)
-    bottle = packed(choice, warmest, headspace_share=headspace_share, atmosphere_bar=atmosphere_bar)
+    bottle = packed(choice, warmest, headspace_share=headspace_share, atmosphere_bar=air_bar)
     if dose is None:
         dose = reckoned_dose(choice, residual, bottle, conditions_c, sugar)
     why = asleep(choice, conditions_c, batch.yeast.temperature_low_c)
@@ -98,7 +105,7 @@ def filling(
         raise InputError(f"{batch.name} is not primed: {why}.", hint=awake(choice))
     per_point = VOLUMES_PER_POINT if now_sg is None else volumes_per_point(batch.original_sg, now_sg)
     risk = reckon(choice, bottle, left, residual, dose, per_point)
-    set_bar = pressure_to_set(choice, atmosphere_bar) if choice.forced else None
+    set_bar = pressure_to_set(choice, air_bar) if choice.forced else None
     most = most_volumes(choice, bottle, left, residual, conditions_c, per_point)
     waits = most is None and waiting_helps(choice, bottle, left, residual, conditions_c)
-    return Filling(choice, conditions_c, warmest, residual, dose, risk, left, set_bar, most, waits)
+    return Filling(choice, conditions_c, warmest, residual, dose, risk, left, set_bar, most, waits, air_bar)

@@ -37,13 +37,13 @@ WORT_IS_WORT = timedelta(days=1)  # before much of it has fermented
 ORIGIN_SAID = {GravityOrigin.TOPPED_UP: "of topped-up wort", GravityOrigin.RECIPE: "out of a recipe"}
 
 
-def warnings(batch: Batch) -> Iterator[str]:
-    """What is wrong or risky about it, one sentence or two each."""
+def warnings(batch: Batch, air_bar: float) -> Iterator[str]:
+    """What is wrong or risky about it, one sentence or two each. air_bar: where it ferments."""
     yield from _headspace(batch)
     yield from _original(batch)
     yield from _alcohol(batch)
     if batch.package is not None:
-        yield from _package(batch, batch.package)
+        yield from _package(batch, batch.package, air_bar)
 
 
 def forced_ferment(batch: Batch, now: datetime) -> str:
@@ -155,7 +155,7 @@ def _alcohol(batch: Batch) -> Iterator[str]:
         )
 
 
-def _package(batch: Batch, choice: PackageChoice) -> Iterator[str]:
+def _package(batch: Batch, choice: PackageChoice, air_bar: float) -> Iterator[str]:
     kind = package_named(choice.kind)
     if batch.yeast.maltose_negative and not kind.relief_valve:
         yield "This yeast leaves maltose that any other would ferment: kegs kept cold, never bottles."
@@ -167,8 +167,8 @@ def _package(batch: Batch, choice: PackageChoice) -> Iterator[str]:
     warmest = warmest_of(choice, batch.yeast)
     middle_c = (batch.yeast.temperature_low_c + batch.yeast.temperature_high_c) / 2.0
     ends_c = min(max(middle_c, TEMPERATURE_LOW_C), TEMPERATURE_HIGH_C)
-    held = residual_interval(ends_c, ends_c)
-    most = most_volumes(choice, packed(choice, warmest), ONCE_FINISHED, held, conditions_c)
+    held = residual_interval(ends_c, ends_c, atmosphere_bar=air_bar)
+    most = most_volumes(choice, packed(choice, warmest, atmosphere_bar=air_bar), ONCE_FINISHED, held, conditions_c)
     if choice.volumes > (most or 0.0) and choice.volumes > held.high:
         yield (
             f"{choice.volumes:g} volumes are too much for a {kind.name} at {judged_at(warmest)}. "

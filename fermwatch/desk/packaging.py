@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from statistics import median
 
+from fermwatch.brewing.air import air_bar
 from fermwatch.brewing.bottle_store import settings_of, stood
 from fermwatch.contracts.feed import FillingAnswer, FillingQuery
 from fermwatch.contracts.filling import Ground
@@ -133,7 +134,7 @@ def planned(reader: Reader, batch: Batch, wanted: Wanted, at: datetime) -> Day:
     ground = ground_of(reader, batch, choice, at, wanted.held, wanted.stands_by)
     if wanted.dose_g_per_l is not None:
         dose = SugarDose(wanted.dose_g_per_l, sugar_named(wanted.sugar).slug)
-        dosed = by_dose(batch, choice, _held(ground, choice, wanted.held), dose, wanted.headspace_share)
+        dosed = by_dose(batch, choice, _held(ground, choice, wanted.held), dose, wanted.headspace_share, ground.air_bar)
         ground = replace(ground_of(reader, batch, dosed, at, wanted.held, wanted.stands_by), residual=ground.residual)
         wanted = replace(wanted, choice=dosed)
     return filled(ground, wanted)
@@ -143,7 +144,7 @@ def ground_of(
     reader: Reader, batch: Batch, choice: PackageChoice, at: datetime, held: Held | None = None, stands_by: str = ""
 ) -> Ground:
     """All that has to be read and judged before anything of it is reckoned. InputError for no such probe."""
-    held = held or Held()
+    held = (held or Held()).in_air(air_bar(reader.vessels()))
     judge = follow(reader, replace(batch, package=choice), at)
     judged = judge.judge_at_once(at)
     residual, origin = (None, "") if choice.forced else _residual(reader, batch, held, at, judge.settled_at())
@@ -161,6 +162,7 @@ def ground_of(
         settings_of(reader, batch),
         stands_by,
         stood(reader, Packaging("", at, stands_by=stands_by), at),
+        held.air_bar,
     )
 
 
@@ -191,7 +193,7 @@ def filled(ground: Ground, wanted: Wanted) -> Day:
         dose=None if wanted.dose_g_per_l is None else SugarDose(wanted.dose_g_per_l, sugar),
         now_sg=None if judged.trend is None else min(judged.trend.gravity_sg, batch.original_sg),
         headspace_share=wanted.headspace_share,
-        atmosphere_bar=wanted.held.atmosphere_bar,
+        air_bar=ground.air_bar,
     )
     return Day(
         batch,
@@ -223,7 +225,7 @@ def _held(ground: Ground, choice: PackageChoice, held: Held) -> ResidualCo2:
     """Under a cylinder it takes up what is wanted, whatever it held: nobody is asked about that."""
     if choice.forced:
         return ResidualCo2(choice.volumes, choice.volumes)
-    return held.residual() if ground.residual is None else ground.residual
+    return held.in_air(ground.air_bar).residual() if ground.residual is None else ground.residual
 
 
 def _residual(

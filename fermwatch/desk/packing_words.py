@@ -259,7 +259,8 @@ def of_package(day: Day) -> Iterator[str]:
 
 def _should_it_warm(day: Day) -> str:
     choice = day.filling.choice
-    hot, left = packed(choice, Warmest(choice.accident_c, ACCIDENT)), day.left_points
+    hot = packed(choice, Warmest(choice.accident_c, ACCIDENT), atmosphere_bar=day.filling.air_bar)
+    left = day.left_points
     volumes = choice.volumes + (left if left >= 1.0 else 0.0) * VOLUMES_PER_POINT
     at, climbs = amounts.temperature(choice.accident_c, None), f"to {amounts.pressure(hot.pressure_bar_gauge(volumes))}"
     if volumes > VOLUMES_HIGH:

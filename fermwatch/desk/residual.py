@@ -1,6 +1,6 @@
 """The CO2 that beer holds before any sugar, by what somebody knows of its days."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import typed_temperature
@@ -14,13 +14,22 @@ class Held:
 
     warmest_c: the warmest since fermentation was active; None where nobody says it. ended_c: when activity ended;
     None: as warm. head_bar: over the beer then, gauge. fed: CO2 was fed, and both are those of now.
+    atmosphere_bar: of the air where it ferments; None: of the place, or of the sea where no place is known.
     """
 
     warmest_c: float | None = None
     ended_c: float | None = None
     head_bar: float = 0.0
     fed: bool = False
-    atmosphere_bar: float = ATMOSPHERE_BAR
+    atmosphere_bar: float | None = None
+
+    @property
+    def air_bar(self) -> float:
+        return ATMOSPHERE_BAR if self.atmosphere_bar is None else self.atmosphere_bar
+
+    def in_air(self, air_bar: float) -> "Held":
+        """The same, in the place's own air unless another was said."""
+        return self if self.atmosphere_bar is not None else replace(self, atmosphere_bar=air_bar)
 
     def residual(self) -> ResidualCo2:
         """InputError where the temperature is not known: it decides, and nothing stands for it."""
@@ -32,7 +41,7 @@ class Held:
             )
         ended_c = self.warmest_c if self.ended_c is None else self.ended_c
         if self.fed:
-            return residual_interval_fed(self.warmest_c, ended_c, self.head_bar, atmosphere_bar=self.atmosphere_bar)
+            return residual_interval_fed(self.warmest_c, ended_c, self.head_bar, atmosphere_bar=self.air_bar)
         return residual_interval(
-            self.warmest_c, ended_c, head_pressure_bar_gauge=self.head_bar, atmosphere_bar=self.atmosphere_bar
+            self.warmest_c, ended_c, head_pressure_bar_gauge=self.head_bar, atmosphere_bar=self.air_bar
         )

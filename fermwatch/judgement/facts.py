@@ -15,6 +15,7 @@ from fermwatch.model.event_data import STANDS_AT, STANDS_FOR, shows_life
 from fermwatch.model.intent import CRASH_C, DECLARED
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.warmest import CONDITIONING_C, CONDITIONS, Warmest, conditioning_c, warmest_of
+from fermwatch.science.solubility import ATMOSPHERE_BAR
 
 Data = Mapping[str, float | str | bool]
 
@@ -103,6 +104,7 @@ class Facts:
     crash_h: float | None = None
     own: tuple[OwnEnd, ...] = ()
     ends: tuple[End, ...] = ()
+    air_bar: float = ATMOSPHERE_BAR
 
     def at(self, hour: float) -> datetime:
         """The instant of an hour since the pitch."""
@@ -137,8 +139,12 @@ class Facts:
         return (self.original - gravity) / max(self.original, 1.0)
 
 
-def facts_of(batch: Batch, happenings: Iterable[Happening], own: Sequence[OwnEnd] = ()) -> Facts:
-    """What holds after these happenings, given in time order. own: earlier batches of this yeast, the newest first."""
+def facts_of(
+    batch: Batch, happenings: Iterable[Happening], own: Sequence[OwnEnd] = (), air_bar: float = ATMOSPHERE_BAR
+) -> Facts:
+    """What holds after these happenings, given in time order. own: earlier batches of this yeast, the newest first.
+    air_bar: the pressure of the air where it ferments.
+    """
     done = list(happenings)
     yeast = batch.yeast
     wild = any(word in f"{yeast.kind} {yeast.name}".lower() for word in WILD_WORDS)
@@ -185,6 +191,7 @@ def facts_of(batch: Batch, happenings: Iterable[Happening], own: Sequence[OwnEnd
         crash_h=_last(done, {EventKind.CRASH}),
         own=alike,
         ends=expected_ends(low, high, alike),
+        air_bar=air_bar,
     )
 
 

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+from fermwatch.brewing.air import air_bar
 from fermwatch.clock import from_ms
 from fermwatch.contracts.store import Past
 from fermwatch.judgement.earlier import own_ends
@@ -16,6 +17,7 @@ from fermwatch.model.history import ALWAYS, History, SpeakingSpan
 from fermwatch.model.packaging import as_packaged, packaging_of
 from fermwatch.model.quantity import Quantity
 from fermwatch.model.reading import Reading
+from fermwatch.science.solubility import ATMOSPHERE_BAR
 
 SOON = timedelta(days=1)  # device clocks may run a little ahead
 SLICE = timedelta(days=2)  # of a batch's readings, heard at a time
@@ -87,20 +89,22 @@ class News:
 class Notes:
     """All that people measured and did, and what they took back; told twice, a judge knows it once.
 
-    own: where the brewer's earlier batches of this yeast ended.
+    own: where the brewer's earlier batches of this yeast ended. air_bar: how hard the air presses where it ferments.
     """
 
     measurements: tuple[GravityMeasurement, ...] = ()
     events: tuple[Event, ...] = ()
     own: tuple[OwnEnd, ...] = ()
+    air_bar: float = ATMOSPHERE_BAR
 
     @classmethod
     def of(cls, past: Past, batch: Batch) -> "Notes":
         """UnreadableRow where one cannot be read, since no verdict may pass over what was said."""
-        return cls(past.measurements(batch.id), past.events(batch.id), own_ends(past, batch))
+        return cls(past.measurements(batch.id), past.events(batch.id), own_ends(past, batch), air_bar(past.vessels()))
 
     def tell(self, judge: Judge) -> None:
         judge.know_own_ends(self.own)
+        judge.know_the_air(self.air_bar)
         for measurement in self.measurements:
             judge.add_measurement(measurement)
         for event in self.events:

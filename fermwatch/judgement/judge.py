@@ -36,6 +36,7 @@ from fermwatch.judgement.view import FirstBins, View, last_measured
 from fermwatch.model.batch import Batch, Event, GravityMeasurement
 from fermwatch.model.judgement import Judgement
 from fermwatch.science.pressure_risk import FermentableLeft
+from fermwatch.science.solubility import ATMOSPHERE_BAR
 
 FORECAST_FROM_H = 36.0
 FORECAST_EVERY_H = 6.0
@@ -60,6 +61,7 @@ class Judge:
         self._events: dict[str, Happening] = {}
         self._voided: set[str] = set()
         self._own: tuple[OwnEnd, ...] = ()
+        self._air_bar = ATMOSPHERE_BAR
         self._in_order: tuple[list[HandReading], list[Happening]] | None = None
         self._steps: list[Step] = []
         self._bins: list[Bin] = []  # of all steps; each looks at the first of them
@@ -133,6 +135,12 @@ class Judge:
         """Where the brewer's earlier batches of this yeast ended, the newest first."""
         if self._own != tuple(own):
             self._own = tuple(own)
+            self._said_anew(0.0)
+
+    def know_the_air(self, air_bar: float) -> None:
+        """How hard the air presses where it ferments, bar."""
+        if self._air_bar != air_bar:
+            self._air_bar = air_bar
             self._said_anew(0.0)
 
     def judge(self, now: datetime) -> Judgement:
@@ -288,7 +296,7 @@ class Judge:
     def _facts_before(self, hour: float) -> Facts:
         done = [happening for happening in self._happenings if happening.hour < hour]
         if len(done) not in self._facts:
-            self._facts[len(done)] = facts_of(self._batch, done, self._own)
+            self._facts[len(done)] = facts_of(self._batch, done, self._own, self._air_bar)
         return self._facts[len(done)]
 
     def _original_at(self, hour: float) -> float:

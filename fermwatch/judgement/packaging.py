@@ -1,7 +1,6 @@
 """What may become of a package filled now: what can still ferment, given the stillness shown, and its pressure."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 
@@ -28,7 +27,6 @@ from fermwatch.judgement.filling import (
 )
 from fermwatch.judgement.forced import ForcedFerment
 from fermwatch.judgement.leftover import little_left
-from fermwatch.judgement.preprocess import Bin
 from fermwatch.judgement.settings import BINS_PER_DAY
 from fermwatch.judgement.settling import settled_decline
 from fermwatch.judgement.stillness import Decline
@@ -108,7 +106,8 @@ def risk_of(view: View, shown: FermentableLeft | None = None, settled_h: float |
 def _risk_of(
     view: View, choice: PackageChoice, shown: FermentableLeft | None, settled_h: float | None
 ) -> PackageRisk | None:
-    residual, bottle = _residual(view.bins, settled_h), packed(choice, view.facts.warmest)
+    air_bar = view.facts.air_bar
+    residual, bottle = _residual(view, settled_h), packed(choice, view.facts.warmest, atmosphere_bar=air_bar)
     conditions_c = view.facts.conditioning_c
     dose = reckoned_dose(choice, residual, bottle, conditions_c)
 
@@ -227,23 +226,24 @@ def _with_sugar(what_is_left: FermentableLeft, sugar: float) -> FermentableLeft:
     return FermentableLeft(min(max(what_is_left.mean_points, -4.0 * sd) + sugar, 150.0), sd)
 
 
-def _residual(bins: Sequence[Bin], settled_h: float | None) -> ResidualCo2:
+def _residual(view: View, settled_h: float | None) -> ResidualCo2:
     """CO2 in the beer: no more than when activity ended, no less than at the warmest since.
 
     A cold crash of weeks brings no CO2 back. Where the end is not known, the last week stands for the time since.
     """
+    bins = view.bins
     since = bins[-LAST_WEEK_BINS:]
     if settled_h is not None:
         since = [b for b in bins if b.end_h > settled_h - BEFORE_SETTLED_H] or since
     warm = [min(max(b.temperature_c, TEMPERATURE_LOW_C), TEMPERATURE_HIGH_C) for b in since]
-    return residual_interval(max(warm), warm[0])
+    return residual_interval(max(warm), warm[0], atmosphere_bar=view.facts.air_bar)
 
 
 def _statement(view: View, choice: PackageChoice, pressure: Pressure) -> str:
     most = amounts.pressure(pressure.limit_bar)
     if choice.forced:
         return (
-            f"{named(choice)}: {amounts.pressure(pressure_to_set(choice), 2)} at "
+            f"{named(choice)}: {amounts.pressure(pressure_to_set(choice, view.facts.air_bar), 2)} at "
             f"{amounts.temperature(choice.storage_c, None)}; with what may still ferment it stays, 95 % sure, below "
             f"{amounts.pressure(pressure.high_bar)}, limit {most}"
         )

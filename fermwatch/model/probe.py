@@ -57,12 +57,15 @@ class Probe:
 
 @dataclass(frozen=True, slots=True)
 class Vessel:
-    """A fermenter in a place. rule_settings: those configured for it and for the site, by the names of RuleSettings."""
+    """A fermenter in a place. rule_settings: those configured for it and for the site, by the names of RuleSettings.
+    altitude_m: of the place, above the sea.
+    """
 
     slug: str
     name: str
     volume_l: float
     rule_settings: Mapping[str, float] = field(default_factory=dict)
+    altitude_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

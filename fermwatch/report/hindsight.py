@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from fermwatch.brewing.air import air_bar
 from fermwatch.contracts.feed import Curves
 from fermwatch.contracts.store import Reader
 from fermwatch.judgement.earlier import own_ends
@@ -53,6 +54,7 @@ def past_forecasts(reader: Reader, batch: Batch, until: datetime) -> tuple[PastF
     """Of each of the days before `until`, by what had been measured by then."""
     open_then = replace(batch, packaged_at=None, ended_at=None)
     judge, ears, own = Judge(open_then), Ears.of(reader, batch), own_ends(reader, batch)
+    air = air_bar(reader.vessels())
     measured = [one for one in reader.measurements(batch.id, strict=False) if not one.voided]
     happened = [one for one in reader.events(batch.id, strict=False) if not one.voided]
     found, before = [], batch.pitched_at
@@ -60,7 +62,7 @@ def past_forecasts(reader: Reader, batch: Batch, until: datetime) -> tuple[PastF
         at = batch.pitched_at + timedelta(days=day)
         if at >= until:
             break
-        known = Notes(tuple(_by(measured, at)), tuple(one for one in happened if one.at <= at), own)
+        known = Notes(tuple(_by(measured, at)), tuple(one for one in happened if one.at <= at), own, air)
         known.tell(judge)
         for instants, values in _heard(reader, ears, ears.temperature, before, at):
             judge.add_temperatures(instants, values)

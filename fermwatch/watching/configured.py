@@ -11,7 +11,7 @@ from fermwatch.model.probe import Probe
 
 def declare(writer: Writer, config: Config, now: datetime) -> Mapping[str, int]:
     """The number of the series of each probe, by its slug. Declared twice, it is declared once."""
-    vessels = [one.vessel(config.rules) for one in config.vessel]
+    vessels = [one.vessel(config.rules, config.site.altitude_m) for one in config.vessel]
     probes = [_heard_late(one.probe(), config.store.commit_every_s) for one in config.probe]
     return writer.declare(config.site.timezone, vessels, probes, now)
 

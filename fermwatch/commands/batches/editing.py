@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from fermwatch.brewing.air import air_bar
 from fermwatch.commands import sheet
 from fermwatch.commands.asking import ask, report
 from fermwatch.commands.batches import describing
@@ -97,7 +98,7 @@ def _told(batch: Batch, changed: Batch, site: Site, size: int) -> tuple[list[str
     pairs = [(label, f"{before[label] or '-'}  ->  {after[label]}") for label in after if before[label] != after[label]]
     told = [
         line
-        for text in warnings(changed)
+        for text in warnings(changed, air_bar(site.reader.vessels()))
         for line in sheet.paragraph(site.voice.text(text, sheet.LONG), size, mark="! ")
     ]
     return sheet.rows(pairs, size), told

@@ -2,6 +2,7 @@
 
 import argparse
 
+from fermwatch.brewing.air import air_bar
 from fermwatch.commands import sheet
 from fermwatch.commands.batches import describing
 from fermwatch.commands.batches.showing import batch_rows
@@ -36,7 +37,7 @@ def run(options: argparse.Namespace, context: Context) -> int:
 def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepared:
     """The batch as it would be opened. InputError for what is missing or cannot be."""
     batch = opened(options, site, new_id(context.clock.now()))
-    warned = (*wort_temperature(site.reader, batch, site.now), *warnings(batch))
+    warned = (*wort_temperature(site.reader, batch, site.now), *warnings(batch, air_bar(site.reader.vessels())))
     return Prepared(
         _rows(options, batch, site),
         batch,

@@ -6,7 +6,7 @@ from fermwatch.commands import amounts
 from fermwatch.commands.calculations.calculated import is_us
 from fermwatch.desk.residual import Held
 from fermwatch.science.carbonation import ResidualCo2
-from fermwatch.science.solubility import ATMOSPHERE_BAR, TEMPERATURE_LOW_C, pressure_at_altitude_bar
+from fermwatch.science.solubility import TEMPERATURE_LOW_C, pressure_at_altitude_bar
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -18,9 +18,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     held.add_argument("--altitude", metavar="350m", help="above the sea: thin air holds less CO2 in beer")
 
 
-def atmosphere_bar(options: argparse.Namespace) -> float:
+def _atmosphere_bar(options: argparse.Namespace) -> float | None:
+    """Of the altitude said; None where none is."""
     if options.altitude is None:
-        return ATMOSPHERE_BAR
+        return None
     return pressure_at_altitude_bar(amounts.metres(options.altitude, what="--altitude", us=is_us(options)))
 
 
@@ -34,7 +35,7 @@ def held(options: argparse.Namespace) -> Held:
     head_bar = 0.0
     if options.head_pressure is not None:
         head_bar = amounts.pressure_bar(options.head_pressure, what="--head-pressure", us=us)
-    return Held(warmest_c, ended_c, head_bar, options.fed, atmosphere_bar(options))
+    return Held(warmest_c, ended_c, head_bar, options.fed, _atmosphere_bar(options))
 
 
 def interval(options: argparse.Namespace) -> ResidualCo2:

@@ -78,7 +78,7 @@ def _reckoned(options: argparse.Namespace) -> _Reckoned:
     choice = _choice(options, us=is_us(options))
     warmest, held = warmest_of(choice), residual.interval(options)
     share = _share(options, keg=is_keg(choice))
-    bottle = packed(choice, warmest, headspace_share=share, atmosphere_bar=residual.atmosphere_bar(options))
+    bottle = packed(choice, warmest, headspace_share=share, atmosphere_bar=residual.held(options).air_bar)
     dose = _dose(options, choice, held, bottle)
     left = FermentableLeft(
         amounts.number(options.left, what="--left", low=0.0, high=150.0),

@@ -213,6 +213,10 @@ def _remove(machine: Machine, *, with_readings: bool) -> Iterator[CommandStep]:
         yield CommandStep("the group goes", ("groupdel", GROUP))
 
 
+def _above_the_sea(altitude_m: float) -> str:
+    return f"altitude_m = {altitude_m:<8.0f} # metres above the sea: beer holds less CO2 in thin air"
+
+
 def first_text(timezone: str) -> str:
     """A configuration to begin with: nothing is watched yet."""
     return f"""\
@@ -221,7 +225,13 @@ def first_text(timezone: str) -> str:
 [site]
 name = "home"
 timezone = "{timezone}"
+{_above_the_sea(0.0)}
 """
+
+
+def at_altitude(text: str, altitude_m: float) -> str:
+    """That configuration, for a place so high above the sea."""
+    return text.replace(_above_the_sea(0.0), _above_the_sea(altitude_m), 1)
 
 
 def described(steps: Sequence[CommandStep]) -> list[str]:

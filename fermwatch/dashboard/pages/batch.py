@@ -79,13 +79,15 @@ class BatchPage:
 
     def _story(self, known: Known) -> "BatchStory | None":
         """From the store's answer; until that is there, from the snapshot."""
+        from fermwatch.brewing.air import air_bar
         from fermwatch.desk.opening import warnings
         from fermwatch.drawing.batch_sheet import BatchStory, entries_of
 
         told = self._told(known)
         if told is None or told.batch is None:
             return None
-        doubts = tuple(warnings(told.batch)) if told.batch.in_fermenter else ()
+        here = air_bar(lane.vessel for lane in known.lanes)
+        doubts = tuple(warnings(told.batch, here)) if told.batch.in_fermenter else ()
         entries = entries_of(told.measurements, told.events)
         return BatchStory(told.batch, told.events, entries, doubts, self._packaged(known))
 

@@ -2,6 +2,8 @@
 
 import argparse
 import subprocess
+import sys
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -182,8 +184,10 @@ def test_where_it_cannot_be_done_it_is_refused_with_the_remedy(machine: Machine,
     assert said in str(refused.value)
 
 
-def options(**said: bool) -> argparse.Namespace:
-    return argparse.Namespace(**{"dry_run": False, "yes": False, "remove": False, "with_readings": False, **said})
+def options(**said: bool | str) -> argparse.Namespace:
+    return argparse.Namespace(
+        **{"dry_run": False, "yes": False, "remove": False, "with_readings": False, "altitude": None, **said}
+    )
 
 
 def context(directory: Path) -> Context:
@@ -203,6 +207,38 @@ def test_each_command_is_shown_before_any_runs_and_it_is_asked_once(
     assert ran == []
     assert carry_out(options(yes=True), context(tmp_path), EMPTY, ran.append) == 0
     assert tuple(ran) == plan.install(EMPTY)
+
+
+def test_the_altitude_is_asked_once_where_a_configuration_is_begun(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    questions: list[str] = []
+    answers = ["350m", "y"]
+
+    def answer(question: str) -> str:
+        questions.append(question)
+        return answers[len(questions) - 1]
+
+    ran: list[CommandStep] = []
+    monkeypatch.setattr("builtins.input", answer)
+    for stream in (sys.stdin, sys.stdout):
+        monkeypatch.setattr(stream, "isatty", lambda: True)
+    assert carry_out(options(), context(tmp_path), EMPTY, ran.append) == 0
+    assert [question.startswith("How high above the sea") for question in questions] == [True, False]
+    (text,) = [step.text for step in ran if step.command[-1] == str(CONFIG)]
+    assert tomllib.loads(text or "")["site"]["altitude_m"] == 350
+
+
+def test_the_altitude_may_be_said_and_belongs_into_a_configuration_that_is_there(tmp_path: Path) -> None:
+    ran: list[CommandStep] = []
+    assert carry_out(options(yes=True, altitude="3000ft"), context(tmp_path), EMPTY, ran.append) == 0
+    (text,) = [step.text for step in ran if step.command[-1] == str(CONFIG)]
+    assert tomllib.loads(text or "")["site"]["altitude_m"] == 914
+    begun = replace(EMPTY, files={CONFIG: "[site]"})
+    with pytest.raises(InputError, match="for a new configuration"):
+        carry_out(options(yes=True, altitude="350m"), context(tmp_path), begun, ran.append)
+    with pytest.raises(InputError, match="altitude"):
+        carry_out(options(yes=True, altitude="9000m"), context(tmp_path), EMPTY, ran.append)
 
 
 def test_a_command_that_fails_ends_it(tmp_path: Path) -> None:
