@@ -3,6 +3,7 @@
 import contextlib
 import http.client
 import os
+import shlex
 import socket
 import subprocess
 from collections.abc import Iterator
@@ -85,6 +86,24 @@ def test_a_stale_value_goes_and_its_time_stays_and_a_dead_watcher_is_told(site: 
         once = site.run("metrics", "--once")
         assert once.stdout.endswith("# EOF\n")
         assert "fermwatch_watched 0" in once.stdout
+
+
+def test_a_container_is_healthy_while_its_watcher_lives(site: Site) -> None:
+    """By the very line of the Containerfile, whose image is built elsewhere."""
+    lines = (Path(__file__).parents[2] / "Containerfile").read_text(encoding="utf-8").splitlines()
+    (line,) = [one for one in lines if one.startswith("HEALTHCHECK")]
+    command = line.partition(" CMD ")[2]
+    assert command.startswith("fermwatch metrics --once |")
+    here = f"{shlex.join(site.command())} {command.removeprefix('fermwatch ')}"
+
+    def is_healthy() -> bool:
+        return subprocess.run(["sh", "-c", here], capture_output=True, check=False, timeout=GUARD_S).returncode == 0
+
+    assert not is_healthy()
+    with site.watched() as watching:
+        until(is_healthy, "it is watched")
+        watching.stop()
+    assert not is_healthy()
 
 
 def test_it_is_for_this_machine_alone_and_only_to_be_read(site: Site) -> None:

@@ -146,7 +146,7 @@ class FormScreen(ModalScreen[None]):
 
     def show(self, form: OpenForm) -> None:
         before, self._form = self._form, form
-        if not self.is_mounted:
+        if not (self.is_mounted and self.is_attached):  # not there yet, or taken down while a size was to be drawn
             return
         filling = form.stage in {Stage.FILLING, Stage.LOOKING} and bool(form.kind.fields)
         self.query_one("#fields").display = filling

@@ -46,17 +46,17 @@ class PageScreen(Screen[None]):
     def __init__(self, known: Known, page: Page) -> None:
         super().__init__()
         self._known, self._page = known, page
+        self._paper = Paper(ascii_only=known.ascii)  # it is drawn on, however far this screen is made, or taken down
         self._lines = Drawn((), ())
         self._shown: tuple[Known, Page, Size] | None = None
         self.scrolls = page.SCROLLS
 
     def compose(self) -> ComposeResult:
-        paper = Paper(ascii_only=self._known.ascii)
         if self._page.SCROLLS:
             with _scroll_of(self._page):
-                yield paper
+                yield self._paper
         else:
-            yield paper
+            yield self._paper
         yield Footer(show_command_palette=False)
 
     def show(self, known: Known, page: Page, *, covered: bool) -> None:
@@ -66,7 +66,7 @@ class PageScreen(Screen[None]):
             self._draw()
 
     def _draw(self) -> None:
-        paper = self.query_one(Paper)
+        paper = self._paper
         size = Size(self.size.width - 1, self.size.height) if self._page.SCROLLS else paper.size
         wanted = (self._known, self._page, size)
         if not size or wanted == self._shown:
@@ -82,9 +82,9 @@ class PageScreen(Screen[None]):
 
     def _bring_into_view(self, owner: int) -> None:
         rows = [row for row, one in enumerate(self._lines.owners) if one == owner]
-        if self._page.SCROLLS and rows:
-            region = Region(0, rows[0], 1, len(rows))
-            self.query_one(VerticalScroll).scroll_to_region(region, animate=False)
+        scroll = self._paper.parent
+        if isinstance(scroll, VerticalScroll) and rows:
+            scroll.scroll_to_region(Region(0, rows[0], 1, len(rows)), animate=False)
 
     def on_mount(self) -> None:
         if self._page.SCROLLS:
