@@ -19,6 +19,7 @@ FAMILIES = {
     0x3B: "DS1825",
     0x42: "DS28EA00",
 }
+WITH_PINS = 0x3B  # the low half of whose configuration byte is the level of its address pins (its data sheet)
 COARSE = 0x10  # its number is reckoned by the kernel from a count that remains
 BITS_OF = {0x1F: 9, 0x3F: 10, 0x5F: 11, 0x7F: 12}  # of the temperature, by the configuration byte
 POWER_ON = 85.0
@@ -45,7 +46,7 @@ def temperature_c(family: int, text: str) -> float:
     kept = _SECOND.fullmatch(second.strip())
     if kept is None or bytes.fromhex(kept[1]) != scratchpad:
         raise NotMeasured("an old reading, kept by the system")
-    celsius = int(kept[2]) / 1000.0 if family == COARSE else _celsius(scratchpad)
+    celsius = int(kept[2]) / 1000.0 if family == COARSE else _celsius(family, scratchpad)
     if not LOWEST_C <= celsius <= HIGHEST_C:
         raise NotMeasured(f"{celsius:g} °C is beyond what it can measure")
     if celsius == POWER_ON and scratchpad[6] == NOT_MEASURED:
@@ -58,13 +59,17 @@ def _check(family: int, scratchpad: bytes) -> None:
         raise NotMeasured("damaged on the bus")
     if not any(scratchpad):
         raise NotMeasured("the bus is held low: a short circuit, or a pull-up resistor is missing")
-    if family != COARSE and scratchpad[4] not in BITS_OF:
+    if family != COARSE and _configured(family, scratchpad) not in BITS_OF:
         raise NotMeasured("no thermometer's scratchpad")
 
 
-def _celsius(scratchpad: bytes) -> float:
+def _configured(family: int, scratchpad: bytes) -> int:
+    return scratchpad[4] | 0x0F if family == WITH_PINS else scratchpad[4]
+
+
+def _celsius(family: int, scratchpad: bytes) -> float:
     """Sixteenths, of which those below its resolution are not defined."""
-    undefined = 12 - BITS_OF[scratchpad[4]]
+    undefined = 12 - BITS_OF[_configured(family, scratchpad)]
     sixteenths = int.from_bytes(scratchpad[:2], "little", signed=True)
     return (sixteenths >> undefined << undefined) / 16.0
 

@@ -68,9 +68,18 @@ def unit(program: Sequence[str], config: Path, user: str, serial_group: str, sto
     """Its text. program: the words that run fermwatch. serial_group: who may open ports; empty where none is there.
     store: where it is kept, where that is not the state directory of the service."""
     return _UNIT.format(
-        program=" ".join(program),
-        config=config,
+        program=" ".join(_word(one).replace("$", "$$") for one in program),
+        config=_word(str(config)),
         user=user,
         groups=f"SupplementaryGroups={serial_group}\n" if serial_group else "",
-        writable=f"ReadWritePaths={store}\n" if store is not None else "",
+        writable=f"ReadWritePaths={_word(str(store))}\n" if store is not None else "",
     )
+
+
+def _word(text: str) -> str:
+    """As systemd.syntax(7) reads one word: a percent sign begins a specifier, a blank ends it."""
+    plain = text.replace("%", "%%")
+    if not any(one.isspace() or one in "\"'\\;" for one in text):
+        return plain
+    escaped = plain.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'

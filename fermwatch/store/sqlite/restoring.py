@@ -156,7 +156,11 @@ def _put_aside(file: Path, now: datetime, *, fold: bool) -> str:
         beside = file.with_name(file.name + part)
         if beside.exists():
             beside.rename(aside.with_name(aside.name + part))
-    aside.hardlink_to(file)  # its name is taken over in one step: there is no instant without a store
+    try:
+        aside.hardlink_to(file)  # its name is taken over in one step: there is no instant without a store
+    except OSError:  # a file system of sticks and cards that knows no second name
+        shutil.copy2(file, aside)
+        sync(aside)
     return str(aside)
 
 

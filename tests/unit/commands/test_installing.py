@@ -282,6 +282,12 @@ def unit_file(directory: Path) -> Path:
     return file
 
 
+def test_a_path_with_blanks_and_percent_signs_is_one_word_of_the_unit() -> None:
+    text = unit(("/opt/50% off/fermwatch",), CONFIG, "fermwatch", "", Path('/mnt/a "beer" disk'))
+    assert 'ExecStart="/opt/50%% off/fermwatch" --config /etc/fermwatch/fermwatch.toml watch\n' in text
+    assert 'ReadWritePaths="/mnt/a \\"beer\\" disk"\n' in text
+
+
 @pytest.mark.needs_systemd
 def test_systemd_finds_nothing_wrong_with_the_unit_and_little_to_fear(tmp_path: Path) -> None:
     file = unit_file(tmp_path)

@@ -48,6 +48,14 @@ def test_bits_below_its_resolution_count_for_nothing(configuration: int, celsius
     assert temperature_c(DS18B20, shown(scratchpad(0x0197, configuration=configuration))) == celsius
 
 
+def test_one_with_address_pins_shows_them_in_its_configuration() -> None:
+    """Data sheet of the DS1825: the low half of that byte is AD3 to AD0 (from memory)."""
+    for pins in range(16):
+        assert temperature_c(0x3B, shown(scratchpad(0x0197, configuration=0x50 | pins))) == 25.375
+    with pytest.raises(NotMeasured, match="no thermometer's"):
+        temperature_c(0x3B, shown(scratchpad(0x0197, configuration=0xF5)))
+
+
 GOOD, OLD = scratchpad(312), scratchpad(336)
 HELD_LOW, HELD_HIGH = bytes(9), b"\xff" * 9
 WRONG = {

@@ -130,6 +130,19 @@ def test_a_damaged_store_is_replaced_and_what_is_left_of_it_kept(tmp_path: Path,
     assert aside["home.before-20260301T120000Z.db-wal"] == b"of the damaged one"
 
 
+def test_a_file_system_without_second_names_keeps_what_was_there_all_the_same(
+    tmp_path: Path, backup: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(path: Path, target: Path) -> None:
+        raise PermissionError(1, "Operation not permitted", str(path), None, str(target))
+
+    monkeypatch.setattr(Path, "hardlink_to", refused)  # as on a stick with FAT
+    restore(tmp_path / "store", backup)
+    assert readings_kept(tmp_path / "store") == 100
+    with contextlib.closing(sqlite3.connect(tmp_path / "store" / "home.before-20260301T120000Z.db")) as connection:
+        assert connection.execute("SELECT count(*) FROM reading").fetchone() == (100,)
+
+
 def test_what_a_killed_watcher_left_in_its_journal_goes_aside_with_its_store(tmp_path: Path, backup: Path) -> None:
     store = tmp_path / "store"
     killed = os.fork()
