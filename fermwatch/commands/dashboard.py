@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from fermwatch.commands.context import Context
 from fermwatch.commands.mistaken import feed_of
+from fermwatch.config.instruments import own_instruments
 from fermwatch.config.preferences import save_look, save_units, saved_look
-from fermwatch.errors import InputError
+from fermwatch.errors import FermwatchError, InputError
 from fermwatch.inbox.sending import may_put, put
 from fermwatch.saying.voice import Units
 
@@ -33,10 +34,11 @@ def show(context: Context, *, keeps: bool, seldom: bool = False, bell: bool = Tr
     it changes every ten seconds at most, but for what is asked of it."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()) or context.environment.get("TERM") == "dumb":
         raise InputError("The dashboard needs a terminal.", hint="Use `fermwatch status` here.")
-    from fermwatch.dashboard.app import run_dashboard
     from fermwatch.dashboard.channel import POLL_S, SELDOM_S
     from fermwatch.dashboard.colours import Colours
+    from fermwatch.dashboard.run import run_dashboard
 
+    instruments, notice = _instruments(context)
     place, look = context.place, saved_look(context.environment)
     return run_dashboard(
         partial(feed_of, context),
@@ -51,7 +53,17 @@ def show(context: Context, *, keeps: bool, seldom: bool = False, bell: bool = Tr
         prepare=partial(_prepared, context),
         poll_s=SELDOM_S if seldom else POLL_S,
         bell=bell,
+        instruments=instruments,
+        notice=notice,
     )
+
+
+def _instruments(context: Context) -> tuple[dict[str, str], str]:
+    """The kinds of this person's own, by their names, and what is wrong with them: that keeps nobody from looking."""
+    try:
+        return {name: one.kind.value for name, one in own_instruments(context.environment).items()}, ""
+    except FermwatchError as error:
+        return {}, str(error)
 
 
 def _prepared(context: Context, command: str, said: Mapping[str, str | bool | list[str]], units: Units) -> "Prepared":

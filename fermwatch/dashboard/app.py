@@ -5,9 +5,8 @@ import contextlib
 import gc
 import os
 import signal
-import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC
 from functools import partial
 from types import FrameType
@@ -21,7 +20,7 @@ from textual.screen import ModalScreen, Screen
 from fermwatch.clock import Clock
 from fermwatch.contracts.feed import Feed
 from fermwatch.contracts.inbox import Request
-from fermwatch.dashboard import actions, state, terminal
+from fermwatch.dashboard import actions, state
 from fermwatch.dashboard.bindings import bindings
 from fermwatch.dashboard.channel import POLL_S, Channel
 from fermwatch.dashboard.colours import Colours
@@ -62,7 +61,7 @@ if TYPE_CHECKING:
 Remember = Callable[[Units], None]
 RememberLook = Callable[[Colours], None]
 
-NO_TERMINAL = 2
+NO_INSTRUMENTS: Mapping[str, str] = {}
 END_WITHIN_S = 3.0
 WAIT_S = 4.0  # for the outcome of a request, until it is said that there is none yet
 
@@ -89,14 +88,17 @@ class Dashboard(App[None]):
         prepare: Prepare | None = None,
         poll_s: float = POLL_S,
         bell: bool = True,
+        instruments: Mapping[str, str] = NO_INSTRUMENTS,
+        notice: str = "",
     ) -> None:
         # Without colour (no-color.org) the terminal's own two are left as they are; Textual would send greys for them.
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         self._ask, self._user, self._clock, self._site = ask, user, clock, site
         self._remember, self._remember_look = remember, remember_look
         self._writing = Writing(self, ask, prepare, site=site, user=user, clock=clock)
-        self.state = State(Known(ascii=ascii_only, units=units, look=look, may_ask=ask is not None))
-        self._bell = bell
+        known = Known(ascii=ascii_only, units=units, look=look, may_ask=ask is not None, instruments=instruments)
+        self.state = State(known)
+        self._bell, self._notice = bell, notice
         self._told_loop: asyncio.AbstractEventLoop | None = None
         self._ended_by = 0
         self._channel = Channel(open_feed, clock, lambda event: self.post_message(EventHeard(event)), poll_s=poll_s)
@@ -114,6 +116,8 @@ class Dashboard(App[None]):
             self.exit(return_code=self._ended_by)
             return
         self._channel.start()
+        if self._notice:
+            self._say(self._notice, severe=True)
         self.call_after_refresh(_collect_again)
 
     def on_unmount(self) -> None:
@@ -338,51 +342,3 @@ def _collect_again() -> None:
     """What the start made stays for good, and is not looked through again."""
     gc.freeze()
     gc.enable()
-
-
-def run_dashboard(
-    open_feed: Callable[[], Feed],
-    ask: Ask | None,
-    user: str,
-    clock: Clock,
-    *,
-    site: str,
-    units: Units = CANONICAL,
-    remember: Remember | None = None,
-    look: Colours | None = None,
-    remember_look: RememberLook | None = None,
-    prepare: Prepare | None = None,
-    poll_s: float = POLL_S,
-    bell: bool = True,
-) -> int:
-    """Show the dashboard until the person leaves; returns the exit status.
-
-    remember keeps the units that the person turns to; ConfigError where it cannot. None: they hold until then.
-    look: None for what suits the terminal; remember_look keeps what the person turns to.
-    poll_s: how often the store is looked at. bell: whether the terminal's rings for an alarm that is new.
-
-    open_feed is called in the reader's own thread, again and again while it raises StoreError. ask keeps a request
-    (None for somebody who may only look) and raises StoreError naming the remedy.
-    """
-    if terminal.is_dumb(os.environ) or not (sys.stdin.isatty() and sys.stdout.isatty()):
-        sys.stderr.write("This terminal cannot show the dashboard: use `fermwatch status`.\n")
-        return NO_TERMINAL
-    gc.disable()  # until the first frame: nothing that is made by then is let go
-    app = Dashboard(
-        open_feed,
-        ask,
-        user,
-        clock,
-        site=site,
-        ascii_only=terminal.needs_ascii(os.environ),
-        units=units,
-        remember=remember,
-        look=look or (Colours.TERMINAL if terminal.has_few_colours(os.environ) else Colours.DARK),
-        remember_look=remember_look,
-        prepare=prepare,
-        poll_s=poll_s,
-        bell=bell,
-    )
-    with app.heeding_signals():
-        app.run()
-    return app.return_code or 0

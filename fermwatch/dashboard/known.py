@@ -16,12 +16,14 @@ class Known:
     """failure: why nothing newer can be read; the last snapshot stays with it.
 
     answers: the newest of each kind of query; see `answer`. may_ask: whether this person may ask the watcher.
+    instruments: the kinds of this person's own, by their names.
     """
 
     ascii: bool = False
     units: Units = CANONICAL
     look: Colours = Colours.DARK
     may_ask: bool = True
+    instruments: Mapping[str, str] = field(default_factory=dict)
     snapshot: Snapshot | None = None
     failure: ReadingFailed | None = None
     answers: Mapping[type[Query], Answer] = field(default_factory=dict)

@@ -91,6 +91,25 @@ def test_a_commands_sentence_is_told_in_the_words_of_the_form() -> None:
     assert said == 'No "sample at" temperature, say "gas stirred out" or even so. e, then n to it, then x'
 
 
+def test_own_instruments_stand_before_others_and_are_asked_what_their_kind_is() -> None:
+    state = after(
+        State(Known(instruments={"narrow": "hydrometer", "pocket": "refractometer"})),
+        SnapshotRead(snapshot(lane_with_a_story(), healthy())),
+        FormOpened("measure", "left"),
+    )
+    assert state.form is not None
+    kind = state.form.kind
+    first = kind.fields[0]
+    assert [word for word, _ in first.choices] == ["narrow", "pocket", "hydrometer", "refractometer"]
+    assert state.form.draft.values["instrument"] == "narrow"
+    for word, asked in (("narrow", "degassed"), ("pocket", "original_brix")):
+        there = {one.name for one in kind.asked({"instrument": word})}
+        assert {"degassed", "original_brix"} & there == {asked}
+    state, (look,) = absorb(after(state, FieldTyped("reading", "1.020")), Wish.FORM_ON)
+    assert isinstance(look, LookAt)
+    assert look.said["instrument"] == "narrow"
+
+
 def test_who_may_only_look_is_told_so_before_typing() -> None:
     state = beside_a_beer(may_ask=False)
     assert absorb(state, Wish.WRITE) == (state, (Tell(asking.VIEWER_ONLY, severe=True),))

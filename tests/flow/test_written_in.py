@@ -11,12 +11,14 @@ import pytest
 
 from fermwatch.commands.context import Context
 from fermwatch.commands.written_in import COMMANDS, options_of, prepare
-from fermwatch.dashboard.forms.table import FORMS
+from fermwatch.config.instruments import OwnInstrument, keep
+from fermwatch.dashboard.forms.table import FORMS, form_of
 from fermwatch.desk.asking import request
 from fermwatch.desk.prepared import Prepared
 from fermwatch.errors import FermwatchError, InputError
 from fermwatch.inbox.sending import may_put, put
-from fermwatch.model.batch import Batch, Event, GravityMeasurement
+from fermwatch.model.batch import Batch, Event, GravityMeasurement, Instrument
+from fermwatch.requests.shapes import Measuring
 from fermwatch.saying.voice import CANONICAL, US, Units
 from tests.support.command_line import CommandLine, command_line
 
@@ -110,6 +112,21 @@ def test_a_form_stores_what_its_command_stores(same: Same, tmp_path: Path, capsy
     by_command.done(*same.words, "--yes", *(["--even-so"] if ready.doubts else []))
     assert kept(by_form) == kept(by_command)
     assert len(kept(by_form)) > 1
+
+
+def test_a_reading_by_an_own_instrument_is_corrected_by_what_is_kept_of_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "own"))
+    keep(OwnInstrument("narrow", Instrument.HYDROMETER, water_check="1.002"), os.environ)
+    desk = brewery(tmp_path / "store", capsys)
+    form = form_of("measure", {"narrow": "hydrometer"})
+    context = Context(None, desk.directory, "home", dict(os.environ), desk.clock)
+    values = form.started({"reading": "1.020", "sample": "20C", "degassed": "yes"})
+    ready = prepare(context, "measure", {**form.said(values), "batch": batches(desk)[0].id}, CANONICAL)
+    assert isinstance(ready.asked, Measuring)
+    assert ready.asked.measurement.gravity_sg == pytest.approx(1.018, abs=1e-6)
+    assert ready.asked.measurement.instrument is Instrument.HYDROMETER
 
 
 def test_a_form_doubts_and_refuses_what_its_command_does(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from fermwatch.contracts.feed import BatchAnswer, BatchQuery
 from fermwatch.dashboard.events import AskWhatToWrite, Effect, FormOpened, Keep, LookAt, Looked, NotTaken, Tell
 from fermwatch.dashboard.forms.form import Draft, OpenForm, Stage
-from fermwatch.dashboard.forms.table import FORMS
+from fermwatch.dashboard.forms.table import FORMS, form_of
 from fermwatch.dashboard.known import Known
 from fermwatch.model.batch import Batch, Event, EventKind, GravityMeasurement
 from fermwatch.saying import asking
@@ -101,9 +101,13 @@ def opened(state: "State", event: FormOpened) -> Step:
         return state, ()
     place = (event.kind, here.subject)
     kept = next((one for one in state.drafts if one.place == place), None)
-    values = FORMS[event.kind].started(_known_before(event.kind, here, known)) if kept is None else kept.values
+    values = (
+        form_of(event.kind, known.instruments).started(_known_before(event.kind, here, known))
+        if kept is None
+        else kept.values
+    )
     about = here.vessel if here.batch is None else here.batch.name
-    form = OpenForm(Draft(*place, values), about, _fixed(event, here))
+    form = OpenForm(Draft(*place, values), about, _fixed(event, here), instruments=known.instruments)
     return _look(state, form) if event.kind == "void" else (replace(state, form=form), ())
 
 

@@ -1,10 +1,10 @@
 """A form as it stands, and what each event makes of it. Pure: what was typed is a value, and so is what is asked."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 
-from fermwatch.dashboard.forms.table import FORMS, FormKind
+from fermwatch.dashboard.forms.table import FormKind, form_of
 from fermwatch.desk.prepared import Prepared
 
 
@@ -33,6 +33,7 @@ class OpenForm:
     """subject: identity of the batch; of a new one, the fermenter. about: as it is called.
 
     fixed: what is said with it that nobody types, by the command's options. wrong: why it is not taken as typed.
+    instruments: the kinds of this person's own, by their names.
     """
 
     draft: Draft
@@ -41,10 +42,11 @@ class OpenForm:
     stage: Stage = Stage.FILLING
     wrong: str = ""
     prepared: Prepared | None = None
+    instruments: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def kind(self) -> FormKind:
-        return FORMS[self.draft.kind]
+        return form_of(self.draft.kind, self.instruments)
 
     @property
     def said(self) -> dict[str, str | bool | list[str]]:

@@ -4,7 +4,7 @@ no form checks anything itself.
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fermwatch.science.carbonation import SUGARS
 from fermwatch.science.packages import PACKAGES
@@ -263,3 +263,17 @@ FORMS: Mapping[str, FormKind] = {
     "open": OPEN,
     "void": VOID,
 }
+
+
+def form_of(kind: str, instruments: Mapping[str, str]) -> FormKind:
+    """The form of that name, in which this person's own instruments go before others. instruments: their kinds, by
+    their names."""
+    form = FORMS[kind]
+    return replace(form, fields=tuple(_with_own(one, instruments) for one in form.fields)) if instruments else form
+
+
+def _with_own(asked: FormField, instruments: Mapping[str, str]) -> FormField:
+    if asked.name == "instrument":
+        return replace(asked, choices=(*_words(*instruments), *asked.choices))
+    named = tuple(name for name, kind in instruments.items() if kind in asked.only_for)
+    return replace(asked, only_for=(*asked.only_for, *named))
