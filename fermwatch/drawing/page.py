@@ -93,7 +93,8 @@ def message(title: str, rows: list[str], sheet: Sheet, ink: Ink = Ink.STRONG) ->
 def _header(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> Line:
     """What is worst, and when: units, zone, day and the site's name give way to it, in this order."""
     local = voice.local(snapshot.now)
-    said = (Span(" " * CURSOR), *_said(headline(snapshot, voice).said, strong=True))
+    worst = headline(snapshot, voice)
+    said, brief = ((Span(" " * CURSOR), *_said(one, strong=True)) for one in (worst.said, worst.said_briefly))
     named = (said[0], Span(voice.text(snapshot.site, 20), Ink.STRONG), Span("   "), *said[1:])
     units = f"{voice.dot}{voice.text(sheet.units.pair)}" if sheet.units != CANONICAL else ""
     zone, day = f" {voice.text(snapshot.timezone, 30)}", f"{local:%a} {local.day} {local:%b} "
@@ -104,6 +105,7 @@ def _header(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> Line:
         (named, (Span(f"{day}{time}"),)),
         (named, (Span(time),)),
         (said, (Span(time),)),
+        (brief, (Span(time),)),
     )
     wide = [(left, right) for left, right in forms if width(left) + width(right) + GAP < sheet.width]
     left, right = wide[0] if wide else forms[-1]
@@ -142,8 +144,16 @@ def _watcher(snapshot: Snapshot, sheet: Sheet, voice: Voice) -> list[Line]:
     said = watch.watcher_words(snapshot, voice)
     margin, (whole,) = Span(" " * CURSOR), _said(said)
     if not snapshot.mistake:
-        return [(margin, whole)]
+        return [(margin, Span(_fitting(whole.text, voice.dot, sheet.width - CURSOR), said.ink))]
     return [(margin, Span(row, said.ink)) for row in wrap(whole.text, sheet.width - CURSOR, ROWS_OF_MISTAKE)]
+
+
+def _fitting(text: str, dot: str, size: int) -> str:
+    """As many of its parts as there is room for, the first one in any case."""
+    parts = text.split(dot)
+    while len(parts) > 1 and cells(dot.join(parts)) > size:
+        parts.pop()
+    return dot.join(parts)
 
 
 def next_step(task: Task, now: datetime, voice: Voice, size: int, rows: int = 1) -> list[str]:

@@ -42,15 +42,22 @@ _LOOKS = {
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """One thing that is so. `matter` is its stable name for programs."""
+    """One thing that is so. `matter` is its stable name for programs; `brief`, where that is shorter, its text for a
+    narrow screen.
+    """
 
     matter: str
     level: Urgency
     text: str
+    brief: str = ""
 
     @property
     def said(self) -> Said:
         return Said(self.text, *_LOOKS[self.level])
+
+    @property
+    def said_briefly(self) -> Said:
+        return Said(self.brief or self.text, *_LOOKS[self.level])
 
 
 def headline(snapshot: Snapshot, voice: Voice) -> Claim:
@@ -129,8 +136,9 @@ def _needing(snapshot: Snapshot, voice: Voice, severity: Severity, level: Urgenc
     needing = [one for one in every if any(alarm.needs_attention for alarm in one.alarms)]
     if needing:
         names = [_name(one, voice) for one in needing] + ["the site"] * bool(of_site)
-        named = " and ".join(names) if len(names) <= 2 else f"{len(needing)} of {len(every)}"
-        yield Claim(f"alarms-{severity}", level, f"{named} need{'s' if len(names) == 1 else ''} you")
+        counted = f"{len(needing)} of {len(every)} need you"
+        told = counted if len(names) > 2 else f"{' and '.join(names)} need{'s' if len(names) == 1 else ''} you"
+        yield Claim(f"alarms-{severity}", level, told, brief=counted if len(needing) > 1 else "")
     else:
         told = voice.text(of_site[0].statement or of_site[0].rule, LONGEST_STATEMENT)
         yield Claim(f"alarms-{severity}", level, told)

@@ -117,6 +117,16 @@ def test_a_fermenter_and_the_site_that_need_somebody_are_both_named() -> None:
     assert headline(both, VOICE).text == "Left and the site need you"
 
 
+def test_two_that_need_somebody_are_counted_where_their_names_are_too_long() -> None:
+    one = one_alarm()
+    lane = one.lanes[0]
+    both = replace(one, lanes=(lane, replace(lane, vessel=replace(lane.vessel, slug="right", name="Right"))))
+    claim = headline(both, VOICE)
+    assert claim.said.text == "Left and Right need you"
+    assert claim.said_briefly.text == "2 of 2 need you"
+    assert headline(one, VOICE).said_briefly.text == "Left needs you"
+
+
 def test_a_reading_that_was_taken_back_is_none() -> None:
     taken = GravityMeasurement("m", NOW, 1.020)
     by_hand = replace(healthy(), probes=(), measurements=(taken,))
