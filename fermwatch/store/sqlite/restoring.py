@@ -158,9 +158,8 @@ def _put_aside(file: Path, now: datetime, *, fold: bool) -> str:
             beside.rename(aside.with_name(aside.name + part))
     try:
         aside.hardlink_to(file)  # its name is taken over in one step: there is no instant without a store
-    except OSError:  # a file system of sticks and cards that knows no second name
-        shutil.copy2(file, aside)
-        sync(aside)
+    except OSError:  # sticks and cards know no second name: for an instant there is none at all
+        file.rename(aside)
     return str(aside)
 
 
