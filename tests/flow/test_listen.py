@@ -169,7 +169,10 @@ def test_what_a_broker_says_is_written_and_the_watcher_reads_it(tmp_path: Path) 
 def test_a_person_names_what_was_heard_by_a_key_each(tmp_path: Path, board: Board) -> None:
     written = tmp_path / "fermwatch.toml"
     words = [sys.executable, "-m", "fermwatch", "listen", "--port", str(board.link), "--write", str(written)]
-    with speaking(lambda: board.say("t1=4.5 g1=1.048"), 0.4), Terminal(f"fw-listen-{os.getpid()}", 80, 40) as terminal:
+    with (
+        speaking(lambda: board.say("t1=19.5 t2=4.5 g1=1.048"), 0.4),
+        Terminal(f"fw-listen-{os.getpid()}", 80, 40) as terminal,
+    ):
         terminal.open(["sh", "-c", f"{' '.join(words)}; cat"], {"HOME": str(tmp_path)})
 
         def sees(text: str) -> None:
@@ -177,8 +180,8 @@ def test_a_person_names_what_was_heard_by_a_key_each(tmp_path: Path, board: Boar
 
         sees("> g1 1.048: gravity in SG")
         terminal.press("x")
-        sees("1 of 2: t1 4.5")
-        terminal.press("a")
+        sees("1 of 3: t1 19.5")
+        terminal.press("b", "Enter")  # by habit: it names no fermenter
         sees("What do you call this fermenter?")
         terminal.press("Big green", "Enter")
         sees("What does it hold")
@@ -186,17 +189,24 @@ def test_a_person_names_what_was_heard_by_a_key_each(tmp_path: Path, board: Boar
         sees("five")
         sees("fermwatch: volume")
         terminal.press("23L", "Enter")
-        sees("2 of 2: g1 1.048")
+        sees("2 of 3: t2 4.5")
+        sees("[a]")
+        terminal.press("Enter")
+        sees("In which fermenter?")
+        terminal.press("Enter")
+        sees("3 of 3: g1 1.048")
         terminal.press("Enter")
         sees("In which fermenter?")
         terminal.press("Enter")
         sees("Add this to")
         assert not written.exists()
         terminal.press("y")
-        sees("which reads 2 probes of 1 source now")
+        sees("which reads 3 probes of 1 source now")
     text = written.read_text()
     assert 'id = "big-green"\nname = "Big green"\nvolume_l = 23\n' in text
-    assert 'quantity = "air-temperature"' in text
+    assert [text.count(f'quantity = "{what}"') for what in ("beer-temperature", "air-temperature", "gravity")] == [
+        1
+    ] * 3
 
 
 def test_the_thermometers_of_a_bus_are_heard_and_their_source_reads_them(

@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import select
 import sys
 import termios
 import tty
@@ -9,6 +10,7 @@ from collections.abc import Iterator, Mapping
 
 from fermwatch.commands.context import Context
 
+HABIT_S = 0.3
 INTERRUPTED = "\x03"
 ENDED = "\x04"
 
@@ -43,11 +45,19 @@ def pressed(context: Context, question: str, choices: Mapping[str, str], usual: 
             key = os.read(descriptor, 1).decode("ascii", "replace").lower()
             if key in {"", ENDED}:
                 raise EOFError
-            if key in {"\r", "\n"}:
-                key = usual
+            entered = key in {"\r", "\n"}
+            key = usual if entered else key
             if key in choices:
                 _write(f"{choices[key]}\n")
+                if not entered:
+                    _let_go(descriptor)
                 return key
+
+
+def _let_go(descriptor: int) -> None:
+    """Many press enter after a key by habit: it is no answer to what is asked next."""
+    if select.select([descriptor], [], [], HABIT_S)[0]:
+        termios.tcflush(descriptor, termios.TCIFLUSH)
 
 
 @contextlib.contextmanager

@@ -41,7 +41,7 @@ _QUANTITY = {
     "o": Quantity.OUTPUT,
     "c": Quantity.CONTACT,
 }
-_NONE, _ENOUGH = "n", "e"
+_AIR, _NONE, _ENOUGH = "a", "n", "e"
 _ANOTHER = "+"
 _LOOK_WHERE = "its name does not tell where it is: say air-temperature if it hangs in air"
 
@@ -79,6 +79,10 @@ def _told_by_topic(topic: str) -> str:
     return clean(level, 30).replace("_", " ").capitalize() if slug(level) else ""
 
 
+def _has_beer(chosen: Sequence[Chosen]) -> bool:
+    return any(one.quantity is Quantity.BEER_TEMPERATURE for one in chosen)
+
+
 class Naming:
     """One conversation. known: fermenters by id, with their names."""
 
@@ -110,6 +114,8 @@ class Naming:
             say = f"{meant(first)}: {first.why}." if first else f"{one.recognised.remark}."
             sheet.say(self._context, sheet.paragraph(clean(say, 400), sheet.width(self._context) - 2))
             usual = next((key for key, quantity in _QUANTITY.items() if first and quantity is first.quantity), _NONE)
+            if first and first.where_unsure and len(self._known) == 1 and _has_beer(chosen):
+                usual = _AIR  # of one fermenter: its beer is named already
             key = pressed(self._context, "What is it?", WHAT, usual)
             if key == _ENOUGH:
                 return False
