@@ -198,12 +198,15 @@ def _remove(machine: Machine, *, with_readings: bool) -> Iterator[CommandStep]:
     if UNIT in machine.files:
         yield CommandStep("the service goes", ("rm", str(UNIT)))
         yield CommandStep("systemd forgets it", ("systemctl", "daemon-reload"))
-    if _OURS in machine.files.get(SHORTCUT, ""):
+    if with_readings:
+        yield from _remove_readings(machine)
+    if _OURS in machine.files.get(SHORTCUT, ""):  # late: where a step before fails, it is to be typed again
         yield CommandStep("the command goes", ("rm", str(SHORTCUT)))
     if STAMP in machine.files:
         yield CommandStep("the copy of the program goes", ("rm", "-r", str(COPY)))
-    if not with_readings:
-        return
+
+
+def _remove_readings(machine: Machine) -> Iterator[CommandStep]:
     for path, why in ((SYSTEM_STATE, "all readings and batches go"), (SYSTEM_DIRECTORY, "the configuration goes")):
         if path in machine.directories:
             yield CommandStep(why, ("rm", "-r", str(path)))

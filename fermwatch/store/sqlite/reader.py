@@ -42,6 +42,7 @@ from fermwatch.text import clean
 NounT = TypeVar("NounT")
 SaidT = TypeVar("SaidT", GravityMeasurement, Event)
 
+SITES_NAMED = 10
 _SITE = "SELECT site, timezone FROM site WHERE site = ?"
 _WATCHER = "SELECT watcher FROM watcher WHERE site = ?"
 _VESSELS = """
@@ -119,6 +120,13 @@ def open_reader(directory: Path, site: str) -> "SqliteReader":
     return reader
 
 
+def _sites_beside(file: Path) -> list[str]:
+    """The other sites that are kept there; what was put aside bears a dot in its name, and is none."""
+    with contextlib.suppress(OSError):
+        return sorted(one.stem for one in file.parent.glob("*.db") if "." not in one.stem)
+    return []
+
+
 def check_may_be_read(file: Path) -> None:
     """StoreMissing where there is none, StoreForbidden for who may not read it."""
     try:
@@ -126,6 +134,10 @@ def check_may_be_read(file: Path) -> None:
     except PermissionError:
         raise no_access(file.parent, "read") from None
     except OSError:
+        if others := _sites_beside(file):
+            named = ", ".join(others[:SITES_NAMED])
+            hint = f"There is: {named}. Say one by --site, or start `fermwatch watch` for {file.stem}."
+            raise StoreMissing(f"There is no site {file.stem} in {file.parent}.", hint=hint) from None
         hint = "Start `fermwatch watch` once, or try `fermwatch demo`."
         raise StoreMissing(f"There is no store at {file}.", hint=hint) from None
     if not os.access(file, os.R_OK, effective_ids=True):

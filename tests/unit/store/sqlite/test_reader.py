@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from fermwatch.contracts.store import Reader, Writer
-from fermwatch.errors import StoreError
+from fermwatch.errors import StoreError, StoreMissing
 from fermwatch.store.sqlite.connection import connect_reader
 from tests.support.samples import NOW, PROBES, VESSELS, reading
 from tests.support.stores import open_reader, open_writer
@@ -23,6 +23,13 @@ def test_where_there_is_no_store_the_next_step_is_named(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match=r"no store at .* Start `fermwatch watch` once, or try `fermwatch demo`\."):
         open_reader(tmp_path, "home")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_of_a_site_that_is_not_there_those_that_are_are_named(writer: Writer, directory: Path) -> None:
+    (directory / "home.before-20260301T120000Z.db").touch()
+    with pytest.raises(StoreMissing, match="There is no site shed in ") as raised:
+        open_reader(directory, "shed")
+    assert raised.value.hint == "There is: home. Say one by --site, or start `fermwatch watch` for shed."
 
 
 def test_who_may_only_read_does_so_while_it_is_written(writer: Writer, directory: Path) -> None:
