@@ -135,7 +135,7 @@ def most_volumes(
 
 def fits(choice: PackageChoice, most: float | None) -> str:
     """What its package may hold, in few words; empty where no carbonation fits."""
-    return "" if most is None else f"at most {min(most, choice.volumes):.1f} volumes in {choice.kind}"
+    return "" if most is None else f"at most {min(most, choice.volumes):.1f} volumes in a {_kind(choice)}"
 
 
 def waiting_helps(
@@ -212,9 +212,15 @@ def awake(choice: PackageChoice) -> str:
 
 
 def named(choice: PackageChoice) -> str:
-    """`returnable-glass, 2.4 volumes`; `keg, primed, 2.4 volumes`."""
+    """`returnable glass bottle, 2.4 volumes`; `keg, primed, 2.4 volumes`."""
     way = "" if choice.way is None else f", {choice.way}"
-    return f"{choice.kind}{way}, {choice.volumes:.1f} volumes"
+    return f"{_kind(choice)}{way}, {choice.volumes:.1f} volumes"
+
+
+def _kind(choice: PackageChoice) -> str:
+    """In the trade's words, of whatever a store may hold."""
+    kind = PACKAGES.get(choice.kind)
+    return choice.kind if kind is None else kind.name
 
 
 def judged_at(warmest: Warmest) -> str:

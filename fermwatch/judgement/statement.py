@@ -253,7 +253,7 @@ def _safe_reasons(step: Step) -> tuple[str, ...]:
     met = [checked.evidence.statement for checked in step.gates if checked.met]
     choice = step.view.facts.package
     if choice is not None and not any(checked.gate is Gate.PACKAGE for checked in unmet):
-        met.insert(0, f"safe in {named(choice)}, at {judged_at(step.view.facts.warmest)}")
+        met.insert(0, f"safe in a {named(choice)}, at {judged_at(step.view.facts.warmest)}")
     if not unmet:
         return tuple(met)
     return (_latched(step, [str(checked.gate) for checked in unmet]), *met)

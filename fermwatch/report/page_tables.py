@@ -17,7 +17,7 @@ from fermwatch.saying.voice import Voice
 
 MOST_MARKS, MOST_ROWS = 24, 8  # of a list: the rest would need a third sheet
 LONGEST = 600  # characters of a sentence
-LONGEST_MARK = 200
+LONGEST_MARK = 1000
 NOTED = {EventKind.NOTE, EventKind.OBSERVATION, EventKind.DIACETYL_TEST}
 
 
@@ -67,10 +67,15 @@ def of_measurements(marks: NumberedMarks, story: WholeStory, voice: Voice) -> li
     named = marks.of_instants(Sign.MEASURED, (one.at for one in measured))
     for one, mark in zip(measured, named, strict=True):
         sample = "" if one.sample_temperature_c is None else voice.temperature(one.sample_temperature_c)
-        read = "" if one.reading is None else f"{one.reading:g} {voice.text(one.unit, 20)}"
+        read = "" if one.reading is None else f"{_as_read(one.reading, one.unit)} {voice.text(one.unit, 20)}"
         corrected = voice.text(one.correction, 120)
         rows.append((mark, when(one.at, voice), measurement_words(one, voice), read, sample, corrected))
     return _table(("", "when", "gravity", "as read", "sample", "corrected for"), rows)
+
+
+def _as_read(reading: float, unit: str) -> str:
+    """1.010, and 1.0105 where somebody read so finely; 3.1 of another unit."""
+    return f"{reading:.4f}".removesuffix("0") if unit == "SG" else f"{reading:g}"
 
 
 def of_alarms(story: WholeStory, voice: Voice) -> list[Element]:
@@ -82,7 +87,7 @@ def of_alarms(story: WholeStory, voice: Voice) -> list[Element]:
         stood = words.age(_seconds_in_all(own, story.now))
         over = stood if last.over_at is not None else f"{stood}, and still"
         times = "once" if len(own) == 1 else f"{len(own)} times, {words.age(longest.total_seconds())} at most"
-        said = f"{name}, {last.severity}: {voice.text(last.said, LONGEST_MARK)}"
+        said = f"{name}, {last.severity}: {voice.text(last.said, LONGEST_MARK).removeprefix(name + ': ')}"
         rows.append((over, times, when(own[0].raised_at, voice), said))
     return _table(("stood for", "how often", "first", "what, as said last"), rows)
 

@@ -25,7 +25,8 @@ def time_words(at: datetime, lane: Lane, voice: Voice) -> str:
     said = f"{local:%a} {local.day} {local:%b %H:%M}"
     if lane.batch is None or at < lane.batch.pitched_at:
         return said
-    return f"{said}, {words.beer_day(lane.batch.pitched_at, at, voice)}"
+    same_day = local.date() == voice.local(lane.batch.pitched_at).date()
+    return f"{said}, {'pitching day' if same_day else words.beer_day(lane.batch.pitched_at, at, voice)}"
 
 
 def temperature_words(at: datetime, lane: Lane, curves: Curves, now: datetime, voice: Voice) -> str:

@@ -9,6 +9,7 @@ from fermwatch.model.batch import Event, EventKind, GravityMeasurement
 from fermwatch.model.event_data import INSTANTS, OPENED, VENTED
 from fermwatch.saying import intended, planned, words
 from fermwatch.saying.voice import Voice
+from fermwatch.science.packages import PACKAGES
 
 _FIGURES: Mapping[str, Callable[[float], str]] = {
     "_g_per_l": amounts.dose,
@@ -73,7 +74,7 @@ def event_words(event: Event, now: datetime, voice: Voice) -> str:
 def act_words(event: Event, now: datetime, voice: Voice) -> str:
     """As a sentence tells of it among others: what somebody wrote down is told in his words."""
     if event.kind in {EventKind.NOTE, EventKind.OBSERVATION} and event.text:
-        return f"{event.kind}: {voice.text(event.text, 200)}"
+        return f"{event.kind}: {voice.text(event.text, 200).rstrip('.')}"
     return event_words(event, now, voice)
 
 
@@ -88,6 +89,8 @@ def figure(key: str, value: float | str | bool) -> str:
     """One figure of an event by its key, which ends with its unit; quantities are marked."""
     if isinstance(value, bool):
         return key.replace("_", " ") if value else f"not {key.replace('_', ' ')}"
+    if key == "package" and value in PACKAGES:
+        return PACKAGES[str(value)].name
     if isinstance(value, str):
         return f"{key.replace('_', ' ')} {_instant(value)}" if key in INSTANTS else value
     if key == "chance_over_limit":

@@ -175,7 +175,7 @@ def test_of_several_kinds_of_bottles_the_weakest_is_judged(desk: CommandLine) ->
     assert desk.type("bottle", "left", "--package", "heavy-glass", "--volumes", "3.4").status == 0
     said = desk.type("bottle", "left", "--package", "heavy-glass,one-way-glass", "--volumes", "3.4")
     assert said.status == 1
-    assert "one-way-glass, 3.4 volumes" in flat(said)
+    assert "one-way glass bottle, 3.4 volumes" in flat(said)
 
 
 def test_another_package_after_packaging_is_questioned(desk: CommandLine) -> None:

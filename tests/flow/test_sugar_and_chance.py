@@ -61,7 +61,7 @@ def test_glass_of_which_one_in_twenty_may_be_over_its_limit_is_not_safe(desk: Co
     text = flat(bottle.text)
     assert "of 40 bottles, and at most 1% will do" in text
     assert "Not ready to bottle: finished. Too much for this package: at most 3.0" in text
-    assert "volumes in returnable-glass" in text
+    assert "volumes in a returnable glass bottle" in text
     assert "Next: Choose: At most 3.0" in text
 
 

@@ -114,7 +114,7 @@ def test_the_story_tells_days_and_reasons_in_few_lines(log: Path, batch: Path) -
     assert "an invented ale" in written[0]
     assert "day 4" in story
     assert "verdict safe" in story
-    assert "safe in returnable-glass" in story
+    assert "safe in a returnable glass bottle" in story
     assert "alarm temperature-high raised" in story
     assert "\\ue0" not in story  # quantities are told, and not how they are kept
     assert " °C" in story

@@ -45,7 +45,7 @@ def test_an_ordinary_ale_is_safe_after_its_readings_and_names_its_package() -> N
     judge = brewed(fermenting(), DAYS, read_at=READINGS)
     verdict = verdict_of(judge, END_H)
     assert verdict.kind is VerdictKind.SAFE
-    assert "returnable-glass, 2.4 volumes" in verdict.reasons[0]
+    assert "returnable glass bottle, 2.4 volumes" in verdict.reasons[0]
     assert verdict.since < at(END_H)
 
 
@@ -304,7 +304,10 @@ def test_safe_that_outlasts_a_gate_says_so_first_and_until_when() -> None:
     ("package", "reason"),
     [
         (PackageChoice("growler", 2.4), "No conditioning beer goes into a growler. A growler is for serving"),
-        (PackageChoice("one-way-glass", 3.6, 30.0), "this package would be overfilled: one-way-glass, 3.6 volumes"),
+        (
+            PackageChoice("one-way-glass", 3.6, 30.0),
+            "this package would be overfilled: one-way glass bottle, 3.6 volumes",
+        ),
     ],
 )
 @pytest.mark.parametrize("read_at", [READINGS, READINGS[:1]])
@@ -323,7 +326,7 @@ def test_no_reading_is_asked_for_to_fill_a_package_that_cannot_hold_it(
 def test_a_package_that_may_hold_it_is_reckoned_once_gravity_is_nearly_still() -> None:
     judge = brewed(fermenting(), DAYS, read_at=READINGS)
     assert statement_of(judge, 60.0, "package") == (
-        "returnable-glass, 2.4 volumes: reckoned once gravity is nearly still"
+        "returnable glass bottle, 2.4 volumes: reckoned once gravity is nearly still"
     )
 
 
