@@ -1,10 +1,13 @@
 """HTML and SVG as trees, so that no text can become markup: it is escaped where it is written out, and nowhere else."""
 
+import re
 from xml.etree.ElementTree import Element, tostring
 
 from fermwatch.text import clean
 
 LONGEST = 4000  # characters of one text
+
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[°%]|(?:L|bar|psi|g|oz|SG|h|days?|points?|volumes?)\b)")
 
 __all__ = ["Element", "element", "written"]
 
@@ -20,10 +23,15 @@ def element(tag: str, *content: "Element | str | None", **attributes: str) -> El
             made.append(one)
             last = one
         elif last is None:
-            made.text = (made.text or "") + clean(one, LONGEST)
+            made.text = (made.text or "") + _shown(one)
         else:
-            last.tail = (last.tail or "") + clean(one, LONGEST)
+            last.tail = (last.tail or "") + _shown(one)
     return made
+
+
+def _shown(text: str) -> str:
+    """A number and its unit stay on one line."""
+    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", clean(text, LONGEST))
 
 
 def written(page: Element) -> str:
