@@ -35,6 +35,16 @@ LATER_H = 5 * 24.0  # until the next, where none before would settle it; ever lo
 SOON = 3
 # What one reading, if it agrees, meets or leaves to the clock alone.
 READING_MEETS = {Gate.READING, Gate.STILL, Gate.ATTENUATION, Gate.WARM, Gate.AGREEING}
+OPEN = {
+    Gate.PACKAGE: "which package",
+    Gate.ORIGINAL: "what it began at",
+    Gate.STALL: "why it stalled",
+    Gate.HOPS: "the days after the dry hops",
+    Gate.LAGER: "its warm rest",
+    Gate.CREEP: "whether it creeps",
+    Gate.YEAST: "what its yeast does later",
+    Gate.WARM: "how warm it stands",
+}
 WITHIN_REACH = 0.05  # of apparent attenuation, before the least that the yeast reaches
 
 
@@ -181,10 +191,10 @@ def _sg(points: float) -> str:
 def _but_for(unmet: Collection[Gate], view: View) -> str:
     """What a reading cannot settle, so that nobody believes it does."""
     met_by_it = READING_MEETS if view.facts.package is None else READING_MEETS | {Gate.PACKAGE}
-    besides = sorted(str(gate) for gate in unmet if gate not in met_by_it)
+    besides = [gate for gate in OPEN if gate in unmet and gate not in met_by_it]
     if Gate.WARM in unmet and not view.known_temperatures(view.settings.warm_h):
-        besides.append("how warm it stands")
-    return f", but for what is asked besides: {', '.join(besides)}" if besides else ""
+        besides.append(Gate.WARM)
+    return f"; still open besides: {', '.join(OPEN[gate] for gate in besides)}" if besides else ""
 
 
 def _whether_started(view: View, phase: Phase) -> Asked | None:

@@ -46,7 +46,7 @@ def test_two_equal_readings_a_week_apart_are_enough_though_nothing_tells_how_war
     desk.clock.advance(7 * DAY)
     measure(desk, "1.012")
     desk.clock.advance(HOUR)
-    assert "but for what is asked besides: how warm it stands" in next_step(desk)
+    assert "still open besides: how warm it stands" in next_step(desk)
     desk.clock.advance(7 * DAY)
     measure(desk, "1.012")
     desk.clock.advance(3 * HOUR)

@@ -84,7 +84,7 @@ def test_one_reading_is_said_to_settle_no_more_than_it_can() -> None:
     """A declared diastatic yeast needs two readings a fortnight apart besides."""
     judge = brewed(fermenting(end=6.0), DAYS, batch=a_batch(SAISON), read_at=(0.3,), temperature_c=lambda _hour: 24.0)
     whys = {verdict_of(said(judge, float(hour))).next_reading_why for hour in np.arange(60.0, END_H, 12.0)}
-    assert all("slow sugars" in why for why in whys if "settle it" in why)
+    assert all("whether it creeps" in why for why in whys if "settle it" in why)
 
 
 def test_nothing_heard_asks_for_signs_of_life_by_the_end_of_the_lag() -> None:
