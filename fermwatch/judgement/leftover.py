@@ -16,6 +16,7 @@ FRESH_H = 7 * 24.0  # of the last: what it leaves is known better the older it i
 WITHIN, EQUAL = 1.05, 0.55
 # Two that differ by their noise alone will do where a probe, whose drift they tell, has stood still for so long since.
 WITHIN_WITNESSED, WITNESS_H, WITNESSED_FRESH_H = 2.05, 40.0, 14 * 24.0
+RISEN = 1.55  # points: beer does not rise, so that one of the two is a slip, and neither shows that it stands
 HAND_SD = 0.7
 TELLS_NO_PACE = 50.0  # points/day
 AWAKE_SHARE = 0.4  # of the time between two readings that its yeast must have had, counted in warmth
@@ -36,7 +37,7 @@ def apart_h(view: View) -> float:
 def read_twice(view: View) -> tuple[HandReading, HandReading] | None:
     """The last reading, if it is fresh, and the last far enough before it, if the two say the same.
 
-    A reading between them from which the last has fallen speaks against both.
+    A reading between them from which the last has fallen speaks against both, and so does a rise.
     """
     read = levels(view)
     if len(read) < 2 or view.hour - read[-1].hour > fresh_h(view):
@@ -50,7 +51,8 @@ def read_twice(view: View) -> tuple[HandReading, HandReading] | None:
     first, last = before[-1], read[-1]
     between = [one for one in read[:-1] if one.hour > first.hour]
     fallen = any(one.gravity - last.gravity > max(within, WITHIN) for one in between)
-    return None if fallen or first.gravity - last.gravity > within else (first, last)
+    risen = last.gravity - first.gravity > RISEN
+    return None if fallen or risen or first.gravity - last.gravity > within else (first, last)
 
 
 def fresh_h(view: View) -> float:

@@ -152,6 +152,17 @@ def test_a_probe_that_stands_bears_witness_to_two_readings_that_differ_by_noise_
     assert read_twice(far) is None
 
 
+@pytest.mark.parametrize("probe", [True, False])
+def test_a_second_that_reads_two_points_higher_shows_nothing(probe: bool) -> None:
+    """Beer does not rise: the first slipped low, or the second high, and beer that crept down to it reads the same."""
+    judge = brewed(fermenting(), 14, probe=probe, read_at=(0.3, 170.0, 220.0))
+    said(judge, 300.0)
+    assert judge._latest is not None
+    view = replace(judge._latest.view, hour=230.0)
+    for second, agrees in ((12.0, True), (13.0, True), (14.0, False)):
+        assert (read_twice(replace(view, readings=by_hand((170.0, 12.0), (220.0, second)))) is not None) is agrees
+
+
 def test_a_diastatic_yeast_is_never_judged_so() -> None:
     read_at = (0.3, 250.0, 320.0)
     judge = brewed(fermenting(end=6.0), 14, batch=a_batch(SAISON), read_at=read_at, temperature_c=lambda _hour: 24.0)
