@@ -92,7 +92,8 @@ def beside(columns: Iterable[tuple[list[Line], int]], rows: int, gap: int = GAP)
 
 
 _UNIT_AFTER_NUMBER = re.compile(
-    r"(?<=\d) (?=(?:°[CFP]|points?|bar|psi|L|US gal|imp gal)\b)|(?<=\bUS) (?=gal\b)|(?<=\bimp) (?=gal\b)"
+    r"(?<=\d) (?=(?:°[CFP]|points?|bar|psi|m?L|k?g|oz|h|min|days?|volumes?|SG|g/L|US gal|imp gal)\b|%)"
+    r"|(?<=\bUS) (?=gal\b)|(?<=\bimp) (?=gal\b)"
 )
 _GLUE = "\N{NO-BREAK SPACE}"
 

@@ -1,13 +1,11 @@
 """HTML and SVG as trees, so that no text can become markup: it is escaped where it is written out, and nowhere else."""
 
-import re
 from xml.etree.ElementTree import Element, tostring
 
+from fermwatch.drawing.lines import glued
 from fermwatch.text import clean
 
 LONGEST = 4000  # characters of one text
-
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[°%]|(?:L|bar|psi|g|oz|SG|h|days?|points?|volumes?)\b)")
 
 __all__ = ["Element", "element", "written"]
 
@@ -31,7 +29,7 @@ def element(tag: str, *content: "Element | str | None", **attributes: str) -> El
 
 def _shown(text: str) -> str:
     """A number and its unit stay on one line."""
-    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", clean(text, LONGEST))
+    return glued(clean(text, LONGEST))
 
 
 def written(page: Element) -> str:
