@@ -82,7 +82,7 @@ def _who(facts: LaneFacts) -> Line:
 def _lane(lane: Lane, facts: LaneFacts, pen: Pen) -> list[Line]:
     """A rule, three rows of instruments, one of words."""
     inner = pen.width
-    who = min(max(pen.names, pen.beers, 12), 20)
+    who = min(max(pen.names, pen.beers, cells("pitched today")), 20)
     scales = min(max((inner - who - 3 * GAP) // 3, 16), 40)
     rest = inner - who - 2 * scales - 3 * GAP
     names = [_who(facts), (Span(facts.batch),), (Span(facts.day, Ink.PLAIN),)]

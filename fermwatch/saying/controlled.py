@@ -59,7 +59,8 @@ def at_work(status: ControllerStatus, now: datetime, voice: Voice) -> AtWork:
     tells = f"it tells: {voice.text(' and '.join(status.alarms).replace('-', ' '), 80)}" if status.alarms else ""
     text, trouble = ", ".join([*said, *([tells] if tells else [])]), voice.text(status.trouble).rstrip(".")
     if not (trouble or tells):
-        return AtWork(text, text, Ink.PLAIN if unseen else Ink.FAINT)
+        waits = f", {waits_words(status, voice)}" if status.waits else ""
+        return AtWork(text, text.replace(waits, ", and waits") if waits else text, Ink.PLAIN if unseen else Ink.FAINT)
     whole = f"{text}: {trouble}" if trouble else text
     return AtWork(whole, f"! {name}: {trouble or tells}", Ink.PLAIN, "!")
 
