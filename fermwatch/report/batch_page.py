@@ -174,7 +174,8 @@ def _label(story: WholeStory, voice: Voice) -> Element:
     if one is not None:
         lines.append(element("p", voice.text(in_package.held_words(one))))
         known = one.conditioning
-        dated = [("packaged", one.packaging.at), ("ready", known.open_at), ("best until about", known.best_until)]
+        filled = "kegged" if one.packaging.in_keg else "bottled"
+        dated = [(filled, one.packaging.at), ("open from", known.open_at), ("best until about", known.best_until)]
         lines.append(element("p", voice.dot.join(f"{what} {day(at, voice)}" for what, at in dated if at is not None)))
         if known.peril is not None:
             danger = "MAY BE TOO FULL" if one.packaging.in_keg else "MAY BURST"

@@ -75,7 +75,7 @@ def test_a_beer_in_its_bottles_is_told_from_the_pitch_to_the_label(
         "3 of 3 held",
         "On the day it was packaged: safe to bottle.",
         "Returnable glass bottle, 2.4 volumes, on 14 Mar 2026, 6.74 g/L of sugar",
-        "packaged 14 Mar 2026 · ready 28 Mar 2026",
+        "bottled 14 Mar 2026 · open from 28 Mar 2026",
         "store below 25 °C",
         "A bottle that is too full of CO2 can burst.",
     ):
@@ -90,7 +90,7 @@ def test_one_that_may_burst_says_so_and_has_no_dates(tmp_path: Path, capsys: pyt
     assert "MAY BURST: keep it cold" in page.read
     assert page.read.index("was bottled before it was declared safe") < page.read.index("What happened")
     assert "goggles, thick gloves and your face turned away" in page.read
-    assert "ready 28 Mar" not in page.read
+    assert "open from 28 Mar" not in page.read
     assert "store below" not in page.read
 
 
