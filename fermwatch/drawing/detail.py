@@ -71,8 +71,8 @@ def _history(alarm: Alarm, pen: Pen) -> list[Line]:
 
 
 def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[Line]:
-    lines = joined_words(facts, pen)
-    lines += [(Span(text),) for text in wrap(facts.step, pen.width, WHOLE, pen.voice.ellipsis)]
+    lines, step = joined_words(facts, pen), f"{facts.step[:1].upper()}{facts.step[1:]}"
+    lines += [(Span(text),) for text in wrap(step, pen.width, WHOLE, pen.voice.ellipsis)]
     lines += [(Span(text, Ink.FAINT),) for text in wrap(facts.gravity_remark, pen.width, WHOLE, pen.voice.ellipsis)]
     if judgement is None:
         return lines

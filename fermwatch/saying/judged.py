@@ -80,11 +80,11 @@ def next_step(lane: Lane, now: datetime, voice: Voice) -> str:
 
 
 def step_words(verdict: Verdict, now: datetime, voice: Voice) -> str:
-    """The step with its time, then what is to be done meanwhile, which has one of its own."""
+    """The step behind its time, then what is to be done meanwhile, which has one of its own."""
     step, beside = voice.text(verdict.next_step), voice.text(verdict.next_beside)
     if step and verdict.next_at is not None and verdict.next_at > now:
-        when = f"{words.moment(verdict.next_at, now, voice)}, {words.ahead(verdict.next_at, now)}"
-        step = f"{step.rstrip('.')} ({when}){'.' if beside else ''}"
+        step = f"{words.moment(verdict.next_at, now, voice)} ({words.ahead(verdict.next_at, now)}): {step}"
+        beside = f"Meanwhile: {beside}" if beside else ""
     return " ".join(part for part in (step, beside) if part)
 
 

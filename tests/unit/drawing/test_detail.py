@@ -41,7 +41,7 @@ def test_sentence_then_one_step_with_its_time_then_evidence() -> None:
     told = " ".join(page().split())
     sentence = told.index("it is still fermenting, at 1.024: not ready to bottle.")
     step = told.index(
-        "Take one degassed hydrometer reading and enter it with `fermwatch measure` (on Fri 21:14, in about 3"
+        "On Fri 21:14 (in about 3 days): Take one degassed hydrometer reading and enter it with `fermwatch measure`."
     )
     assert sentence < step < told.index("not met still: falling 7.2 points a day")
 
