@@ -19,6 +19,7 @@ from fermwatch.science.attenuation import causes_above_range
 from fermwatch.science.pressure_risk import FermentableLeft
 
 ANSWERABLE = {Gate.READING, Gate.PACKAGE}  # what a person settles at once; stillness too, where one reading shows it
+CHANGED = "the beer was changed or moved"  # by the brewer, who knows it
 FALL_AGAIN = 0.5  # points/day
 RISING = 0.6  # points/day
 RISING_H = 24.0
@@ -131,7 +132,7 @@ def _latch_ends(memory: VerdictMemory, view: View, unmet: Container[Gate]) -> st
     if memory.falling_bins >= 2 or fallen_since(since, view):
         return "gravity falls again"
     if changed_since_safe(memory, view):
-        return "the beer was changed or moved"
+        return CHANGED
     if Gate.PACKAGE in unmet:
         return "the package would be overfilled"
     if unread_days(since, view) > view.settings.latch_days:

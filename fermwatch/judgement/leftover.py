@@ -1,5 +1,8 @@
 """Is little enough left? Decided by the posterior of what can still ferment, behind two hydrometer readings."""
 
+from collections.abc import Sequence
+from itertools import pairwise
+
 from fermwatch.judgement.limit import falls_all_the_same
 from fermwatch.judgement.remaining import Remaining, look
 from fermwatch.judgement.settings import BIN_H
@@ -16,6 +19,7 @@ FRESH_H = 7 * 24.0  # of the last: what it leaves is known better the older it i
 WITHIN, EQUAL = 1.05, 0.55
 # Two that differ by their noise alone will do where a probe, whose drift they tell, has stood still for so long since.
 WITHIN_WITNESSED, WITNESS_H, WITNESSED_FRESH_H = 2.05, 40.0, 14 * 24.0
+BEFORE_H, SLOWED = 18.0, 0.5  # of the reading before them; the share of its pace that the fall is to have lost
 RISEN = 1.55  # points: beer does not rise, so that one of the two is a slip, and neither shows that it stands
 HAND_SD = 0.7
 TELLS_NO_PACE = 50.0  # points/day
@@ -52,7 +56,22 @@ def read_twice(view: View) -> tuple[HandReading, HandReading] | None:
     between = [one for one in read[:-1] if one.hour > first.hour]
     fallen = any(one.gravity - last.gravity > max(within, WITHIN) for one in between)
     risen = last.gravity - first.gravity > RISEN
-    return None if fallen or risen or first.gravity - last.gravity > within else (first, last)
+    goes_on = _goes_on(read, first, last)
+    return None if fallen or risen or goes_on or first.gravity - last.gravity > within else (first, last)
+
+
+def _goes_on(read: Sequence[HandReading], first: HandReading, last: HandReading) -> bool:
+    """Whether it falls from the first to the last hardly slower than it did before: a creep, and no end.
+
+    The fall of a beer that ends grows less from reading to reading; one that stood, and falls, has begun again.
+    """
+    before = [one for one in read if first.hour - one.hour >= BEFORE_H]
+    if not before or first.gravity - last.gravity <= EQUAL:
+        return False
+    earlier, later = (
+        (one.gravity - other.gravity) / (other.hour - one.hour) for one, other in pairwise((before[-1], first, last))
+    )
+    return later > earlier * SLOWED
 
 
 def fresh_h(view: View) -> float:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from fermwatch.judgement.advice import Advice, advise
-from fermwatch.judgement.bottling import VerdictMemory, unread_days
+from fermwatch.judgement.bottling import CHANGED, VerdictMemory, unread_days
 from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.filling import judged_at, named
 from fermwatch.judgement.forecast import Outlook
@@ -209,6 +209,7 @@ def _verdict(step: Step, outlook: Outlook | None, instant: Instant) -> Verdict:
         next_at=None if told.hour is None else instant(told.hour),
         safe_from=_safe_from(step, asked, told, instant),
         next_beside=told.beside,
+        withdrawn="" if said.unlatched_by == CHANGED else said.unlatched_by,
     )
 
 

@@ -83,6 +83,7 @@ class Verdict:
     next_step: the one thing to do or to wait for; next_at: when, where that is known and not now.
     next_beside: what is to be done meanwhile, with a time of its own.
     safe_from: the earliest that it may be called safe as things stand; None where nothing tells, and where it is.
+    withdrawn: why it is not safe any more, though it was found so and nobody did anything with it; empty else.
     """
 
     kind: VerdictKind
@@ -96,6 +97,7 @@ class Verdict:
     next_at: datetime | None = None
     safe_from: datetime | None = None
     next_beside: str = ""
+    withdrawn: str = ""
 
     @property
     def next_steps(self) -> str:

@@ -24,6 +24,7 @@ IMPLAUSIBLE = "gravity-implausible"
 ABOVE_RANGE = "attenuation-above-range"
 DRIFTING = "probe-drifting"
 READING_DUE = "reading-due"
+WITHDRAWN = "safe-no-more"
 
 ONE_SIDED_95 = 1.645
 STARTED_POINTS = 3.0  # fallen since the pitch: then it has started, whenever that was measured
@@ -242,4 +243,21 @@ def reading_due(situation: Situation, settings: RuleSettings) -> Iterable[Findin
         severity=Severity.ADVICE,
         statement=asked if holds else "no hydrometer reading is asked for now",
         remedy=f"Take one degassed hydrometer reading and enter it with `fermwatch measure {batch.vessel} hydrometer`.",
+    )
+
+
+def withdrawn(situation: Situation, settings: RuleSettings) -> Iterable[Finding]:
+    """It was found safe to bottle, and is not any more: whoever read that has a right to be told."""
+    batch, judged = situation.batch, situation.judgement
+    if batch is None or judged is None or judged.verdict is None:
+        return
+    why, subject = judged.verdict.withdrawn, About.BATCH.of(batch.id)
+    yield Finding(
+        WITHDRAWN,
+        subject,
+        holds=bool(why),
+        statement=f"it was found safe to bottle, and is not any more: {why}" if why else "nothing is withdrawn",
+        remedy="Do not bottle it. What was filled since it was said may come to too much pressure: cold, in a closed "
+        f"box, and told with `fermwatch batch package {batch.vessel}`, which says what to do then.",
+        told_by=situation.teller(subject, RESTARTED),
     )

@@ -50,6 +50,7 @@ RULE_WORDS = {
     "slow-start": "late to start",
     "stalled": "stalled",
     "restarted": "fermenting again",
+    "safe-no-more": "not safe to bottle any more",
     "leaving-range": "about to leave its range",
     "looks-like-rest": "is it a rest?",
     "looks-like-crash": "is it a crash?",

@@ -163,6 +163,25 @@ def test_a_second_that_reads_two_points_higher_shows_nothing(probe: bool) -> Non
         assert (read_twice(replace(view, readings=by_hand((170.0, 12.0), (220.0, second)))) is not None) is agrees
 
 
+@pytest.mark.parametrize(
+    ("read", "agree"),
+    [
+        (((172.0, 14.5), (214.0, 13.5), (259.0, 12.5)), False),  # half a point a day, from one to the next
+        (((80.0, 14.5), (120.0, 14.5), (144.0, 14.5), (216.0, 13.5)), False),  # it stood, and falls
+        (((100.0, 16.0), (172.0, 13.0), (259.0, 12.0)), True),  # ever more slowly
+        (((172.0, 13.0), (259.0, 12.0)), True),
+        (((100.0, 13.0), (172.0, 13.0), (259.0, 13.0)), True),
+    ],
+)
+def test_two_of_a_fall_that_goes_on_do_not_agree(read: tuple[tuple[float, float], ...], agree: bool) -> None:
+    """A brewer who read a beer every other day, each a point lower, was told to bottle it."""
+    judge = brewed(fermenting(), 14, probe=False, read_at=(0.3, 170.0, 220.0))
+    said(judge, 300.0)
+    assert judge._latest is not None
+    view = replace(judge._latest.view, hour=read[-1][0] + 3.0, readings=by_hand(*read))
+    assert (read_twice(view) is not None) is agree
+
+
 def test_a_diastatic_yeast_is_never_judged_so() -> None:
     read_at = (0.3, 250.0, 320.0)
     judge = brewed(fermenting(end=6.0), 14, batch=a_batch(SAISON), read_at=read_at, temperature_c=lambda _hour: 24.0)

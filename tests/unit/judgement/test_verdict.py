@@ -130,6 +130,7 @@ def test_safe_outlasts_a_cold_crash_and_ends_with_an_addition() -> None:
     assert verdict_of(judge, 507.0).kind is VerdictKind.SAFE
     assert verdict_of(judge, 519.0).kind is not VerdictKind.SAFE
     assert "changed or moved" in verdict_of(judge, 519.0).reasons[0]
+    assert verdict_of(judge, 519.0).withdrawn == "", "nobody is told of what he did himself"
 
 
 def test_a_crash_before_it_was_shown_to_be_still_is_not_safe() -> None:
@@ -147,7 +148,9 @@ def test_a_transfer_restarts_the_warm_clock() -> None:
 def test_safe_ends_without_a_fresh_reading() -> None:
     judge = brewed(fermenting(), 36, read_at=READINGS)
     assert verdict_of(judge, 700.0).kind is VerdictKind.SAFE
+    assert verdict_of(judge, 700.0).withdrawn == ""
     assert verdict_of(judge, 36 * 24.0 - 1.0).kind is not VerdictKind.SAFE
+    assert verdict_of(judge, 36 * 24.0 - 1.0).withdrawn == "no fresh reading for 21 days"
 
 
 @pytest.mark.parametrize("daily", [2, 3])

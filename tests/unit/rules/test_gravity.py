@@ -20,6 +20,7 @@ from fermwatch.rules.gravity import (
     SINCE_THEN,
     SLOW_START,
     STALLED,
+    WITHDRAWN,
     phases,
 )
 from fermwatch.rules.situation import ProbeState, Situation
@@ -157,6 +158,26 @@ def test_while_two_readings_contradict_each_other_no_further_one_is_due() -> Non
     evidence = (Evidence("readings by hand", met=False, statement="contradict"),)
     verdict = Verdict(VerdictKind.NOT_YET, START, evidence=evidence, next_reading_at=START)
     assert READING_DUE not in Story(judgement=Judgement(START, verdict=verdict)).go_on(DAY, NOTHING).standing()
+
+
+def test_what_was_safe_and_is_not_any_more_is_told_and_over_once_it_is_again() -> None:
+    falls = Verdict(VerdictKind.NOT_YET, START, withdrawn="gravity falls again")
+    story = Story(judgement=Judgement(START, verdict=Verdict(VerdictKind.SAFE, START))).go_on(HOUR, NOTHING)
+    assert WITHDRAWN not in story.standing()
+    story.judgement = Judgement(START, verdict=falls)
+    alarm = story.go_on(HOUR, NOTHING).decider.alarms[WITHDRAWN, SUBJECT]
+    assert (alarm.stands, alarm.severity) == (True, Severity.WARNING)
+    assert plain(alarm.statement) == "it was found safe to bottle, and is not any more: gravity falls again"
+    assert plain(alarm.remedy).startswith("Do not bottle it.")
+    story.judgement = Judgement(START, verdict=Verdict(VerdictKind.SAFE, START))
+    assert WITHDRAWN not in story.go_on(HOUR, NOTHING).standing()
+
+
+def test_beer_that_ferments_again_tells_that_it_is_not_safe_any_more_itself() -> None:
+    verdict = Verdict(VerdictKind.HOLD, START, withdrawn="gravity falls again")
+    story = Story(judgement=replace(judged(Phase.RESTARTED), verdict=verdict)).go_on(HOUR, NOTHING)
+    assert story.decider.alarms[RESTARTED, SUBJECT].stands
+    assert story.decider.alarms[WITHDRAWN, SUBJECT].suppressed_by
 
 
 def test_a_drift_that_is_known_less_well_for_a_while_is_told_once() -> None:
