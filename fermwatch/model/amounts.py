@@ -5,6 +5,7 @@ each reader is told in units of his own (`said`), and a log or a program in the 
 private characters that `text.clean` takes out of all that comes from outside, so nothing from there can pass for one.
 """
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -88,8 +89,14 @@ class Amount:
         return self.written(float, _UNITS[self.kind], self.digits)
 
 
+_HALF = 1e-9  # more than binary is off, and less than anybody measures
+
+
 def number(value: float, digits: int | None, *, signed: bool = False) -> str:
-    """A number with its decimals; never minus nothing."""
+    """A number with its decimals; never minus nothing. Half a last place goes up, as people round: of 1.0125 and 1.0135
+    what is nearest in binary is the one time below and the other above.
+    """
+    value += math.copysign(_HALF, value)
     said = f"{round(value, 1):g}" if digits is None else f"{value:.{digits}f}"
     if not said.strip("-0."):
         said = said.lstrip("-")

@@ -51,7 +51,7 @@ def measurement_words(one: GravityMeasurement, voice: Voice) -> str:
     gas = "" if one.degassed else ", not degassed"
     void = " VOIDED" if one.voided else ""
     spread = voice.gravity_spread(round(one.sd_points, 1))
-    return f"{voice.gravity(one.gravity_sg)} {spread} by {one.instrument}{gas}{void}"
+    return f"{voice.gravity_as_read(one.gravity_sg)} {spread} by {one.instrument}{gas}{void}"
 
 
 def event_words(event: Event, now: datetime, voice: Voice) -> str:

@@ -240,13 +240,20 @@ class Voice:
     def bare_gravity(self, gravity_sg: float) -> str:
         """A gravity beyond what °P is defined for is said at the edge of it."""
         if not self.units.plato:
-            return f"{gravity_sg:.3f}"
+            return amounts.number(gravity_sg, 3)
         return amounts.number(_plato(gravity_sg), 1)
 
     def gravity(self, gravity_sg: float) -> str:
         if not self.units.plato:
             return self.bare_gravity(gravity_sg)
         return f"{self.bare_gravity(gravity_sg)} {'P' if self.ascii else '°P'}"
+
+    def gravity_as_read(self, gravity_sg: float) -> str:
+        """To half a division of an ordinary hydrometer: 1.0125, and 1.012 where it stood at one."""
+        half_points = round((gravity_sg - 1.0) * 2000.0)
+        if self.units.plato or half_points % 2 == 0:
+            return self.gravity(gravity_sg)
+        return f"{1.0 + half_points / 2000.0:.4f}"
 
     def gravity_beside_plato(self, gravity_sg: float, places: int = 3, *, spread: str = "") -> str:
         """For where a gravity is put down: 1.052 (12.9 °P); who reads °P is told that alone."""
