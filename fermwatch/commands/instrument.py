@@ -26,7 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace, context: Context) -> int:
-    if options.name is None:
+    if options.name is None or (options.name == "list" and options.kind is None):
         _list(context)
         return 0
     if options.forget:

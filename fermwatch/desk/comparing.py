@@ -109,8 +109,8 @@ def _beside_last(
     if not raised and risen > CLEARLY * math.hypot(corrected.sd_points, last.sd_points):
         yield (
             f"That is {points(risen, 1)} higher than on {instant(last.at)} ({gravity(last.gravity_sg)}). Fermenting "
-            "beer never rises: gas, the temperature of the sample, or a slip. A mistyped one: fermwatch measure void "
-            "IDENTITY"
+            "beer never rises: gas, the temperature of the sample, or a slip. If the earlier one was mistyped: "
+            f"fermwatch measure void {last.id}"
         )
 
 

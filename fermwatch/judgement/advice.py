@@ -6,7 +6,7 @@ Every screen and command says these; the evidence stands below them and is never
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from fermwatch.judgement.bottling import VerdictMemory, causes
+from fermwatch.judgement.bottling import VerdictMemory, causes, unread_days
 from fermwatch.judgement.facts import gravity_sg
 from fermwatch.judgement.filling import is_keg
 from fermwatch.judgement.forecast import Outlook
@@ -117,9 +117,18 @@ def _not_yet(
     return _package_alone(view, unmet) if package_alone else _finished(view, unmet, asked)
 
 
+def _since_then(view: View, since_h: float) -> str:
+    """What it rests on that it is safe still: nobody knows more than was measured."""
+    days = unread_days(since_h, view)
+    read = any(reading.level_known and reading.hour > since_h for reading in view.readings)
+    if read or view.probed or days < 1.0:
+        return "nothing that was measured since says otherwise"
+    return f"nothing was measured in the {days:.0f} days since" if days >= 1.5 else "nothing was measured since"
+
+
 def _safe(view: View, said: VerdictMemory, unmet: Sequence[Checked]) -> Advice:
     since = said.safe_since_h if unmet and said.safe_since_h is not None else None
-    found = "" if since is None else f", as found on {instant(view.facts.at(since))}; nothing has changed it since"
+    found = "" if since is None else f", as found on {instant(view.facts.at(since))}; {_since_then(view, since)}"
     verb = _verb(view)
     sentence = f"It is finished and safe to {verb}{found}."
     failed_h = view.facts.diacetyl_failed_h

@@ -78,7 +78,7 @@ class Conditioning:
 
     def pace_words(self) -> str:
         """What where it stands does to its conditioning, with the number; empty where that is as usual."""
-        where = f"{temperature(self.temperature_c, None)}{'' if self.measured else ', as told,'}"
+        where = f"{temperature(self.temperature_c, None)}{'' if self.measured else ', as planned,'}"
         usual = f"{self.usual_days:.0f} at {temperature(self.reference_c, None)}"
         if self.asleep:
             return f"at {where} it hardly conditions: {usual.replace(' at', ' days at', 1)} would do"

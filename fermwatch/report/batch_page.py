@@ -8,6 +8,7 @@ from fermwatch.brewing.attenuation import attenuated, original_sg_at
 from fermwatch.errors import OutOfDomain
 from fermwatch.model.amounts import dose, pressure, temperature, volume
 from fermwatch.model.batch import BRINGS_EXTRACT
+from fermwatch.model.finding import Evidence, VerdictKind
 from fermwatch.model.packaging import as_packaged
 from fermwatch.model.warmest import warmest_of
 from fermwatch.report import page_tables
@@ -140,9 +141,14 @@ def _verdict(story: WholeStory, voice: Voice) -> list[Element]:
         told = voice.text(verdict.sentence, LONGEST) or f"{kind[:1].upper()}{kind[1:]}."
     said = [element("p", told)]
     evidence = [
-        element("li", ("✓ " if one.met else "✗ ") + voice.text(one.statement, LONGEST)) for one in verdict.evidence
+        element("li", _tick(one, verdict.kind) + voice.text(one.statement, LONGEST)) for one in verdict.evidence
     ]
     return [*said, element("ul", *evidence, **{"class": "two"})] if evidence else said
+
+
+def _tick(one: Evidence, kind: VerdictKind) -> str:
+    """What lapsed under a verdict of safe was met when it was found."""
+    return "✓ " if one.met else "✓ when it was found safe; later: " if kind is VerdictKind.SAFE else "✗ "
 
 
 def _packaged(story: WholeStory, voice: Voice) -> list[Element]:

@@ -89,11 +89,13 @@ def off_set_point(situation: Situation, settings: RuleSettings) -> Iterable[Find
         holds=abs(apart) > limit and (situation.stands(AWAY, subject) or not nearing),
         severity=Severity.ADVICE if nearing else Severity.WARNING,
         statement=f"beer {temperature(beer)}, {warmth(apart, signed=True)} from {aim}",
-        remedy=f"It comes nearer by {warmth(abs(slope))} an hour: leave it so."
-        if nearing
-        else _why_not_held(situation, apart),
+        remedy=f"It comes nearer{_pace(abs(slope))}: leave it so." if nearing else _why_not_held(situation, apart),
         told_by=situation.teller(subject, HEAT_RULE, COLD_RULE, NO_EFFECT),
     )
+
+
+def _pace(c_per_h: float) -> str:
+    return f" by {warmth(c_per_h)} an hour" if c_per_h >= NEARING_C_PER_H / 2 else " slowly"
 
 
 def _why_not_held(situation: Situation, apart_c: float) -> str:

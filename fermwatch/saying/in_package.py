@@ -32,13 +32,13 @@ def day_words(packaging: Packaging, now: datetime, voice: Voice) -> str:
 
 
 def stands_words(known: Conditioning, now: datetime, voice: Voice) -> str:
-    """at 19.4 °C; at 20 °C, as told; what may burst stands nowhere that was told before."""
+    """at 19.4 °C; at 20 °C, as planned; what may burst stands nowhere that was told before."""
     if known.heard_at is not None:
         silent = "" if now - known.heard_at < STALE else f", last heard {words.moment(known.heard_at, now, voice)}"
         return f"at {voice.temperature(known.temperature_c)}{silent}"
     if known.peril is not None:
         return voice.text(f"to be kept near {too_early.NEAR_ZERO}")
-    return f"at {voice.bare_temperature(known.temperature_c)} {voice.degree_unit}, as told"
+    return f"at {voice.bare_temperature(known.temperature_c)} {voice.degree_unit}, as planned"
 
 
 def date_words(at: datetime, now: datetime, voice: Voice) -> str:

@@ -121,13 +121,20 @@ def _manages(lane: Lane, now: datetime, voice: Voice) -> str:
     return f"The beer is {far} {side} {voice.temperature(aim_c)}{nearer}."
 
 
+def _nobody_sets(lane: Lane) -> str:
+    shows = newest(lane.probes, Quantity.SET_POINT)
+    if shows is not None and shows.value is not None:
+        return "No plan: its controller goes by its own set point, which is only read."
+    return "No controller and no plan: its temperature is held by hand."
+
+
 def _by_hand(lane: Lane, view: PlanView | None, now: datetime, voice: Voice) -> tuple[Said, str]:
     """What to set by hand; where nothing says so, the one next step."""
     wanted = None if view is None else view.progress.set_point_c(now)
     if view is None or wanted is None:
         slug = lane.vessel.slug
         return (
-            Said("No controller and no plan: its temperature is held by hand."),
+            Said(_nobody_sets(lane)),
             f"A plan says what to set, and when: fermwatch plan preview {slug}, then fermwatch plan use {slug}.",
         )
     shows = newest(lane.probes, Quantity.SET_POINT)

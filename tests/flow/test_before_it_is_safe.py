@@ -267,7 +267,7 @@ def test_what_gushed_is_vented_before_a_calm_one_shows_anything(bottled: Command
 
 def test_what_may_burst_is_said_to_stand_and_to_hold_nothing_that_was_only_meant(bottled: CommandLine) -> None:
     """Over "Keep them cold, near 0 °C" stood "at 20 °C, as told (returnable glass bottle, 2.2 volumes)"."""
-    assert "as told" not in everywhere(bottled)
+    assert "as planned" not in everywhere(bottled)
     for words in (("status",), ("bottle", "Fresh Wort")):
         told = flat(bottled.type(*words).text)
         assert "to be kept near 0 °C" in told

@@ -3,12 +3,12 @@
 import argparse
 
 from fermwatch.commands import amounts
-from fermwatch.commands.calculations import places
+from fermwatch.commands.calculations import places, residual
 from fermwatch.commands.calculations.calculated import Calculated, is_us, rounded
 from fermwatch.desk.pressure_words import AIR
 from fermwatch.errors import InputError
 from fermwatch.model.amounts import typed_temperature
-from fermwatch.science.solubility import pressure_bar_gauge, volumes
+from fermwatch.science.solubility import ATMOSPHERE_BAR, pressure_bar_gauge, volumes
 
 PURPOSE = "keg pressure for a carbonation, or the reverse"
 TABLE_C = (-1.0, 1.0, 3.0, 5.0, 7.0, 10.0, 13.0, 16.0, 20.0)
@@ -23,10 +23,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("volumes", nargs="?", metavar="VOLUMES", help="of CO2 wanted, as 2.4")
     parser.add_argument("--pressure", metavar="0.8bar", help="gauge: gives the volumes that it holds in the beer")
     parser.add_argument("--temperature", metavar="4C", help="of the beer; without, a table")
+    residual.altitude_argument(parser)
 
 
 def answer(options: argparse.Namespace) -> Calculated:
-    us = is_us(options)
+    us, air_bar = is_us(options), residual.atmosphere_bar(options) or ATMOSPHERE_BAR
     if (options.volumes is None) == (options.pressure is None):
         example = f"fermwatch calc keg 2.4 --temperature {typed_temperature(4)}"
         raise InputError("Say the volumes wanted, or --pressure.", hint=f"As: {example}")
@@ -35,10 +36,10 @@ def answer(options: argparse.Namespace) -> Calculated:
         temperatures = (places.celsius(options.temperature, "--temperature", us=us),)
     if options.pressure is not None:
         bar = amounts.pressure_bar(options.pressure, what="--pressure", us=us)
-        rows = [(celsius, bar, volumes(bar, celsius)) for celsius in temperatures]
+        rows = [(celsius, bar, volumes(bar, celsius, atmosphere_bar=air_bar)) for celsius in temperatures]
     else:
         wanted = amounts.volumes_co2(options.volumes, what="volumes")
-        rows = [(celsius, pressure_bar_gauge(wanted, celsius), wanted) for celsius in temperatures]
+        rows = [(one, pressure_bar_gauge(wanted, one, atmosphere_bar=air_bar), wanted) for one in temperatures]
     return Calculated(
         {
             "by_temperature": [
@@ -46,6 +47,7 @@ def answer(options: argparse.Namespace) -> Calculated:
                 for celsius, bar, held in rows
             ]
         },
+        pairs=[("above the sea", residual.altitude_words(options))],
         header=("beer at", "pressure, gauge", "volumes"),
         body=[(amounts.celsius_said(celsius, us=us), _set(bar, us=us), f"{held:.2f}") for celsius, bar, held in rows],
         remarks=[FORCED, PRIMED],

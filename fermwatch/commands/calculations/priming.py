@@ -56,6 +56,7 @@ def answer(options: argparse.Namespace) -> Calculated:
         },
         [
             ("carbonation wanted", f"{target:g} volumes"),
+            ("above the sea", residual.altitude_words(options)),
             ("CO2 in the beer", held_words(held)),
             ("in the headspace", f"{over_beer:.2f} volumes more" if over_beer else ""),
             ("beer", "" if volume_l is None else amounts.litres_said(volume_l, options.reader.gallon)),

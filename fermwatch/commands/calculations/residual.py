@@ -15,10 +15,19 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     held.add_argument("--ended", metavar="19C", help="temperature when activity ended (as --warmest)")
     held.add_argument("--head-pressure", metavar="0.2bar", help="over the beer when activity ended, gauge (0)")
     held.add_argument("--fed", action="store_true", help="CO2 was fed: --ended and --head-pressure are those of now")
-    held.add_argument("--altitude", metavar="350m", help="above the sea: thin air holds less CO2 in beer")
+    altitude_argument(held)
 
 
-def _atmosphere_bar(options: argparse.Namespace) -> float | None:
+def altitude_argument(parser: argparse._ActionsContainer) -> None:
+    parser.add_argument("--altitude", metavar="350m", help="above the sea; of a batch, without it, as is configured")
+
+
+def altitude_words(options: argparse.Namespace) -> str:
+    """A calculation knows no place: what it was reckoned for is said, since it matters."""
+    return "0 m (--altitude says another)" if options.altitude is None else options.altitude.strip()
+
+
+def atmosphere_bar(options: argparse.Namespace) -> float | None:
     """Of the altitude said; None where none is."""
     if options.altitude is None:
         return None
@@ -35,7 +44,7 @@ def held(options: argparse.Namespace) -> Held:
     head_bar = 0.0
     if options.head_pressure is not None:
         head_bar = amounts.pressure_bar(options.head_pressure, what="--head-pressure", us=us)
-    return Held(warmest_c, ended_c, head_bar, options.fed, _atmosphere_bar(options))
+    return Held(warmest_c, ended_c, head_bar, options.fed, atmosphere_bar(options))
 
 
 def interval(options: argparse.Namespace) -> ResidualCo2:

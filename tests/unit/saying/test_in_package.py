@@ -75,7 +75,9 @@ def test_what_is_past_is_said_so() -> None:
 
 def test_a_keg_has_words_of_its_own() -> None:
     under_pressure = told(3, FORCED)
-    assert "day 3 in the keg, under pressure, at 5 °C, as told (keg with a relief valve, 2.4 volumes)" in under_pressure
+    assert (
+        "day 3 in the keg, under pressure, at 5 °C, as planned (keg with a relief valve, 2.4 volumes)" in under_pressure
+    )
     assert "Draw the first glass on Mon 9 Mar: 7 days." in under_pressure
     primed = told(3, {**GLASS, "package": "keg", "way": "primed"})
     assert "day 3 in the keg, primed" in primed
