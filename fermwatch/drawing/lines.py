@@ -39,6 +39,9 @@ def width(line: Line) -> int:
     return sum(cells(span.text) for span in line)
 
 
+_LEADS = {"by", "as", "on", "no", "for", "since"}
+
+
 def cut(text: str, limit: int, ellipsis: str = "…") -> str:
     """The text in at most `limit` cells."""
     if cells(text) <= limit:
@@ -50,6 +53,14 @@ def cut(text: str, limit: int, ellipsis: str = "…") -> str:
             break
         kept, used = kept + character, used + size
     return (kept.rstrip() + ellipsis) if limit >= cells(ellipsis) else kept
+
+
+def whole_words(text: str, limit: int, ellipsis: str = "…") -> str:
+    """As many words of a reading as there is room for, the value first; none that leads to one that is gone."""
+    said = text.split(" ")
+    while len(said) > 1 and (cells(" ".join(said)) > limit or said[-1] in _LEADS):
+        said.pop()
+    return cut(" ".join(said), limit, ellipsis)
 
 
 def cut_line(line: Line, limit: int, ellipsis: str = "…") -> Line:

@@ -1,7 +1,7 @@
 """The way of gravity, from original at the left toward where it should end, with the end's uncertainty."""
 
 from fermwatch.drawing.glyphs import Glyphs
-from fermwatch.drawing.lines import EMPTY, Line, Span, cells, cut, ends, merge
+from fermwatch.drawing.lines import EMPTY, Line, Span, cells, ends, merge, whole_words
 from fermwatch.drawing.scale import place
 from fermwatch.saying.facts import LaneFacts
 from fermwatch.saying.ink import Ink
@@ -48,7 +48,7 @@ def reading(facts: LaneFacts, voice: Voice) -> str:
 
 def above(facts: LaneFacts, size: int, voice: Voice) -> Line:
     """The reading, riding over the pen."""
-    said = cut(reading(facts, voice), size, voice.ellipsis)
+    said = whole_words(reading(facts, voice), size, voice.ellipsis)
     at = _column(facts.gravity.value, facts, size) if facts.gravity.value is not None else size // 2
     stale = facts.gravity.value is None or facts.gravity.old
     return Span(" " * place(said, at, size)), Span(said, Ink.FAINT if stale else Ink.STRONG)

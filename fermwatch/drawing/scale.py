@@ -1,7 +1,7 @@
 """The temperature scale: the yeast's range as a band, the set point on it, and the beer as a pen."""
 
 from fermwatch.drawing.glyphs import Glyphs
-from fermwatch.drawing.lines import EMPTY, Line, Span, cells, cut, merge
+from fermwatch.drawing.lines import EMPTY, Line, Span, cells, merge, whole_words
 from fermwatch.model.intent import Band
 from fermwatch.saying.facts import LaneFacts
 from fermwatch.saying.ink import Ink
@@ -76,7 +76,7 @@ def reading(facts: LaneFacts, voice: Voice) -> str:
 
 def above(facts: LaneFacts, size: int, voice: Voice) -> Line:
     """The reading, riding over the pen."""
-    said = cut(reading(facts, voice), size, voice.ellipsis)
+    said = whole_words(reading(facts, voice), size, voice.ellipsis)
     at = size // 2
     if facts.range_c is not None and facts.beer.value is not None:
         at = column(facts.beer.value, *domain(facts.range_c), size)
