@@ -220,7 +220,8 @@ def warm(view: View) -> Checked:
         return _checked(Gate.WARM, True, "not asked for: it stands where the forced ferment ended")
     if little_left(view):
         how = "how warm it stood is counted in what is left to ferment"
-        untold = "how warm it stood is not known; two readings days apart that agree settle it without"
+        lacks = "is known in part" if view.known_temperatures(span_h) else "is not known"
+        untold = f"how warm it stood {lacks}; two readings days apart that agree settle it without"
         return _checked(Gate.WARM, True, how if view.clock.warmth_known else untold)
     known = view.known_temperatures(span_h)
     heard_h = len(known) * BIN_H
@@ -233,6 +234,7 @@ def warm(view: View) -> Checked:
     within = temperature_range(view.facts.temperature_low_c, view.facts.temperature_high_c)
     cold = bool(known) and known[-1] < floor
     remedy = f"{'Warm it to' if cold else 'Keep it in'} its yeast's range, {within}, for {span_h:.0f} h."
+    told = not any(one.temperature_known for one in view.bins[-int(span_h / BIN_H) :])
     if not known:
         statement = "no beer temperature is known"
         if (sample := next((r for r in reversed(levels(view)) if view.cold(r.sample_c)), None)) is not None:
@@ -247,8 +249,8 @@ def warm(view: View) -> Checked:
     elif heard_h < WARM_SHARE * span_h:
         statement = f"its temperature was heard for only {heard_h:.0f} of the last {span_h:.0f} h"
         remedy = "Keep the beer's thermometer reporting until it has told of them all."
+        remedy = say_how_warm(view) if told else remedy
     else:
-        told = not any(one.temperature_known for one in view.bins[-int(span_h / BIN_H) :])
         how = "as somebody said" if told else f"within {warmth(spread)}"
         asked = f"{WARM_SHARE:.0%}" + ("" if told else f" and at most {warmth(WARM_RANGE_C, 0)}")
         statement = f"{share:.0%} of the last {span_h:.0f} h at {least} or warmer, {how} ({asked} asked for)"
