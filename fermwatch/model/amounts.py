@@ -133,7 +133,7 @@ def points_range(low_points: float, high_points: float, digits: int | None = Non
     return Amount(AmountKind.POINTS, (low_points, high_points), digits).marked()
 
 
-SURELY_STEADY = 1.5  # points/day, either way: what is known so well, and may be nothing, is steady
+SURELY_STEADY = 1.05  # points/day, either way: what is known so well, and may be nothing, is steady
 SURELY_RISING = 1.0  # points/day: less is a probe that settles or drifts
 TELLS_NOTHING = 3.0  # points/day: whatever ferments may fall by so much, and a larger number only frightens
 NOT_KNOWN = "rate not known"
