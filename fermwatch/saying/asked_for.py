@@ -17,7 +17,7 @@ _ASKED = {
     "warm rest": "a warm rest",
     "hydrometer reading": "a fresh hydrometer reading",
     "readings by hand": "readings by hand that agree",
-    "no stall behind it": "no stall behind it",
+    "no stall behind it": "further down than where it stalled",
     "after dry hops": "nothing more after the dry hops",
     "slow sugars": "no slow sugars at work",
     "yeast": "a yeast that can be judged",
