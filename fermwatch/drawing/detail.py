@@ -1,5 +1,7 @@
 """Everything known of one fermenter, with the evidence for each statement, as lines to be scrolled through."""
 
+from dataclasses import replace
+
 from fermwatch.brewing.attenuation import expected
 from fermwatch.contracts.feed import Lane, Snapshot
 from fermwatch.drawing.lanes import Pen, alarm_lines, instruments, joined_words
@@ -71,7 +73,8 @@ def _history(alarm: Alarm, pen: Pen) -> list[Line]:
 
 
 def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[Line]:
-    lines, step = joined_words(facts, pen), f"{facts.step[:1].upper()}{facts.step[1:]}"
+    lines, step = joined_words(replace(facts, planned=""), pen), f"{facts.step[:1].upper()}{facts.step[1:]}"
+    lines += [(Span(text),) for text in wrap(facts.planned, pen.width, WHOLE, pen.voice.ellipsis)]
     lines += [(Span(text),) for text in wrap(step, pen.width, WHOLE, pen.voice.ellipsis)]
     lines += [(Span(text, Ink.FAINT),) for text in wrap(facts.gravity_remark, pen.width, WHOLE, pen.voice.ellipsis)]
     if judgement is None:
