@@ -8,7 +8,21 @@ from enum import IntEnum
 from fermwatch.contracts.feed import Lane
 from fermwatch.drawing import chart, progress, scale
 from fermwatch.drawing.glyphs import Glyphs
-from fermwatch.drawing.lines import EMPTY, GAP, Line, Span, beside, cells, cut, cut_line, ends, width, wrap, wrap_whole
+from fermwatch.drawing.lines import (
+    EMPTY,
+    GAP,
+    Line,
+    Span,
+    beside,
+    cells,
+    cut,
+    cut_line,
+    ends,
+    whole_words,
+    width,
+    wrap,
+    wrap_whole,
+)
 from fermwatch.drawing.probe_list import probe_lines
 from fermwatch.saying import quiet
 from fermwatch.saying.facts import AlarmFacts, LaneFacts
@@ -351,7 +365,7 @@ DrawRow = Callable[[LaneFacts, int, Glyphs], Line]
 
 def _with_reading(draw_row: DrawRow, reading: Span, facts: LaneFacts, size: int, pen: Pen) -> Line:
     """An instrument's one row, with its reading at the right."""
-    said = cut(reading.text, size // 2, pen.voice.ellipsis)
+    said = whole_words(reading.text, size // 2, pen.voice.ellipsis)
     room = max(size - max(cells(said), _READING) - 1, 4)
     return (*draw_row(facts, room, pen.glyphs), Span(" "), Span(said, reading.ink))
 
@@ -371,9 +385,9 @@ def _two_narrow_rows(facts: LaneFacts, pen: Pen) -> list[Line]:
 def _one_row(facts: LaneFacts, pen: Pen) -> Line:
     inner = pen.width
     who = min(max(pen.names, 8), inner // 4)
-    beer = scale.reading(facts, pen.voice)
-    gravity = progress.reading(facts, pen.voice)
-    numbers = 8
+    numbers, sweet = 8, 7
+    beer = whole_words(scale.reading(facts, pen.voice), numbers, pen.voice.ellipsis)
+    gravity = whole_words(progress.reading(facts, pen.voice), sweet, pen.voice.ellipsis)
     spans: list[tuple[list[Line], int]] = [([_who(facts)], who)]
     if inner >= NARROW:
         bar = min((inner - who) // 8, 24)
@@ -381,7 +395,7 @@ def _one_row(facts: LaneFacts, pen: Pen) -> Line:
     spans += [([(Span(beer, scale.pen_ink(facts)),)], numbers)]
     if inner >= NARROW:
         spans += [([progress.bar(facts, bar, pen.glyphs)], bar)]
-    spans += [([(Span(gravity, Ink.STRONG),)], 7)]
+    spans += [([(Span(gravity, Ink.STRONG),)], sweet)]
     rest = inner - sum(size for _, size in spans) - GAP * len(spans)
     if rest >= 8:
         spans += [([_verdict_or_alarm(facts, pen, rest)], rest)]
