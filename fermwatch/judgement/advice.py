@@ -30,6 +30,7 @@ from fermwatch.model.finding import Phase, VerdictKind
 RETEST_H = 48.0
 FORECAST_FROM_H = 36.0
 SAMPLE_UNTIL_H = 24.0
+SIGNS_UNTIL_H = 7 * 24.0  # a fermentation that can be heard or seen is about over then (common practice)
 ENOUGH = volume(0.25, 2)  # of a sample, to float a hydrometer in
 SAMPLE = f"Keep {ENOUGH} of the wort for a forced ferment test, read on day 4: where it ends, this beer ends. "
 FORCED = (
@@ -204,6 +205,8 @@ def _signs(view: View) -> str:
     if view.facts.signs_of_life_h is not None:
         noted = instant(view.facts.at(view.facts.signs_of_life_h))
         return f"Something was noted on {noted}; a hydrometer reading says more."
+    if view.hour > SIGNS_UNTIL_H:
+        return f"{_read(view)} By now its signs of life may be over."
     return (
         f"Look for signs of life and note them (`fermwatch note {view.facts.vessel} signs-of-life`); a hydrometer "
         "reading says more."
