@@ -9,12 +9,11 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from fermwatch.dashboard.run import run_dashboard
-
 from fermwatch.clock import SystemClock
 from fermwatch.contracts.feed import Answer, Lane, Query, Snapshot
 from fermwatch.contracts.inbox import Request
 from fermwatch.dashboard.channel import POLL_S, SELDOM_S
+from fermwatch.dashboard.run import run_dashboard
 from fermwatch.errors import StoreError
 from fermwatch.model.quantity import Quantity
 from tests.dashboard.feeds import StillFeed
