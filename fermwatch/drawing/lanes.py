@@ -371,8 +371,6 @@ def _with_reading(draw_row: DrawRow, reading: Span, facts: LaneFacts, size: int,
 
 
 _READING = 8  # cells that most readings take, so that the scales below one another are as long
-
-
 NARROW = 60
 
 
@@ -386,8 +384,8 @@ def _one_row(facts: LaneFacts, pen: Pen) -> Line:
     inner = pen.width
     who = min(max(pen.names, 8), inner // 4)
     numbers, sweet = 8, 7
-    beer = whole_words(scale.reading(facts, pen.voice), numbers, pen.voice.ellipsis)
-    gravity = whole_words(progress.reading(facts, pen.voice), sweet, pen.voice.ellipsis)
+    beer = whole_words(scale.reading(facts, pen.voice), numbers)
+    gravity = whole_words(progress.reading(facts, pen.voice), sweet)
     spans: list[tuple[list[Line], int]] = [([_who(facts)], who)]
     if inner >= NARROW:
         bar = min((inner - who) // 8, 24)
