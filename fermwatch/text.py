@@ -4,6 +4,7 @@ Cleaned once where it comes in, and again where it is shown, which then changes 
 a control character is shown as its escape, so that a brewer can see what a device sent.
 """
 
+import shlex
 import unicodedata
 
 # Unicode's general categories (Unicode Standard, section 4.5) of what is no visible sign of a text: controls, formats
@@ -25,6 +26,18 @@ def _harmless(character: str) -> bool:
 def _escape(character: str) -> str:
     code = ord(character)
     return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
+
+
+def harmless(text: str) -> str:
+    """Lines as they are, but for what no terminal may act on: the last gate before one."""
+    if text.isascii() and all(line.isprintable() for line in text.split("\n")):
+        return text
+    return "".join(one if one in "\n\t" or _harmless(one) else _escape(one) for one in text)
+
+
+def in_quotes(name: str) -> str:
+    """A name as a shell takes it for one word, whatever it holds: suggested commands are pasted."""
+    return f'"{name}"' if name.isprintable() and not set(name) & set('"$`\\!') else shlex.quote(name)
 
 
 def clean(text: str | bytes, limit: int = 80) -> str:

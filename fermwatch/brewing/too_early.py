@@ -15,6 +15,7 @@ from fermwatch.model.event_data import OPENED, VENTED
 from fermwatch.model.packaging import PET, Packaging
 from fermwatch.science.packages import ACCEPTED_OF_GLASS, PACKAGES
 from fermwatch.science.solubility import VOLUMES_HIGH, VOLUMES_PER_POINT
+from fermwatch.text import in_quotes
 
 RULE = "packaged-too-early"  # the alarm that tells of it
 GUSHED = "gushed"  # of one that was opened: the others are as full
@@ -163,7 +164,7 @@ def _gushed_remedy(packaging: Packaging, name: str) -> str:
 
 
 def _note(name: str) -> str:
-    return f'fermwatch note "{name}"'
+    return f"fermwatch note {in_quotes(name)}"
 
 
 def may_hold(packaging: Packaging) -> str:

@@ -19,7 +19,7 @@ from fermwatch.errors import FermwatchError, InputError
 from fermwatch.model.amounts import Amount, AmountKind, said
 from fermwatch.saying.voice import CANONICAL, Units, Voice, to_ascii, units_of, zone_of
 from fermwatch.store import open_store
-from fermwatch.text import clean
+from fermwatch.text import clean, harmless
 
 LEAST_WIDTH = 40
 
@@ -102,7 +102,7 @@ class Context:
         return said(text, say)
 
     def say(self, text: str) -> None:
-        text = self._said(text, self.voice)
+        text = harmless(self._said(text, self.voice))
         if self.ascii_only:
             text = to_ascii(text)
         sys.stdout.write(text if text.endswith("\n") else f"{text}\n")

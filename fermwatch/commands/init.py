@@ -23,6 +23,7 @@ from fermwatch.config.locate import SYSTEM_STATE
 from fermwatch.errors import FermwatchError, InputError
 from fermwatch.text import clean
 
+LOWEST_M = -450.0  # the Dead Sea's shore, and what the configuration takes
 LIMIT_S = 300.0  # for one command; a copy onto a slow card takes its time
 Runner = Callable[[CommandStep], None]
 
@@ -84,7 +85,10 @@ def _placed(machine: Machine, options: argparse.Namespace) -> Machine:
         return machine
     if said is None and at_a_terminal() and not options.yes and not options.dry_run:
         said = asked("How high above the sea is the place? In thin air beer holds less CO2. As 350m or 1100ft [0 m]:")
-    altitude_m = amounts.metres(said or "0", what="--altitude")
+        said = said or "0m"
+    altitude_m = 0.0 if said is None else amounts.metres(said, what="--altitude")
+    if altitude_m < LOWEST_M:
+        raise InputError(f"--altitude: {altitude_m:.0f} m is below any shore.", hint="Say it as 350m or 1100ft.")
     return replace(machine, first_text=at_altitude(machine.first_text, altitude_m))
 
 

@@ -20,6 +20,7 @@ from fermwatch.errors import InputError
 from fermwatch.model.amounts import temperature_range, typed_gravity, typed_temperature, typed_volume
 from fermwatch.model.batch import EventKind
 from fermwatch.model.event_data import OPENED, STANDS_AT, VENTED
+from fermwatch.text import in_quotes
 
 Data = Mapping[str, float | str | bool]
 
@@ -206,7 +207,7 @@ def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepa
     if options.what == STANDS_AT:
         data |= _stands_at(options, site, at)
     if subject.kind is EventKind.NOTE and not text:
-        raise InputError("The remark is empty.", hint=f'As: fermwatch note "{batch.name}" remark "lid opened"')
+        raise InputError("The remark is empty.", hint=f'As: fermwatch note {in_quotes(batch.name)} remark "lid opened"')
     event = happenings.event(context, subject.kind, at, data, text)
     cautions = [subject.words] if subject.words else []
     return happenings.prepared(site, noted(site.reader, batch, event, site.now, cautions))

@@ -11,6 +11,7 @@ from fermwatch.errors import InputError
 from fermwatch.model.amounts import typed_gravity
 from fermwatch.model.batch import Batch
 from fermwatch.saying.voice import Voice, zone_of
+from fermwatch.text import in_quotes
 
 SHORTEST_PREFIX = 4
 
@@ -74,7 +75,7 @@ def _fermenting_first(batches: list[Batch]) -> list[Batch]:
 def _named(batches: list[Batch]) -> str:
     """In quotes, as they are typed; of those with one name the identity, which alone tells them apart."""
     names = [batch.name for batch in batches]
-    return ", ".join(f'"{one.name}"' if names.count(one.name) == 1 else one.id for one in batches[-6:])
+    return ", ".join(in_quotes(one.name) if names.count(one.name) == 1 else one.id for one in batches[-6:])
 
 
 def _only(found: list[Batch], known: list[Batch], words: str) -> Batch:

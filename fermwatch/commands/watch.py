@@ -17,6 +17,7 @@ from fermwatch.errors import ConfigError, FermwatchError, StoreGone
 from fermwatch.ingest.plug_ins import controllers, drivers, notifiers, publishers
 from fermwatch.model.amounts import plain
 from fermwatch.text import clean
+from fermwatch.watching.boundary import in_one_line
 from fermwatch.watching.watcher import Watcher
 
 AWAY_S = 2.0  # between two looks for a store that is away
@@ -110,11 +111,14 @@ class _Service:
             return
         try:
             loaded = self._configured_anew()
-            if away := await watcher.store_is_away():
-                raise StoreGone(f"the store is away ({away}); ask again once it is back.")
+            await _check_the_store_is_there(watcher)
         except FermwatchError as error:
             log.error("the configuration is not taken up, the one before goes on: %s", error)
             watcher.refuse_configuration(str(error))
+            return
+        except Exception as error:
+            log.exception("the configuration is not taken up, the one before goes on")
+            watcher.refuse_configuration(f"a mistake while it was read: {in_one_line(error)}")
             return
         log.info("the configuration is read anew")
         self._loaded, self._again = loaded, True
@@ -130,6 +134,11 @@ class _Service:
                 "it names another store or site.", file=place.config, hint="Restart the watcher for that."
             )
         return loaded
+
+
+async def _check_the_store_is_there(watcher: Watcher) -> None:
+    if away := await watcher.store_is_away():
+        raise StoreGone(f"the store is away ({away}); ask again once it is back.")
 
 
 class OneLineAnEvent(logging.Formatter):

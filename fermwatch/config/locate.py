@@ -90,11 +90,11 @@ def read_toml(file: Path) -> tuple[dict[str, Any], str]:
         raise ConfigError("is not UTF-8 text.", file=file, line=line, hint="Save it as UTF-8.") from error
     try:
         said = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        _refuse_nul(said, file, text)
+    except (ValueError, RecursionError) as error:  # a syntax error, a number or a nesting without end
         raise ConfigError(
             f"is not TOML: {error}.", file=file, hint="Strings want quotes, tables [brackets]."
         ) from error
-    _refuse_nul(said, file, text)
     return said, text
 
 

@@ -25,7 +25,7 @@ def what_is_amiss(loaded: Loaded) -> tuple[Amiss, ...]:
         _amiss(f"{source.name}: {key} {value}", value, secret=key == HOLDS_A_SECRET)
         for source in loaded.sources
         for key, value in source.options
-        if isinstance(value, Path)
+        if isinstance(value, Path) and not key.endswith("directory")  # what lies in there is looked at by its driver
     )
     return tuple(one for one in found if one is not None)
 

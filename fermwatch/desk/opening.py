@@ -28,6 +28,7 @@ from fermwatch.science.alcohol import abv_from_gravity
 from fermwatch.science.carbonation import residual_interval
 from fermwatch.science.packages import package_named
 from fermwatch.science.solubility import TEMPERATURE_HIGH_C, TEMPERATURE_LOW_C
+from fermwatch.text import in_quotes
 
 LEAST_HEADSPACE = 0.20  # common practice: below it foam finds its way out
 LEAST_HEADSPACE_HOT = 0.33
@@ -54,7 +55,7 @@ def forced_ferment(batch: Batch, now: datetime) -> str:
             "ferment. Hydrometer readings weeks apart, warm, take its place."
         )
     sample, kept = volume(0.25, 2), typed_temperature(25.0)
-    entered = f'fermwatch note "{batch.name}" forced-ferment --gravity {typed_gravity(1.010)} --kept-at {kept}'
+    entered = f"fermwatch note {in_quotes(batch.name)} forced-ferment --gravity {typed_gravity(1.010)} --kept-at {kept}"
     if now - batch.pitched_at > WORT_IS_WORT:
         return (
             f"A forced ferment can still be made: {sample} of the beer with fresh, active yeast, at "
@@ -104,7 +105,8 @@ def free_vessel(reader: Reader, slug: str) -> Vessel:
     if there is not None:
         raise InputError(
             f"{slug} still holds {there.name}.",
-            hint=f'Bottled? fermwatch batch package "{there.name}". Given up? fermwatch batch end "{there.name}".',
+            hint=f"Bottled? fermwatch batch package {in_quotes(there.name)}. Given up? "
+            f"fermwatch batch end {in_quotes(there.name)}.",
         )
     return vessel
 

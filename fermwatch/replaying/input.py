@@ -137,7 +137,7 @@ def read_batch(path: Path) -> tuple[Batch, tuple[Event, ...]]:
         table = tomllib.loads(text)
     except OSError as error:
         raise ConfigError(f"{error.strerror}.", file=path, hint="Name a batch file that can be read.") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (ValueError, RecursionError) as error:
         raise ConfigError(f"this is no TOML: {error}.", file=path, hint="Mend that line.") from error
     return _Table(_File(path, text), table).batch()
 

@@ -294,7 +294,7 @@ def load(name: str | Path) -> Scenario:
         raise ConfigError(f"cannot be read: {error}.", file=place) from error
     try:
         return parse(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise ConfigError(f"is not TOML: {error}.", file=place) from error
     except ValidationError as error:
         first = error.errors()[0]

@@ -1,11 +1,13 @@
 """`fermwatch instrument`: what is so of a person's own hydrometer is said once, and counted in with every reading."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
-from fermwatch.config.instruments import instruments_file
+from fermwatch.config.instruments import OwnInstrument, instruments_file, keep, own_instruments
+from fermwatch.model.batch import Instrument
 from tests.support.command_line import CommandLine, command_line
 
 NOW = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
@@ -87,3 +89,41 @@ def test_a_file_that_was_spoilt_by_hand_is_told_with_its_place(desk: CommandLine
     told = desk.type("measure", "left", "narrow", "1.020", *READING)
     assert told.status == 78
     assert str(file) in told.error
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '["narrow range"]\nkind = "hydrometer"\n',
+        '[hydrometer]\nkind = "hydrometer"\n',
+        '[""]\nkind = "hydrometer"\n',
+        '[narrow]\nkind = "hydrometer"\nscale = "\\u001b[2J"\n',
+        f"n = {'9' * 5000}\n",
+        f"{'a.' * 20_000}a = 1\n",
+    ],
+)
+def test_what_it_could_not_write_again_is_not_read_and_the_file_stays(
+    desk: CommandLine, tmp_path: Path, text: str
+) -> None:
+    """A name with a blank was written back without its quotes, and the file was lost to its owner."""
+    file = instruments_file({"HOME": str(tmp_path / "ann")})
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_text(text)
+    for words in (
+        ("instrument",),
+        ("instrument", "new", "hydrometer"),
+        ("measure", "left", "narrow", "1.020", *READING),
+    ):
+        told = desk.type(*words)
+        assert told.status == 78, told.text
+        assert str(file) in told.error
+        assert "\x1b" not in told.text + told.error
+    assert file.read_text() == text
+
+
+def test_many_kept_at_once_are_all_kept(tmp_path: Path) -> None:
+    environment = {"HOME": str(tmp_path)}
+    names = [f"n{number}" for number in range(12)]
+    with ThreadPoolExecutor(12) as several:
+        list(several.map(lambda name: keep(OwnInstrument(name, Instrument.HYDROMETER), environment), names))
+    assert sorted(own_instruments(environment)) == sorted(names)

@@ -1,8 +1,10 @@
 """Text from outside, made harmless."""
 
+import subprocess
+
 import pytest
 
-from fermwatch.text import clean
+from fermwatch.text import clean, harmless, in_quotes
 
 
 @pytest.mark.parametrize(
@@ -41,3 +43,16 @@ def test_what_is_too_long_ends_in_an_ellipsis_within_the_limit(length: int, ends
 
 def test_no_escape_is_cut_in_two() -> None:
     assert clean("\x1b" * 100, 10) == "\\x1b\\x1b…"
+
+
+def test_the_last_gate_keeps_lines_and_lets_nothing_else_through() -> None:
+    assert harmless("one\n  two\t°C\n") == "one\n  two\t°C\n"
+    assert harmless("named \x1b[2J\u202e\r\n") == "named \\x1b[2J\\u202e\\x0d\n"
+
+
+@pytest.mark.parametrize("name", ["Harvest Ale", 'B $(touch x) `id` " & <b>', "it's", "a\\b", "!!", ""])
+def test_a_name_in_a_suggested_command_is_one_word_and_runs_nothing(name: str) -> None:
+    done = subprocess.run(
+        ["bash", "-c", f"printf %s {in_quotes(name)}"], capture_output=True, text=True, check=True, timeout=20
+    )
+    assert done.stdout == name

@@ -251,11 +251,13 @@ def map_in(file: Path) -> RegisterMap:
 def parse(text: str, file: Path) -> RegisterMap:
     """Raises ConfigError."""
     try:
-        return RegisterMap.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
+        said = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
         raise ConfigError(
             f"is not TOML: {clean(str(error))}.", file=file, hint="Mend the line that it names."
         ) from None
+    try:
+        return RegisterMap.model_validate(said)
     except ValidationError as error:
         raise _explained(error, file) from None
 

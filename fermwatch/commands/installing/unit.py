@@ -7,6 +7,8 @@ the store's and the inbox's directories hand their group on by the set-group-id 
 from collections.abc import Sequence
 from pathlib import Path
 
+from fermwatch.errors import InputError
+
 NAME = "fermwatch.service"
 
 _UNIT = """\
@@ -68,16 +70,27 @@ def unit(program: Sequence[str], config: Path, user: str, serial_group: str, sto
     """Its text. program: the words that run fermwatch. serial_group: who may open ports; empty where none is there.
     store: where it is kept, where that is not the state directory of the service."""
     return _UNIT.format(
-        program=" ".join(_word(one).replace("$", "$$") for one in program),
-        config=_word(str(config)),
+        program=" ".join(_argument(one) for one in program),
+        config=_argument(str(config)),
         user=user,
         groups=f"SupplementaryGroups={serial_group}\n" if serial_group else "",
         writable=f"ReadWritePaths={_word(str(store))}\n" if store is not None else "",
     )
 
 
+def _argument(text: str) -> str:
+    return _word(text).replace("$", "$$")
+
+
 def _word(text: str) -> str:
-    """As systemd.syntax(7) reads one word: a percent sign begins a specifier, a blank ends it."""
+    """As systemd.syntax(7) reads one word: a percent sign begins a specifier, a blank ends it.
+
+    InputError for what would end the line, and so begin another directive.
+    """
+    if not text.isprintable():
+        raise InputError(
+            f"{text!r:.80} cannot stand in a unit of systemd.", hint="Name a path without such characters."
+        )
     plain = text.replace("%", "%%")
     if not any(one.isspace() or one in "\"'\\;" for one in text):
         return plain

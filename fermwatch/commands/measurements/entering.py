@@ -20,6 +20,7 @@ from fermwatch.model.amounts import typed_gravity, typed_temperature
 from fermwatch.model.batch import Batch, Instrument
 from fermwatch.saying import words
 from fermwatch.science.alcohol import abv_from_gravity
+from fermwatch.text import in_quotes
 
 USUAL_SCALE = "20C"
 
@@ -77,7 +78,7 @@ def _corrected(options: argparse.Namespace, batch: Batch) -> Corrected:
     if options.instrument is None or options.reading is None:
         raise InputError(
             "What was read, and by what?",
-            hint=f'As: fermwatch measure "{batch.name}" hydrometer {typed_gravity(1.012)} '
+            hint=f"As: fermwatch measure {in_quotes(batch.name)} hydrometer {typed_gravity(1.012)} "
             f"--sample {typed_temperature(21)} --degassed",
         )
     sample = Typed(

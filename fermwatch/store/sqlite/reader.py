@@ -2,7 +2,9 @@
 
 import contextlib
 import os
+import re
 import sqlite3
+import stat
 from array import array
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -43,6 +45,7 @@ NounT = TypeVar("NounT")
 SaidT = TypeVar("SaidT", GravityMeasurement, Event)
 
 SITES_NAMED = 10
+_SLUG = re.compile(r"[a-z0-9][a-z0-9-]*")
 _SITE = "SELECT site, timezone FROM site WHERE site = ?"
 _WATCHER = "SELECT watcher FROM watcher WHERE site = ?"
 _VESSELS = """
@@ -123,14 +126,14 @@ def open_reader(directory: Path, site: str) -> "SqliteReader":
 def _sites_beside(file: Path) -> list[str]:
     """The other sites that are kept there; what was put aside bears a dot in its name, and is none."""
     with contextlib.suppress(OSError):
-        return sorted(one.stem for one in file.parent.glob("*.db") if "." not in one.stem)
+        return sorted(one.stem for one in file.parent.glob("*.db") if _SLUG.fullmatch(one.stem) and one.is_file())
     return []
 
 
 def check_may_be_read(file: Path) -> None:
     """StoreMissing where there is none, StoreForbidden for who may not read it."""
     try:
-        file.stat()
+        mode = file.stat().st_mode
     except PermissionError:
         raise no_access(file.parent, "read") from None
     except OSError:
@@ -140,6 +143,8 @@ def check_may_be_read(file: Path) -> None:
             raise StoreMissing(f"There is no site {file.stem} in {file.parent}.", hint=hint) from None
         hint = "Start `fermwatch watch` once, or try `fermwatch demo`."
         raise StoreMissing(f"There is no store at {file}.", hint=hint) from None
+    if not stat.S_ISREG(mode):  # a pipe is never opened: it would wait for ever
+        raise StoreError(f"{file} is no regular file.", hint="Name another store directory, or another site.")
     if not os.access(file, os.R_OK, effective_ids=True):
         raise no_access(file, "read")
 

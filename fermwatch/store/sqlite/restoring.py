@@ -6,6 +6,7 @@ they go aside with the file that they belong to, and before it.
 """
 
 import contextlib
+import itertools
 import os
 import shutil
 import sqlite3
@@ -151,16 +152,28 @@ def _put_aside(file: Path, now: datetime, *, fold: bool) -> str:
         return ""
     if fold:
         _fold(file)
-    aside = file.with_suffix(f".before-{now:%Y%m%dT%H%M%SZ}.db")
+    aside = _free_name(file, now)
     for part in BESIDE:
         beside = file.with_name(file.name + part)
         if beside.exists():
             beside.rename(aside.with_name(aside.name + part))
     try:
         aside.hardlink_to(file)  # its name is taken over in one step: there is no instant without a store
+    except FileExistsError:
+        raise
     except OSError:  # sticks and cards know no second name: for an instant there is none at all
         file.rename(aside)
     return str(aside)
+
+
+def _free_name(file: Path, now: datetime) -> Path:
+    """With the time in it, and where that second has one already, its number."""
+    for number in itertools.count(1):
+        again = "" if number == 1 else f"-{number}"
+        aside = file.with_suffix(f".before-{now:%Y%m%dT%H%M%SZ}{again}.db")
+        if not any(os.path.lexists(aside.with_name(aside.name + part)) for part in ("", *BESIDE)):
+            return aside
+    raise AssertionError("numbers end")
 
 
 def _fold(file: Path) -> None:

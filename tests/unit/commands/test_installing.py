@@ -237,8 +237,9 @@ def test_the_altitude_may_be_said_and_belongs_into_a_configuration_that_is_there
     begun = replace(EMPTY, files={CONFIG: "[site]"})
     with pytest.raises(InputError, match="for a new configuration"):
         carry_out(options(yes=True, altitude="350m"), context(tmp_path), begun, ran.append)
-    with pytest.raises(InputError, match="altitude"):
-        carry_out(options(yes=True, altitude="9000m"), context(tmp_path), EMPTY, ran.append)
+    for wrong in ("9000m", "-480m", "", "high"):
+        with pytest.raises(InputError, match="altitude"):
+            carry_out(options(yes=True, altitude=wrong), context(tmp_path), EMPTY, ran.append)
 
 
 def test_a_command_that_fails_ends_it(tmp_path: Path) -> None:
@@ -285,6 +286,9 @@ def unit_file(directory: Path) -> Path:
 def test_a_path_with_blanks_and_percent_signs_is_one_word_of_the_unit() -> None:
     text = unit(("/opt/50% off/fermwatch",), CONFIG, "fermwatch", "", Path('/mnt/a "beer" disk'))
     assert 'ExecStart="/opt/50%% off/fermwatch" --config /etc/fermwatch/fermwatch.toml watch\n' in text
+    with pytest.raises(InputError, match="cannot stand in a unit"):
+        unit(("/bin/true",), CONFIG, "fermwatch", "", Path("/mnt/x\nExecStartPre=/bin/sh"))
+    assert "--config /mnt/$$HOME/f.toml watch" in unit(("/bin/true",), Path("/mnt/$HOME/f.toml"), "fermwatch", "", None)
     assert 'ReadWritePaths="/mnt/a \\"beer\\" disk"\n' in text
 
 

@@ -99,6 +99,8 @@ def test_a_mistake_names_its_place_and_what_would_be_right(
         (b"[site\n", ("is not TOML", "line 1")),
         (b"name = home\n", ("is not TOML", "Strings want quotes")),
         (b"a = " + b"[" * 5000, ("is not TOML",)),
+        (b"a = " + b"9" * 5000, ("is not TOML",)),
+        (b"a." * 50_000 + b"a = 1", ("is not TOML",)),
         (b'[site]\nname = "k\xe4ller"\n', ("is not UTF-8", "Save it as UTF-8")),
         (b"#" * 300_000, ("300000 bytes", "at most 262144")),
     ],

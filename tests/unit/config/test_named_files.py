@@ -44,3 +44,10 @@ def test_an_authority_may_be_read_by_all_and_must_be_a_file(tmp_path: Path) -> N
 
 def test_a_port_is_no_file_that_must_be_there(tmp_path: Path) -> None:
     assert what_is_amiss(loaded(tmp_path, SOURCE.replace("/dev/ttyUSB0", str(tmp_path / "port")))) == ()
+
+
+def test_a_directory_that_a_driver_looks_into_is_no_missing_file(tmp_path: Path) -> None:
+    """Every machine with thermometers on a 1-Wire bus was told to name a file."""
+    bus = f'[[source]]\nname = "bus"\ndriver = "one-wire"\ndirectory = "{tmp_path}"\n'
+    assert what_is_amiss(loaded(tmp_path, bus)) == ()
+    assert what_is_amiss(loaded(tmp_path, '[[source]]\nname = "bus"\ndriver = "one-wire"\n')) == ()

@@ -130,6 +130,13 @@ def test_a_damaged_store_is_replaced_and_what_is_left_of_it_kept(tmp_path: Path,
     assert aside["home.before-20260301T120000Z.db-wal"] == b"of the damaged one"
 
 
+def test_what_is_put_aside_twice_in_one_second_is_kept_twice(tmp_path: Path, backup: Path) -> None:
+    for _ in range(3):
+        restore(tmp_path / "store", backup)
+    aside = sorted(one.name for one in (tmp_path / "store").glob("home.before-*.db"))
+    assert aside == [f"home.before-20260301T120000Z{again}.db" for again in ("-2", "-3", "")]
+
+
 def test_a_file_system_without_second_names_keeps_what_was_there_all_the_same(
     tmp_path: Path, backup: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

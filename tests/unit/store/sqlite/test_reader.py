@@ -27,9 +27,14 @@ def test_where_there_is_no_store_the_next_step_is_named(tmp_path: Path) -> None:
 
 def test_of_a_site_that_is_not_there_those_that_are_are_named(writer: Writer, directory: Path) -> None:
     (directory / "home.before-20260301T120000Z.db").touch()
+    (directory / "\x1b[31m.db").touch()
+    (directory / "a-directory.db").mkdir()
+    os.mkfifo(directory / "pipe.db")
     with pytest.raises(StoreMissing, match="There is no site shed in ") as raised:
         open_reader(directory, "shed")
     assert raised.value.hint == "There is: home. Say one by --site, or start `fermwatch watch` for shed."
+    with pytest.raises(StoreError, match="no regular file"):
+        open_reader(directory, "pipe")
 
 
 def test_who_may_only_read_does_so_while_it_is_written(writer: Writer, directory: Path) -> None:
