@@ -89,7 +89,7 @@ class Watcher:
         self._beat_s = -self._beat_every_s  # the first sign of life is due at once
         self._undecided = False
         self._ahead = timedelta()  # how far the wall's clock is ahead of deciding time
-        self._shown_trouble = ""
+        self._shown_trouble = self._store_says = ""
 
     def stop(self) -> None:
         self._stopping.set()
@@ -354,6 +354,9 @@ class Watcher:
         found = await self._troubles.guarded("the store's health", self._in_thread(writer.trouble))
         self._shown_trouble = self._troubles.known
         trouble = self._shown_trouble or found or ""
+        if found and found != self._store_says:
+            log.error("%s", found)
+        self._store_says = found or ""
         self._status = replace(self._status, now=self._clock.now(), beat_at=self._wall.now(), trouble=trouble)
         self._beat_s = self._clock.monotonic_s()
         await self._troubles.guarded("the sign of life", self._in_thread(writer.beat, self._status))

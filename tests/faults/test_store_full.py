@@ -1,5 +1,6 @@
 """A disk that is truly full, and what still goes: alarms and what people ask, with the room that was kept for them."""
 
+import contextlib
 import os
 import resource
 import subprocess
@@ -10,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from fermwatch.contracts.inbox import OutcomeState
-from fermwatch.contracts.store import JournalEntry, Writer
+from fermwatch.contracts.store import JournalEntry, WatcherStatus, Writer
 from fermwatch.errors import StoreFull
 from fermwatch.model.finding import Alarm, Condition
 from tests.support.samples import NOW, PROBES, VESSELS, batch, opening, reading
@@ -83,6 +84,21 @@ def test_on_a_full_disk_alarms_and_requests_are_kept_and_readings_wait_until_the
         assert writer.trouble() == ""
         assert (small_disk / "home.ballast").stat().st_blocks * 512 >= 4 << 20
         assert readings_kept(small_disk) == stored + 1
+
+
+def test_room_is_noticed_where_no_reading_comes_to_try_it(small_disk: Path) -> None:
+    """With all its boards away a watcher said for ever that the disk was full."""
+    with open_writer(small_disk / "store", "home", NOW) as writer:
+        filler = fill(small_disk)
+        status = WatcherStatus("0", 1, NOW, NOW, NOW)
+        for _ in range(3):
+            writer.beat(status)
+        with contextlib.suppress(StoreFull):
+            append_until_full(writer)
+        assert "is full" in writer.trouble()
+        filler.unlink()
+        writer.beat(status)
+        assert writer.trouble() == ""
 
 
 def test_a_watcher_starts_on_a_full_disk_and_takes_readings_once_there_is_room(small_disk: Path) -> None:

@@ -26,13 +26,20 @@ class Ballast:
             return False
         return found.st_size == self._size and found.st_blocks * 512 >= self._size
 
+    def has_room(self) -> bool:
+        """Whether the disk has twice its size left."""
+        try:
+            room = os.statvfs(self._file.parent)
+        except OSError:
+            return False
+        return room.f_bavail * room.f_frsize >= 2 * self._size
+
     def lay(self) -> bool:
         """Lay it down where the disk has twice the room, so that it is not spent again at once."""
         self.present = False
         self._remove()
-        with contextlib.suppress(OSError):
-            room = os.statvfs(self._file.parent)
-            if room.f_bavail * room.f_frsize >= 2 * self._size:
+        if self.has_room():
+            with contextlib.suppress(OSError):
                 self._allocate()
                 self.present = True
         if not self.present:

@@ -171,6 +171,13 @@ class SqliteWriter(SqliteReader):
 
     def beat(self, status: WatcherStatus) -> None:
         self._write(lambda connection: statuses.keep(connection, self._site, status))
+        self._notice_room()
+
+    def _notice_room(self) -> None:
+        """A disk that has room again is full no more, whether or not a reading comes to try it."""
+        waits = self._readings_wait or not self._ballast.present
+        if waits and self._ballast.has_room() and (self._ballast.present or self._ballast.lay()):
+            self._readings_wait = False
 
     def set_source(self, status: SourceStatus) -> None:
         self._write(lambda connection: statuses.keep(connection, self._site, status))
