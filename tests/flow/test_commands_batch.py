@@ -349,3 +349,11 @@ def test_times_are_those_of_the_watcher_where_one_runs_fast(desk: CommandLine) -
     desk.clock.at = demo_now
     desk.attend()
     assert only(desk).pitched_at == demo_now
+
+
+def test_a_name_with_escapes_is_told_without_them(desk: CommandLine) -> None:
+    told = desk.type(
+        "batch", "open", "y\x1b[31m\u202ep", "--vessel", "right", "--og", "1.050", "--yeast", "clean-ale", "--yes"
+    )
+    assert "\x1b" not in told.text + told.error
+    assert "\u202e" not in told.text + told.error
