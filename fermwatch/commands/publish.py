@@ -18,6 +18,7 @@ from fermwatch.publish.documents import Topics, documents, unwatched
 from fermwatch.text import clean
 
 FIRST_PAUSE_S, LONGEST_PAUSE_S, REFUSED_PAUSE_S = 2.0, 60.0, 300.0
+LASTS_S, SOON_OVER_TOLD = 60.0, 3  # a broker gives up one of two that bear one name
 
 log = logging.getLogger("fermwatch")
 
@@ -69,12 +70,13 @@ async def _publish(publisher: Publisher, reading: "_Reading", chance: random.Ran
 async def _again_and_again(
     publisher: Publisher, asked: Callable[[], Awaitable[Mapping[str, str]]], chance: random.Random
 ) -> None:
-    told, failures = "", 0
+    told, failures, began_s, soon_over = "", 0, None, 0
+    now_s = asyncio.get_running_loop().time
 
     def connected(where: str) -> None:
-        nonlocal told, failures
+        nonlocal told, began_s
         log.info("published at %s", where)
-        told, failures = "", 0
+        told, began_s = "", now_s()
 
     while True:
         try:
@@ -83,6 +85,11 @@ async def _again_and_again(
             if told != str(error):
                 log.error("%s", error)
             told = str(error)
+            if began_s is not None:
+                lasted = now_s() - began_s >= LASTS_S
+                failures, soon_over, began_s = (0, 0, None) if lasted else (failures, soon_over + 1, None)
+                if soon_over == SOON_OVER_TOLD:
+                    log.error("It is over soon again and again. Does a second `fermwatch publish` of this site run?")
             pause_s = min(FIRST_PAUSE_S * 2.0 ** min(failures, 10), LONGEST_PAUSE_S)
             if isinstance(error, PublisherRefused):
                 pause_s = REFUSED_PAUSE_S

@@ -107,6 +107,18 @@ def test_where_nobody_watches_that_is_told(tmp_path: Path) -> None:
             until(lambda: stands.get(AVAILABILITY) == "offline", "nobody watches")
 
 
+def test_two_that_publish_one_site_are_told_what_is_wrong(tmp_path: Path) -> None:
+    site = Site(tmp_path / "site")
+    with Broker(tmp_path / "broker") as broker:
+        set_up(site, tmp_path / "port", broker, "left")
+        with site.watched(), publishing(site) as one, publishing(site):
+            assert one.stderr is not None
+            told = ""
+            while "Does a second `fermwatch publish` of this site run?" not in told:
+                told = one.stderr.readline().decode()
+                assert told, "it ended"
+
+
 def test_a_broker_that_lets_nobody_in_is_told_once_with_the_remedy(tmp_path: Path) -> None:
     site = Site(tmp_path / "site")
     with Broker(tmp_path / "broker", users={"cellar": "right"}) as broker:
