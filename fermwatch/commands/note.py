@@ -20,6 +20,7 @@ from fermwatch.errors import InputError
 from fermwatch.model.amounts import temperature_range, typed_gravity, typed_temperature, typed_volume
 from fermwatch.model.batch import EventKind
 from fermwatch.model.event_data import OPENED, STANDS_AT, VENTED
+from fermwatch.requests.shapes import LONGEST_SAID
 from fermwatch.text import in_quotes
 
 Data = Mapping[str, float | str | bool]
@@ -196,6 +197,8 @@ def prepared(options: argparse.Namespace, context: Context, site: Site) -> Prepa
         said = f"{options.what!r:.40} cannot be noted." if options.what else "What was seen or done?"
         raise InputError(said, hint=f"One of: {', '.join(SUBJECTS)}.")
     text = " ".join(options.text).strip()
+    if len(text) > LONGEST_SAID:
+        raise InputError(f"That is {len(text)} letters, and {LONGEST_SAID} are kept.", hint="Say it in two notes.")
     batch = find_batch(site, options.batch)
     at = instant(options.at, site.now, site.voice.zone)
     data = dict(subject.data(options)) if subject.data is not None else {}

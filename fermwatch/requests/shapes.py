@@ -19,7 +19,7 @@ from fermwatch.text import clean
 
 ShapeT = TypeVar("ShapeT")
 
-_TEXT_LIMIT = 500
+LONGEST_SAID = 500
 MOST_ITEMS = 200
 _DEEPEST = 6
 
@@ -153,7 +153,7 @@ def tidy(plain: object, most_items: int = MOST_ITEMS, depth: int = 0) -> object:
     if depth > _DEEPEST:
         raise RequestRefused("The request is nested too deeply.")
     if isinstance(plain, str):
-        return clean(plain, _TEXT_LIMIT)
+        return clean(plain, LONGEST_SAID)
     if isinstance(plain, Mapping | list | tuple) and len(plain) > most_items:
         raise RequestRefused(f"The request holds more than {most_items} entries in one place.")
     if isinstance(plain, Mapping):

@@ -357,3 +357,10 @@ def test_a_name_with_escapes_is_told_without_them(desk: CommandLine) -> None:
     )
     assert "\x1b" not in told.text + told.error
     assert "\u202e" not in told.text + told.error
+
+
+def test_a_note_too_long_to_be_kept_whole_is_not_cut_in_silence(desk: CommandLine) -> None:
+    desk.type("batch", "open", "Ale", "--vessel", "right", "--og", "1.050", "--yeast", "clean-ale", "--yes")
+    told = desk.type("note", "right", "remark", "x" * 501)
+    assert told.status == 2
+    assert "501 letters, and 500 are kept" in told.error
