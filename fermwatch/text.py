@@ -30,9 +30,12 @@ def _escape(character: str) -> str:
 
 def harmless(text: str) -> str:
     """Lines as they are, but for what no terminal may act on: the last gate before one."""
-    if text.isascii() and all(line.isprintable() for line in text.split("\n")):
-        return text
-    return "".join(one if one in "\n\t" or _harmless(one) else _escape(one) for one in text)
+    return "\n".join(
+        line
+        if line.isascii() and line.isprintable()
+        else "".join(one if one == "\t" or _harmless(one) else _escape(one) for one in line)
+        for line in text.split("\n")
+    )
 
 
 def in_quotes(name: str) -> str:

@@ -116,7 +116,7 @@ class _Service:
             log.error("the configuration is not taken up, the one before goes on: %s", error)
             watcher.refuse_configuration(str(error))
             return
-        except Exception as error:
+        except Exception as error:  # a plug-in's mistake, or ours: nobody waits for this task, which would lose it
             log.exception("the configuration is not taken up, the one before goes on")
             watcher.refuse_configuration(f"a mistake while it was read: {in_one_line(error)}")
             return

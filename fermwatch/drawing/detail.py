@@ -73,9 +73,9 @@ def _history(alarm: Alarm, pen: Pen) -> list[Line]:
 
 
 def _judgement(judgement: Judgement | None, facts: LaneFacts, pen: Pen) -> list[Line]:
-    lines, step = joined_words(replace(facts, planned=""), pen), f"{facts.step[:1].upper()}{facts.step[1:]}"
-    lines += [(Span(text),) for text in wrap(facts.planned, pen.width, WHOLE, pen.voice.ellipsis)]
-    lines += [(Span(text),) for text in wrap(step, pen.width, WHOLE, pen.voice.ellipsis)]
+    lines = joined_words(replace(facts, planned=""), pen)
+    for told in (facts.planned, facts.step_sentence):
+        lines += [(Span(text),) for text in wrap(told, pen.width, WHOLE, pen.voice.ellipsis)]
     lines += [(Span(text, Ink.FAINT),) for text in wrap(facts.gravity_remark, pen.width, WHOLE, pen.voice.ellipsis)]
     if judgement is None:
         return lines

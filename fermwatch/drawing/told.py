@@ -155,7 +155,7 @@ def _words(facts: LaneFacts, picture: Ferment, snapshot: Snapshot, sheet: Sheet,
     if sheet.height < SMALL:
         return said
     said += _brief(_gravity_remark(facts, lane, pen), Ink.FAINT, LONG, pen)
-    said += _brief(f"{facts.step[:1].upper()}{facts.step[1:]}", Ink.PLAIN, LONG, pen)
+    said += _brief(facts.step_sentence, Ink.PLAIN, LONG, pen)
     return [EMPTY, *said, *_packaged(lane, snapshot, pen)]
 
 

@@ -59,8 +59,9 @@ def at_work(status: ControllerStatus, now: datetime, voice: Voice) -> AtWork:
     tells = f"it tells: {voice.text(' and '.join(status.alarms).replace('-', ' '), 80)}" if status.alarms else ""
     text, trouble = ", ".join([*said, *([tells] if tells else [])]), voice.text(status.trouble).rstrip(".")
     if not (trouble or tells):
-        waits = f", {waits_words(status, voice)}" if status.waits else ""
-        return AtWork(text, text.replace(waits, ", and waits") if waits else text, Ink.PLAIN if unseen else Ink.FAINT)
+        waits = waits_words(status, voice)
+        brief = ", ".join("and waits" if status.waits and part == waits else part for part in said)
+        return AtWork(text, brief, Ink.PLAIN if unseen else Ink.FAINT)
     whole = f"{text}: {trouble}" if trouble else text
     return AtWork(whole, f"! {name}: {trouble or tells}", Ink.PLAIN, "!")
 

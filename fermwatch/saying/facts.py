@@ -89,6 +89,10 @@ class LaneFacts:
     probes_ink: Ink
 
     @property
+    def step_sentence(self) -> str:
+        return f"{self.step[:1].upper()}{self.step[1:]}"
+
+    @property
     def ink(self) -> Ink:
         """The colour of the whole lane: its gravest unseen alarm's."""
         return self.alarms[0].ink if self.alarms and self.alarms[0].alarm.needs_attention else Ink.PLAIN

@@ -168,12 +168,11 @@ def _put_aside(file: Path, now: datetime, *, fold: bool) -> str:
 
 def _free_name(file: Path, now: datetime) -> Path:
     """With the time in it, and where that second has one already, its number."""
-    for number in itertools.count(1):
-        again = "" if number == 1 else f"-{number}"
-        aside = file.with_suffix(f".before-{now:%Y%m%dT%H%M%SZ}{again}.db")
-        if not any(os.path.lexists(aside.with_name(aside.name + part)) for part in ("", *BESIDE)):
-            return aside
-    raise AssertionError("numbers end")
+    endings = itertools.chain([""], (f"-{number}" for number in itertools.count(2)))
+    names = (file.with_suffix(f".before-{now:%Y%m%dT%H%M%SZ}{ending}.db") for ending in endings)
+    return next(
+        name for name in names if not any(os.path.lexists(name.with_name(name.name + part)) for part in ("", *BESIDE))
+    )
 
 
 def _fold(file: Path) -> None:
